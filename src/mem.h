@@ -1,0 +1,20 @@
+/* mem.h - memory, with one place where running out of it ends the program.
+ *
+ * Every allocation of the program goes through here.  When none is to be had, one
+ * sentence is printed and the program ends with status 3 after running the hooks
+ * set by mem_on_exhausted (the journal closes its file there).
+ * For tests the environment variable LETOFF_FAIL_ALLOC=N makes the Nth call fail.
+ */
+#ifndef LETOFF_MEM_H
+#define LETOFF_MEM_H
+
+#include <stddef.h>
+
+void *mem_alloc(size_t bytes);                              /* zeroed; never NULL; 0 bytes give 1 */
+void *mem_grow(void *old, size_t *room, size_t need, size_t each); /* doubles room until >= need */
+char *mem_copy_text(const char *text);                      /* free with mem_free; NULL gives NULL */
+char *mem_copy_bytes(const char *text, size_t length);      /* copy with a NUL behind it */
+void mem_free(void *p);                                     /* NULL is fine */
+void mem_on_exhausted(void (*hook)(void *), void *with);    /* at most 8 hooks */
+
+#endif

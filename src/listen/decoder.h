@@ -1,0 +1,49 @@
+/* decoder.h - somebody's recording, turned into plain samples by a separate process.
+ *
+ * Customers send whatever their phone makes: wav, mp3, ogg, opus, flac, m4a, mp4, mov, 3gp, webm.
+ * A decoder is a large program fed with a stranger's file, so it does not run inside ours: the
+ * small program `letoff-decode` opens the file, gives up the right to open anything else, and
+ * writes mono 16 kHz float samples down a pipe.  It has a limit on time, memory and output.  If it
+ * crashes, hangs or is stopped by its limits, that is one sentence here and nothing more.
+ *
+ * Samples arrive in blocks, so a recording of any length needs little memory.
+ */
+#ifndef LETOFF_DECODER_H
+#define LETOFF_DECODER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include "err.h"
+#include "pcm.h"
+
+#define DECODER_RATE_HZ 16000
+#define DECODER_SECONDS_MOST (2 * 3600) /* longer recordings are cut here, and said to be */
+
+struct decoder_job {
+    const char *path;        /* the recording */
+    const char *program;     /* letoff-decode; NULL looks for it (see decoder_program) */
+    double time_limit_s;     /* wall clock; 0 means 120 s */
+    double seconds_most;     /* of sound; 0 means DECODER_SECONDS_MOST */
+    /* Each block of samples as it comes, 1..16384 frames; return false to stop early (no error). */
+    bool (*block)(void *with, const float *samples, size_t frames);
+    /* Now and then: seconds decoded, and the recording's length or 0 if the file does not tell. */
+    void (*progress)(void *with, double done_s, double whole_s); /* may be NULL */
+    void *with;
+};
+
+/* Decode; true when at least one sample came and the file was read to its end (or to
+ * seconds_most, or until `block` said stop).  Otherwise false and one sentence in `e`, which is a
+ * device error only when the file cannot be opened or the decoder program cannot be started.
+ * A file that breaks off half-way gives the samples up to there and true, with *cut set.
+ * cut may be NULL.  Blocks the caller; never leaves a child behind. */
+bool decoder_run(const struct decoder_job *job, bool *cut, struct err *e);
+
+/* All of a recording into `p` (16 kHz).  As decoder_run; p is left empty on failure. */
+bool decoder_read(const char *path, struct pcm *p, struct err *e);
+
+/* Where letoff-decode is: LETOFF_DECODE from the environment, else beside the running program, else
+ * src/listen/ of the build tree it runs from, else libexec/letoff/ beside its bin/.  False when
+ * none of them can be run. */
+bool decoder_program(char *path, size_t room);
+
+#endif

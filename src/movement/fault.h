@@ -1,0 +1,124 @@
+/* fault.h - one fault: which parameters change, over which range, and where it can occur.
+ *
+ * A row of chimes/faults.yaml.  The rows say what is changed in the mechanism, never what is
+ * heard.  A row stands for many hypotheses: each axis of `vary` is swept (severity first), and
+ * `start` says in which states the clock may be found (a setting fault is often nothing else).
+ */
+#ifndef LETOFF_MOVEMENT_FAULT_H
+#define LETOFF_MOVEMENT_FAULT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include "movement/clock.h"
+#include "movement/move.h"
+#include "movement/par.h"
+
+#define FAULT_SETS 8
+#define FAULT_AXES 3
+#define FAULT_VALUES 64
+#define FAULT_TILTS 24
+
+/* One axis: the parameter and the values it takes (evenly likely unless weighted). */
+struct fault_axis {
+    enum par par;
+    double value[FAULT_VALUES];
+    double weight[FAULT_VALUES];
+    int values;
+    bool known_by_clock; /* values come from the clock: hammers, teeth, steps, entries, arbors */
+    int domain;          /* enum fault_domain then */
+};
+enum fault_domain {
+    DOMAIN_NONE, DOMAIN_STRIKE_HAMMERS, DOMAIN_CHIME_HAMMERS, DOMAIN_HAMMERS, DOMAIN_TEETH,
+    DOMAIN_STEPS, DOMAIN_ENTRIES, DOMAIN_STRIKE_ARBORS, DOMAIN_CHIME_ARBORS, DOMAIN_DRUM_NOTES,
+    DOMAIN_PINS, DOMAIN_LOBES, DOMAIN_HAMMER_PAIRS
+};
+
+/* States in which a clock with this fault may be found, beside "in step". */
+enum fault_start {
+    START_COUNT_ANY = 1,     /* count wheel at any other entry */
+    START_COUNT_HALF = 2,    /* one entry out: hours at the half */
+    START_CHIME_ANY = 4,     /* quarter wheel at any other entry, drum with it */
+    START_HANGING = 8,       /* rack left down */
+    START_SILENT_STRIKE = 16,
+    START_SILENT_CHIME = 32,
+    START_STRIKE_OUT = 64,   /* strike weight down / spring run down */
+    START_CHIME_OUT = 128,
+    START_GOING_OUT = 256,
+    START_STRIKE_LOW = 512,
+    START_CHIME_LOW = 1024,
+    START_WARNED = 2048,     /* stopped or moved while in warning */
+    START_CORRECTOR = 4096,  /* corrector locked */
+    START_NIGHT = 8192,
+    START_LEFT_OVER = 16384, /* count interrupted part way */
+    START_TUNE_ANY = 32768,
+};
+
+/* Preconditions on the clock. */
+struct fault_needs {
+    enum control strike;       /* CONTROL_NONE = any */
+    bool strike_any, chime, music, drum, corrector, independent; /* has such a train or part */
+    int lock;                  /* enum rack_lock, -1 any */
+    int fall;                  /* enum rack_fall, -1 any */
+    enum drive drive;          /* of the train in question; DRIVE_NONE = any */
+    bool half_short, half_passing, half_count, warning, flirt, sprung_tail, rigid_tail, pipes,
+        odd_blow, shift, night, selector, silent_strike, silent_chime, many_tunes, pairs, bush,
+        square, friction_hour, twenty_four, hour_snail, from_chime;
+};
+
+struct fault_tilt {
+    const char *word; /* history, since or seen word */
+    double factor;    /* prior odds are multiplied by it when the word is in the sheet */
+};
+
+/* What puts it right; several faults share one cure. */
+struct cure {
+    const char *id, *text, *who;  /* who: owner, visit, bench */
+    double minutes, parts_cost;
+    const char *hazard;           /* none, pinch, weight, spring, glass, heavy */
+    const char *kit[8];
+    size_t kits;
+};
+
+struct fault {
+    const char *id, *name, *part, *class, *about;
+    double prior;                 /* relative weight among faults of a clock */
+    struct fault_needs needs;
+    struct change set[FAULT_SETS];
+    int sets;
+    struct fault_axis axis[FAULT_AXES];
+    int axes;
+    unsigned start;               /* enum fault_start bits */
+    bool start_only;              /* never found in step */
+    struct fault_tilt tilt[FAULT_TILTS];
+    size_t tilts;
+    const char *cure;             /* id of a struct cure */
+    const char *source;           /* where the fault is described, or "common practice, no source" */
+    const char *wakes;            /* condition that brings a latent fault out, or NULL */
+};
+
+/* True if the fault can occur on this clock. */
+bool fault_applies(const struct fault *f, const struct clock *c);
+/* Number of variants (points of the product of its axes) on this clock. */
+size_t fault_variants(const struct fault *f, const struct clock *c);
+/* The changes of variant v, written to change[FAULT_SETS + FAULT_AXES + 1]; returns how many.
+ * *weight is the share of this variant among all (they sum to 1); *severity 0..1 along the
+ * first axis (0 if it has none). */
+size_t fault_variant(const struct fault *f, const struct clock *c, size_t v, struct change *change,
+                     double *weight, double *severity);
+
+/* The states the clock may be found in at `work_min`, with probabilities that sum to 1.
+ * Writes at most `room`; returns how many. */
+struct start {
+    struct rest rest;
+    double p;
+};
+size_t fault_starts(const struct fault *f, const struct works *w, int work_min, struct start *start,
+                    size_t room);
+
+/* Class and part words (fixed keys); -1 for an unknown word. */
+int fault_class_of(const char *word);
+const char *fault_class_name(int i);
+int fault_part_of(const char *word);
+const char *fault_part_name(int i);
+
+#endif

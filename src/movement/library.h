@@ -1,0 +1,39 @@
+/* library.h - the data files: clocks, tunes, faults, loaded and checked together.
+ *
+ * Folders searched, first to last; a later file with the same id replaces an earlier one:
+ * the tree the program was built from or is installed in, then the user's folder
+ * ($XDG_DATA_HOME/letoff/chimes).  Everything handed out is owned by the library and lives until
+ * library_free.
+ */
+#ifndef LETOFF_MOVEMENT_LIBRARY_H
+#define LETOFF_MOVEMENT_LIBRARY_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include "err.h"
+#include "movement/clock.h"
+#include "movement/fault.h"
+
+struct library;
+
+/* Load all *.yaml of `folder`; NULL means the folders above.  All errors of all files are
+ * reported; NULL is returned only if nothing usable was found or anything was wrong. */
+struct library *library_load(const char *folder, struct err *e);
+/* Add one file (a user's clock, tune or fault file) to a loaded library. */
+bool library_add(struct library *lib, const char *path, struct err *e);
+void library_free(struct library *lib);
+
+size_t library_clocks(const struct library *lib);
+const struct clock *library_clock(const struct library *lib, size_t i);
+const struct clock *library_find_clock(const struct library *lib, const char *id); /* or NULL */
+size_t library_tunes(const struct library *lib);
+const struct tune *library_tune(const struct library *lib, size_t i);
+const struct tune *library_find_tune(const struct library *lib, const char *id);
+size_t library_faults(const struct library *lib);
+const struct fault *library_fault(const struct library *lib, size_t i);
+const struct fault *library_find_fault(const struct library *lib, const char *id);
+const struct cure *library_find_cure(const struct library *lib, const char *id);
+/* The folder the data came from ("chimes" of the tree), for words.yaml and phrases. */
+const char *library_folder(const struct library *lib);
+
+#endif

@@ -1,0 +1,42 @@
+/* works.h - one actual movement: a clock and what is out of order in it.
+ *
+ * works_init joins the fault changes into one parameter vector and works out what follows from
+ * it once (power balance, intervals).  A struct works is a plain value, does not change while
+ * the mechanism runs, and may be copied; it keeps a pointer to the clock.
+ */
+#ifndef LETOFF_MOVEMENT_WORKS_H
+#define LETOFF_MOVEMENT_WORKS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include "movement/clock.h"
+#include "movement/par.h"
+
+/* One change of one parameter. */
+struct change {
+    enum par par;
+    double value;
+};
+
+/* What the power balance gives for one train; see power.h. */
+struct pace {
+    double interval_s[4];  /* settled interval between blows by enum power_level; 0 = stalls */
+    double settle_blows;   /* blows until the run-up has died away (fly inertia) */
+    double first_s;        /* first interval after release at POWER_GOOD */
+    double margin;         /* torque at the heaviest moment over torque wanted; < 1 stalls */
+    double period_blows;   /* period of a bad arbor in blows (0 none) */
+    double swing;          /* relative modulation of the interval by it */
+    double rough;          /* random share of the interval */
+};
+
+struct works {
+    const struct clock *clock;
+    double par[PAR_COUNT];
+    struct pace pace[TRAINS];
+};
+
+void works_init(struct works *w, const struct clock *c, const struct change *change, size_t changes);
+/* Work out the paces anew after w->par was changed by hand. */
+void works_settle(struct works *w);
+
+#endif

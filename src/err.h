@@ -18,8 +18,8 @@ enum exit_status { EXIT_DONE = 0, EXIT_BAD_INPUT = 2, EXIT_DEVICE = 3 };
 #define ERR_MOST 100
 struct err {
     char *line[ERR_MOST];
-    size_t count;   /* problems met, may exceed ERR_MOST */
-    bool device;    /* some problem was a device or file that failed: exit 3, not 2 */
+    size_t count; /* problems met, may exceed ERR_MOST */
+    bool device;  /* some problem was a device or file that failed: exit 3, not 2 */
 };
 
 /* Add one sentence (printf style, no newline at the end). */

@@ -31,16 +31,16 @@ enum event_train { TRAIN_GOING, TRAIN_STRIKE, TRAIN_CHIME, TRAIN_MUSIC, TRAINS }
 
 /* How a blow sounded; bits of struct event.quality. */
 enum event_quality {
-    QUALITY_WEAK = 1,    /* clearly softer than its neighbours */
-    QUALITY_DOUBLE = 2,  /* the hammer bounced and struck twice */
-    QUALITY_BUZZ = 4,    /* something rattled against the sounder */
-    QUALITY_THUD = 8,    /* the hammer stayed on the sounder: no ring */
-    QUALITY_TINNY = 16,  /* hard or worn hammer face: harsh, too many high partials */
-    QUALITY_LOUD = 32,   /* louder than its neighbours */
+    QUALITY_WEAK = 1,   /* clearly softer than its neighbours */
+    QUALITY_DOUBLE = 2, /* the hammer bounced and struck twice */
+    QUALITY_BUZZ = 4,   /* something rattled against the sounder */
+    QUALITY_THUD = 8,   /* the hammer stayed on the sounder: no ring */
+    QUALITY_TINNY = 16, /* hard or worn hammer face: harsh, too many high partials */
+    QUALITY_LOUD = 32,  /* louder than its neighbours */
 };
 
 #define EVENT_NO_SOUNDER 255
-#define EVENT_NO_LETOFF (-1)
+#define EVENT_NO_LETOFF  (-1)
 
 struct event {
     double t_s;       /* seconds since the start of the run */

@@ -10,11 +10,14 @@
 
 #include <stddef.h>
 
-void *mem_alloc(size_t bytes);                              /* zeroed; never NULL; 0 bytes give 1 */
-void *mem_grow(void *old, size_t *room, size_t need, size_t each); /* doubles room until >= need */
-char *mem_copy_text(const char *text);                      /* free with mem_free; NULL gives NULL */
-char *mem_copy_bytes(const char *text, size_t length);      /* copy with a NUL behind it */
-void mem_free(void *p);                                     /* NULL is fine */
-void mem_on_exhausted(void (*hook)(void *), void *with);    /* at most 8 hooks */
+void *mem_alloc(size_t bytes); /* zeroed; never NULL; 0 bytes give 1 */
+/* Doubles *room until it is >= need (counted in things of `each` bytes); the new part is zeroed. */
+void *mem_grow(void *old, size_t *room, size_t need, size_t each);
+char *mem_copy_text(const char *text);                   /* free with mem_free; NULL gives NULL */
+char *mem_copy_bytes(const char *text, size_t length);   /* copy with a NUL behind it */
+void mem_free(void *p);                                  /* NULL is fine */
+void mem_on_exhausted(void (*hook)(void *), void *with); /* at most 8 hooks, last set first run */
+/* End the program as a failed allocation does: for a library that tells us it ran out. */
+void mem_exhausted(size_t bytes) __attribute__((noreturn));
 
 #endif

@@ -15,7 +15,7 @@ struct pcm {
 };
 
 void pcm_init(struct pcm *p, int rate_hz);
-void pcm_reserve(struct pcm *p, size_t frames);          /* make at least so long, zero filled */
+void pcm_reserve(struct pcm *p, size_t frames); /* make at least so long, zero filled */
 void pcm_add(struct pcm *p, const float *samples, size_t frames); /* append */
 /* Mix `frames` samples times `gain` into `p` from `start_frame` on, lengthening it as needed. */
 void pcm_mix(struct pcm *p, size_t start_frame, const float *samples, size_t frames, float gain);

@@ -16,8 +16,8 @@ struct random {
 
 void random_init(struct random *r, uint64_t seed); /* any seed, 0 too */
 uint64_t random_bits(struct random *r);
-double random_unit(struct random *r);                 /* 0 <= x < 1 */
-unsigned random_below(struct random *r, unsigned n);  /* 0 .. n-1; n >= 1 */
-double random_normal(struct random *r);               /* mean 0, deviation 1 */
+double random_unit(struct random *r);                /* 0 <= x < 1 */
+unsigned random_below(struct random *r, unsigned n); /* 0 .. n-1; n >= 1 */
+double random_normal(struct random *r);              /* mean 0, deviation 1 */
 
 #endif

@@ -2,6 +2,7 @@
 #ifndef LETOFF_TEXT_H
 #define LETOFF_TEXT_H
 
+#include <stdarg.h>
 #include <stdbool.h>
 #include <stddef.h>
 
@@ -13,7 +14,9 @@ struct text {
 
 void text_add(struct text *t, const char *s);
 void text_add_bytes(struct text *t, const char *s, size_t length);
+/* printf style; numbers are written with a decimal point whatever the locale. */
 void text_addf(struct text *t, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
+void text_addv(struct text *t, const char *fmt, va_list args) __attribute__((format(printf, 2, 0)));
 const char *text_cstr(const struct text *t); /* never NULL */
 void text_clear(struct text *t);
 void text_release(struct text *t);
@@ -39,10 +42,13 @@ bool text_time(const char *s, int *minutes, bool *known24);
 /* Writes "H:MM" (12-hour dial, 12:05 not 0:05) into `out`; returns `out`. */
 char *text_dial(int minutes, char out[8]);
 
-/* Whole file into memory, at most `limit` bytes; the caller frees with mem_free. */
+/* Whole file into memory, at most `limit` bytes, with a NUL behind it; the caller frees with
+ * mem_free.  "-" is standard input.  NULL with a sentence in `e` when it cannot be read (exit
+ * status 3) or is longer than the limit (status 2).  `length` may be NULL. */
 struct err;
 char *text_read_file(const char *path, size_t limit, size_t *length, struct err *e);
-/* Replace `path` whole (written beside it, synced, renamed) or leave it alone. */
+/* Replace `path` whole (written beside it, synced, renamed) or leave it alone.  A link is followed
+ * and a device or pipe is written to directly.  False with a sentence in `e` (status 3). */
 bool text_write_file(const char *path, const void *bytes, size_t length, struct err *e);
 
 #endif

@@ -1,0 +1,114 @@
+#include "mem.h"
+
+#include <assert.h>
+#include <stdatomic.h>
+#include <stdbool.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define HOOKS_MOST 8
+
+static struct {
+    void (*call)(void *);
+    void *with;
+} hooks[HOOKS_MOST];
+static size_t hook_count;
+static atomic_bool exhausted; /* set for good once the end has begun */
+
+/* The test aid: calls left until one fails; 0 = never, -1 = the environment was not read yet. */
+static atomic_long calls_left = -1;
+
+static long fail_alloc_wish(void)
+{
+    const char *wish = getenv("LETOFF_FAIL_ALLOC");
+    long n = wish ? strtol(wish, NULL, 10) : 0;
+    return n > 0 ? n : 0;
+}
+
+static bool this_call_fails(void)
+{
+    long left = atomic_load(&calls_left);
+    if (left < 0) {
+        left = fail_alloc_wish();
+        atomic_store(&calls_left, left);
+    }
+    return left > 0 && atomic_fetch_sub(&calls_left, 1) == 1;
+}
+
+void mem_exhausted(size_t bytes)
+{
+    /* A hook that itself runs out of memory, or a second thread, must not start the end again. */
+    if (atomic_exchange(&exhausted, true))
+        _Exit(3);
+    fprintf(stderr,
+            "letoff: There is not enough memory (%zu bytes were wanted); nothing was "
+            "written half.\n",
+            bytes);
+    for (size_t i = hook_count; i-- > 0;)
+        hooks[i].call(hooks[i].with);
+    exit(3);
+}
+
+void mem_on_exhausted(void (*hook)(void *), void *with)
+{
+    assert(hook_count < HOOKS_MOST);
+    hooks[hook_count].call = hook;
+    hooks[hook_count].with = with;
+    hook_count++;
+}
+
+void *mem_alloc(size_t bytes)
+{
+    void *p = this_call_fails() ? NULL : calloc(1, bytes ? bytes : 1);
+    if (!p)
+        mem_exhausted(bytes);
+    return p;
+}
+
+static size_t wider_room(size_t room, size_t need)
+{
+    if (room < 8)
+        room = 8;
+    while (room < need)
+        room = room > SIZE_MAX / 2 ? need : room * 2;
+    return room;
+}
+
+void *mem_grow(void *old, size_t *room, size_t need, size_t each)
+{
+    assert(each > 0);
+    if (need <= *room && old)
+        return old;
+    size_t wide = wider_room(*room, need);
+    if (wide > SIZE_MAX / each)
+        mem_exhausted(SIZE_MAX);
+    void *p = this_call_fails() ? NULL : realloc(old, wide * each);
+    if (!p)
+        mem_exhausted(wide * each);
+    size_t kept = old ? *room : 0;
+    memset((char *)p + kept * each, 0, (wide - kept) * each);
+    *room = wide;
+    return p;
+}
+
+char *mem_copy_bytes(const char *text, size_t length)
+{
+    if (length == SIZE_MAX)
+        mem_exhausted(length);
+    char *copy = mem_alloc(length + 1);
+    if (length)
+        memcpy(copy, text, length);
+    return copy;
+}
+
+char *mem_copy_text(const char *text)
+{
+    return text ? mem_copy_bytes(text, strlen(text)) : NULL;
+}
+
+void mem_free(void *p)
+{
+    free(p);
+}

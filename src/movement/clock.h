@@ -59,7 +59,8 @@ struct pattern {
     int strokes;
 };
 
-/* A stepped cam.  steps[i] teeth are read in the i-th part of its turn. */
+/* A stepped cam.  teeth[i] are read in the i-th part of its turn, which begins lead_min before
+ * work minute i * turn_min / steps (plus edge_min[i]): an hour snail has {12, 1, 2 ... 11}. */
 struct snail {
     int teeth[CLOCK_STEPS];      /* how far the rack falls */
     double edge_min[CLOCK_STEPS];/* where this step begins against an even division, minutes */
@@ -87,7 +88,8 @@ struct arbor {
 
 struct power {
     enum drive drive;
-    double weight_kg, barrel_mm, turns;          /* turns: of the barrel, fully wound */
+    double weight_kg, barrel_mm, turns;          /* pull on the line (half of a weight hung in a
+                                                    pulley); barrel's diameter; turns fully wound */
     double spring_full_nmm, spring_mid_nmm, spring_low_nmm; /* torque at the barrel */
     double hammer_mj;      /* work to lift the hammers of one blow (or note), millijoules */
     double heavy;          /* heaviest moment against the mean: several hammers at once */
@@ -115,6 +117,8 @@ struct train {
     enum control control;
     enum let_off_by by;
     struct lobe_use use[CLOCK_LOBES]; /* by lobe; for BY_CHIME and BY_STRIKE only use[0] counts */
+    bool after[CLOCK_LOBES];          /* BY_CHIME, BY_STRIKE: let off when the other train has done
+                                         its work of these lobes; normally the hour's (0) alone */
     struct pattern pattern[CLOCK_PATTERNS];
     int patterns;
     /* rack */
@@ -126,7 +130,7 @@ struct train {
     bool sprung_tail;
     /* count wheel; also the quarter count wheel of a chime, then in changes */
     int entry[CLOCK_ENTRIES];
-    const char *entry_hammers[CLOCK_ENTRIES]; /* letters a.. per blow, or NULL */
+    const char *entry_hammers[CLOCK_ENTRIES]; /* a letter per blow: a = pattern 0; or NULL */
     int entries;
     int entry_phase_min;  /* entry 0 belongs to this work minute (of clock.cycle_min) */
     /* drum */
@@ -139,7 +143,8 @@ struct train {
     int shares;           /* enum event_train whose wheels it uses, or -1 */
     struct arbor arbor[CLOCK_ARBORS];
     int arbors;
-    int pins_on, pins;    /* arbor that carries the hammer pins or star, and how many */
+    int pins_on, pins;    /* arbor that carries the hammer pins or star, and how many (blows or
+                             notes a turn; where a drum is driven from it, notes of its turns) */
     int warning_on;       /* arbor of the warning wheel, -1 none */
 };
 
@@ -148,12 +153,21 @@ struct sounder {
     double hz, gain;
 };
 
+/* What a caller may say of such a clock: a hint word of words.yaml and the values that fit. */
+#define CLOCK_HINTS 16
+struct clock_hint {
+    const char *word, *value[6];
+    size_t values;
+};
+
 /* What the hands and levers of this movement allow; see check values 5.1, which disagree. */
 enum hands_back { BACK_YES, BACK_NO, BACK_UNLESS_WARNED };
 
 struct clock {
     const char *id, *name, *about, *family, *source;
     const char *count, *half, *chime, *age, *housing; /* words of the hints, for choosing a clock */
+    struct clock_hint hint[CLOCK_HINTS]; /* all hints, those five among them */
+    size_t hints;
     int winding_points;
     double share;        /* how common among calls, relative */
     int cycle_min;       /* 720 or 1440: after so many minutes everything repeats */
@@ -185,6 +199,13 @@ int clock_next_lobe(const struct clock *c, int work_min);
 /* Let-offs in one cycle, and the work minute of the i-th. */
 int clock_letoffs(const struct clock *c);
 int clock_letoff_min(const struct clock *c, int i);
+/* What a sound clock does.  Step of the snail that belongs to this minute; entry of the count
+ * wheel that the lobe at this work minute uses; counts (blows, pairs, changes) of the train at
+ * this work minute, 0 where no lobe lets it off; and the sum of those counts over 24 hours. */
+int snail_step_at(const struct snail *s, double work_min);
+int train_entry_at(const struct clock *c, const struct train *t, int work_min);
+int train_counts_at(const struct clock *c, enum event_train role, int work_min);
+int train_counts_a_day(const struct clock *c, enum event_train role);
 /* Turns of arbor `i` of the train for one blow (note, for a chime), from the gear counts;
  * 0 when the counts are not given. */
 double train_turns_per_blow(const struct train *t, int i);

@@ -53,13 +53,15 @@ struct voice {
     struct voice_partial partial[VOICE_PARTIALS];
     size_t partials;
     double pitch_ratio;            /* the ratio that lies on the pitch a sounder names */
-    double stretch;                /* ratios to the power 1 + stretch, seen from the pitch */
+    double stretch;                /* f = pitch * (ratio / pitch_ratio)^(1 + stretch) */
     double low_hz, high_hz;        /* pitches it is meant for; others are allowed */
     double t60_s, t60_hz, t60_slope; /* a partial at f rings t60_s * (f / t60_hz)^-t60_slope */
     double contact_ms;             /* how long a hammer as made stays on the sounder */
     double split, split_level;     /* doublets: relative distance, level of the weaker one */
     struct voice_noise noise;
-    double attack_ms, hold_s, release_ms, sag_cents; /* pipes */
+    double attack_ms, hold_s, release_ms; /* pipes, and noises that last (the whirr) */
+    double sag_cents;              /* how flat a pipe is while the bellows gather and run out */
+    double flutter_hz;             /* noises: how often the fly or the wheel teeth come round */
     double level;                  /* 0 .. 1: how loud against other voices */
     int midi_program;              /* 0 .. 127 of the General MIDI table */
     struct pcm recording;          /* a shop's own recording; empty if there is none */

@@ -191,17 +191,23 @@ static const char *read_chunks(struct pcm *p, const unsigned char *b, size_t len
     return "the WAVE file holds no samples; expected a data chunk.";
 }
 
+bool pcm_parse_wav(struct pcm *p, const char *name, const void *bytes, size_t length, struct err *e)
+{
+    const char *wrong = read_chunks(p, bytes, length);
+    if (wrong)
+        err_add(e, "%s: %s", name, wrong);
+    return !wrong;
+}
+
 bool pcm_read_wav(struct pcm *p, const char *path, struct err *e)
 {
     size_t length;
     char *bytes = text_read_file(path, READ_LIMIT, &length, e);
     if (!bytes)
         return false;
-    const char *wrong = read_chunks(p, (const unsigned char *)bytes, length);
-    if (wrong)
-        err_add(e, "%s: %s", path, wrong);
+    bool good = pcm_parse_wav(p, path, bytes, length, e);
     mem_free(bytes);
-    return !wrong;
+    return good;
 }
 
 static void put16(unsigned char *b, unsigned v)

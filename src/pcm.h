@@ -26,6 +26,8 @@ void pcm_release(struct pcm *p);
 /* RIFF/WAVE: reads 8/16/24/32 bit and float, mixes channels down; writes 16 bit mono.
  * Reading refuses files over 256 MB.  False with a sentence in `e` on failure. */
 bool pcm_read_wav(struct pcm *p, const char *path, struct err *e);
+bool pcm_parse_wav(struct pcm *p, const char *name, const void *bytes, size_t length,
+                   struct err *e); /* the same from memory */
 bool pcm_write_wav(const struct pcm *p, const char *path, struct err *e);
 /* Windowed-sinc resampling to another rate, into an empty `to`. */
 void pcm_resample(const struct pcm *from, int rate_hz, struct pcm *to);

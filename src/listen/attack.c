@@ -1,0 +1,358 @@
+#include "listen/attack.h"
+
+#include <math.h>
+#include <string.h>
+
+#include <kiss_fftr.h>
+
+#include "mem.h"
+
+#define LONG 2048  /* samples of the spectrum's window, 128 ms */
+#define SHORT 256  /* of the timing frames, 16 ms */
+#define STEP 32    /* 2 ms */
+#define STEPS 110  /* timing frames, from FIRST_S before the onset on */
+#define FIRST_S 0.090
+#define BANDS 56   /* of 62.5 Hz, from 187 Hz to 3.7 kHz */
+#define BAND_LOW 3
+#define LINE_LOW 16 /* ATTACK_LOW_HZ / ATTACK_LINE_HZ */
+#define AROUND 20   /* lines to each side that make the background */
+
+struct attack_lab {
+    kiss_fftr_cfg long_fft, short_fft;
+    float long_window[LONG], short_window[SHORT];
+    float power[4][LONG / 2 + 1];
+    float band[STEPS][BANDS];
+    float grown[STEPS];
+};
+
+static void hann(float *w, int n)
+{
+    double sum = 0;
+    for (int i = 0; i < n; i++)
+        sum += w[i] = (float)(0.5 - 0.5 * cos(2 * M_PI * (i + 0.5) / n));
+    for (int i = 0; i < n; i++)
+        w[i] = (float)(w[i] * 2 / sum);
+}
+
+struct attack_lab *attack_lab_new(void)
+{
+    struct attack_lab *lab = mem_alloc(sizeof *lab);
+    lab->long_fft = kiss_fftr_alloc(LONG, 0, NULL, NULL);
+    lab->short_fft = kiss_fftr_alloc(SHORT, 0, NULL, NULL);
+    hann(lab->long_window, LONG);
+    hann(lab->short_window, SHORT);
+    return lab;
+}
+
+void attack_lab_free(struct attack_lab *lab)
+{
+    if (lab) {
+        kiss_fftr_free(lab->long_fft);
+        kiss_fftr_free(lab->short_fft);
+    }
+    mem_free(lab);
+}
+
+/* ---- pieces of sound ---- */
+
+struct piece {
+    const float *samples;
+    size_t frames;
+    double start_s;
+};
+
+static float sample_at(const struct piece *p, long i)
+{
+    return i >= 0 && (size_t)i < p->frames ? p->samples[i] : 0;
+}
+
+static long frame_of(const struct piece *p, double t_s)
+{
+    return lround((t_s - p->start_s) * ATTACK_RATE_HZ);
+}
+
+/* Power spectrum of `length` samples from t_s on (a window of that length, padded to LONG). */
+static void long_power(struct attack_lab *lab, const struct piece *p, double t_s, int length, float *power)
+{
+    float in[LONG];
+    kiss_fft_cpx out[LONG / 2 + 1];
+    long from = frame_of(p, t_s);
+    memset(in, 0, sizeof in);
+    for (int i = 0; i < length; i++) {
+        int w = (int)((long)i * LONG / length);
+        in[i] = sample_at(p, from + i) * lab->long_window[w] * (float)LONG / (float)length;
+    }
+    kiss_fftr(lab->long_fft, in, out);
+    for (int k = 0; k <= LONG / 2; k++)
+        power[k] = out[k].r * out[k].r + out[k].i * out[k].i;
+}
+
+static void short_bands(struct attack_lab *lab, const struct piece *p, long from, float *band)
+{
+    float in[SHORT];
+    kiss_fft_cpx out[SHORT / 2 + 1];
+    for (int i = 0; i < SHORT; i++)
+        in[i] = sample_at(p, from + i) * lab->short_window[i];
+    kiss_fftr(lab->short_fft, in, out);
+    for (int k = 0; k < BANDS; k++) {
+        kiss_fft_cpx x = out[BAND_LOW + k];
+        band[k] = x.r * x.r + x.i * x.i;
+    }
+}
+
+/* ---- time ---- */
+
+/* Mean and largest power of each band before the blow, and mean after it. */
+static void band_means(const struct attack_lab *lab, int from, int to, float *mean)
+{
+    for (int k = 0; k < BANDS; k++) {
+        double sum = 0;
+        for (int i = from; i < to; i++)
+            sum += lab->band[i][k];
+        mean[k] = (float)(sum / (to - from)) + 1e-13f;
+    }
+}
+
+/* How far the bands have grown, frame by frame: sum over growing bands of ln(power / before),
+ * weighted by how much each grows in all. */
+static float growth(struct attack_lab *lab, int quiet, int loud_from, int loud_to)
+{
+    float before[BANDS], after[BANDS], weight[BANDS], total = 0;
+    band_means(lab, 0, quiet, before);
+    band_means(lab, loud_from, loud_to, after);
+    float loudest = 0;
+    for (int k = 0; k < BANDS; k++)
+        loudest = after[k] > loudest ? after[k] : loudest;
+    for (int k = 0; k < BANDS; k++) {
+        before[k] += 1e-4f * loudest;
+        float g = logf((after[k] + 1e-4f * loudest) / before[k]);
+        weight[k] = g > 0.5f ? g * g : 0;
+        total += weight[k];
+    }
+    for (int i = 0; i < STEPS; i++) {
+        float sum = 0;
+        for (int k = 0; k < BANDS && total > 0; k++)
+            if (weight[k] > 0)
+                sum += weight[k] * logf((lab->band[i][k] + 1e-4f * loudest) / before[k]);
+        lab->grown[i] = total > 0 ? sum / total : 0;
+    }
+    return total;
+}
+
+/* Steepest stretch of the growth curve over 16 ms, then where half of it is done. */
+static double half_way(const struct attack_lab *lab, int from, int to, float *rise)
+{
+    int best = from;
+    float most = -1e9f;
+    for (int i = from; i + 8 < to; i++) {
+        float r = lab->grown[i + 8] - lab->grown[i];
+        if (r > most) {
+            most = r;
+            best = i;
+        }
+    }
+    *rise = most;
+    float low = lab->grown[best], high = lab->grown[best + 8], half = 0.5f * (low + high);
+    for (int i = best; i < best + 8; i++)
+        if (lab->grown[i] <= half && lab->grown[i + 1] > half)
+            return i + (half - lab->grown[i]) / (lab->grown[i + 1] - lab->grown[i]);
+    return best + 4;
+}
+
+static double place(struct attack_lab *lab, const struct piece *p, double onset_s, float *rise)
+{
+    long from = frame_of(p, onset_s - FIRST_S);
+    for (int i = 0; i < STEPS; i++)
+        short_bands(lab, p, from + (long)i * STEP, lab->band[i]);
+    growth(lab, 20, 50, 80);
+    double at = half_way(lab, 14, 76, rise);
+    /* A window sees a blow when the blow enters its last part; in logarithms early. */
+    return onset_s - FIRST_S + (at * STEP + 0.72 * SHORT) / ATTACK_RATE_HZ;
+}
+
+/* A bounce: after the first rise the upper bands fall, then rise again. */
+static void look_for_second(struct attack_lab *lab, const struct piece *p, struct attack *a)
+{
+    float level[STEPS];
+    long from = frame_of(p, a->t_s) - SHORT;
+    int most = STEPS;
+    for (int i = 0; i < STEPS; i++) {
+        float band[BANDS], sum = 1e-12f;
+        short_bands(lab, p, from + (long)i * STEP, band);
+        for (int k = 12; k < BANDS; k++) /* above 0.9 kHz, where a blow is short */
+            sum += band[k];
+        level[i] = sum;
+    }
+    float first = 0;
+    for (int i = 0; i < 14; i++)
+        first = level[i] > first ? level[i] : first;
+    if (a->clear_s < 0.16f)
+        most = (int)(a->clear_s * ATTACK_RATE_HZ / STEP);
+    for (int i = 18; i + 6 < most && i < 76; i++) {
+        float lowest = level[i];
+        for (int j = i > 30 ? i - 12 : 18; j < i; j++)
+            lowest = level[j] < lowest ? level[j] : lowest;
+        float rise = level[i + 6] - lowest, size = sqrtf(rise > 0 ? rise / first : 0);
+        if (level[i + 6] > 1.8f * lowest && size > a->second) {
+            a->second = size > 1 ? 1 : size;
+            a->second_s = (float)((i + 3) * STEP - SHORT / 2) / ATTACK_RATE_HZ;
+        }
+    }
+}
+
+/* ---- spectrum ---- */
+
+static float median_of(float *x, int n)
+{
+    for (int i = 1; i < n; i++) {
+        float v = x[i];
+        int j = i;
+        for (; j > 0 && x[j - 1] > v; j--)
+            x[j] = x[j - 1];
+        x[j] = v;
+    }
+    return x[n / 2];
+}
+
+/* The background about each line: median of power around it, every 8th line worked out. */
+static void background(const float *power, float *floor)
+{
+    float loudest = 0;
+    for (int k = 0; k < ATTACK_LINES; k++)
+        loudest = power[LINE_LOW + k] > loudest ? power[LINE_LOW + k] : loudest;
+    for (int k = 0; k < ATTACK_LINES; k += 8) {
+        float around[2 * AROUND + 1];
+        int n = 0;
+        for (int j = k - AROUND; j <= k + AROUND; j += 2)
+            if (j >= 0 && j < ATTACK_LINES)
+                around[n++] = power[LINE_LOW + j];
+        float m = median_of(around, n) * 1.44f; /* mean of an exponential variate from its median */
+        for (int j = k; j < k + 8 && j < ATTACK_LINES; j++)
+            floor[j] = m + 2e-4f * loudest + 1e-13f;
+    }
+}
+
+static void smooth_and_scale(float *v)
+{
+    float before = v[0], sum = 0;
+    for (int k = 0; k < ATTACK_LINES; k++) {
+        float here = v[k], after = k + 1 < ATTACK_LINES ? v[k + 1] : 0;
+        v[k] = 0.25f * before + 0.5f * here + 0.25f * after;
+        before = here;
+        sum += v[k] * v[k];
+    }
+    float scale = sum > 0 ? 1 / sqrtf(sum) : 0;
+    for (int k = 0; k < ATTACK_LINES; k++)
+        v[k] *= scale;
+}
+
+/* Spectrum, level, signal-to-background, tonality, brightness and pitch from the power before
+ * (power[0]) and after (power[1]) the blow. */
+static void new_sound(const struct attack_lab *lab, struct attack *a, float *fresh)
+{
+    float floor[ATTACK_LINES], tone = 0, all = 0, high = 0, over = 0;
+    const float *old = lab->power[0], *now = lab->power[1];
+    double weight = 0, pitch = 0;
+    background(now, floor);
+    for (int k = 0; k < ATTACK_LINES; k++) {
+        int j = LINE_LOW + k;
+        float tail = old[j] > old[j - 1] ? old[j] : old[j - 1];
+        tail = old[j + 1] > tail ? old[j + 1] : tail;
+        float rest = now[j] - tail;
+        fresh[k] = rest > 4 * floor[k] ? rest : 0;
+        a->spectrum[k] = rest > 2 * floor[k] ? logf(1 + rest / (2 * floor[k])) : 0;
+        tone += fresh[k];
+        all += rest > 0 ? rest : 0;
+        if (fresh[k] > 0)
+            over += floor[k];
+        if (ATTACK_LOW_HZ + k * ATTACK_LINE_HZ > 1200)
+            high += fresh[k];
+        weight += a->spectrum[k] * a->spectrum[k];
+        pitch += a->spectrum[k] * a->spectrum[k] * log(ATTACK_LOW_HZ + k * ATTACK_LINE_HZ);
+    }
+    a->level_db = 10 * log10f(tone + 1e-12f);
+    a->snr_db = over > 0 ? 10 * log10f(tone / over) : 0;
+    a->tonality = all > 0 ? tone / all : 0;
+    a->bright = tone > 0 ? high / tone : 0;
+    a->pitch_hz = weight > 0 ? exp(pitch / weight) : 0;
+    smooth_and_scale(a->spectrum);
+}
+
+/* ---- ring ---- */
+
+static float weighted(const float *power, const float *fresh)
+{
+    double sum = 0, weight = 0;
+    for (int k = 0; k < ATTACK_LINES; k++)
+        if (fresh[k] > 0) {
+            float w = sqrtf(fresh[k]);
+            sum += w * power[LINE_LOW + k];
+            weight += w;
+        }
+    return weight > 0 ? (float)(sum / weight) : 0;
+}
+
+/* Noise between the partials against the partials, from a frame while the blow rings on. */
+static float rattle(const float *power, const float *old, const float *fresh)
+{
+    double between = 0, was = 0, tone = 0;
+    int lines = 0;
+    for (int k = 2; k + 2 < ATTACK_LINES; k++) {
+        bool near = fresh[k - 2] > 0 || fresh[k - 1] > 0 || fresh[k] > 0 || fresh[k + 1] > 0 || fresh[k + 2] > 0;
+        if (fresh[k] > 0)
+            tone += power[LINE_LOW + k];
+        if (!near) {
+            between += power[LINE_LOW + k];
+            was += old[LINE_LOW + k];
+            lines++;
+        }
+    }
+    double rest = between - was;
+    return rest > 0 && lines > 0 ? (float)(rest / (rest + tone + 1e-12)) : 0;
+}
+
+static void ring(struct attack_lab *lab, const struct piece *p, struct attack *a, const float *fresh)
+{
+    double far = a->clear_s - 0.072 < 0.50 ? a->clear_s - 0.072 : 0.50;
+    long_power(lab, p, a->t_s - 0.072, LONG / 2, lab->power[0]);
+    long_power(lab, p, a->t_s + 0.008, LONG / 2, lab->power[1]);
+    long_power(lab, p, a->t_s + (far < 0.108 ? 0.108 : far), LONG / 2, lab->power[3]);
+    long_power(lab, p, a->t_s + 0.108, LONG / 2, lab->power[2]);
+    float old = weighted(lab->power[0], fresh), first = weighted(lab->power[1], fresh) - old;
+    float later = weighted(lab->power[2], fresh) - old, last = weighted(lab->power[3], fresh) - old;
+    a->keep = first > 0 && later > 0 ? later / first : 0;
+    if (far >= 0.15 && first > 0) {
+        float fall_db = last > 0 ? 10 * log10f(first / last) : 30;
+        fall_db = fall_db < 0.3f ? 0.3f : fall_db > 30 ? 30 : fall_db;
+        a->ring_s = (float)(20 * (far - 0.008) / fall_db);
+    }
+    a->noise_share = rattle(lab->power[2], lab->power[0], fresh);
+}
+
+bool attack_look(struct attack_lab *lab, const float *samples, size_t frames, double start_s, double onset_s,
+                 float novelty, double next_s, struct attack *a)
+{
+    struct piece p = {samples, frames, start_s};
+    float fresh[ATTACK_LINES];
+    *a = (struct attack){.novelty = novelty};
+    a->t_s = place(lab, &p, onset_s, &a->rise);
+    double clear = next_s - a->t_s, end = start_s + (double)frames / ATTACK_RATE_HZ - a->t_s;
+    clear = clear < end ? clear : end;
+    a->clear_s = (float)(clear < 0 ? 0 : clear > ATTACK_AFTER_S ? ATTACK_AFTER_S : clear);
+    int length = (int)((a->clear_s - 0.012) * ATTACK_RATE_HZ);
+    length = length < LONG / 3 ? LONG / 3 : length > LONG ? LONG : length;
+    long_power(lab, &p, a->t_s - 0.006 - (double)length / ATTACK_RATE_HZ, length, lab->power[0]);
+    long_power(lab, &p, a->t_s + 0.004, length, lab->power[1]);
+    new_sound(lab, a, fresh);
+    ring(lab, &p, a, fresh);
+    look_for_second(lab, &p, a);
+    return a->snr_db > 0;
+}
+
+float attack_likeness(const float *a, const float *b)
+{
+    float sum = 0;
+    for (int k = 0; k < ATTACK_LINES; k++)
+        sum += a[k] * b[k];
+    return sum;
+}

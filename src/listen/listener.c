@@ -1,0 +1,223 @@
+#include "listen/listener.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "listen/attack.h"
+#include "listen/cluster.h"
+#include "listen/onset.h"
+#include "mem.h"
+
+#define KEEP_S 3             /* seconds of sound kept */
+#define KEEP (KEEP_S * LISTENER_RATE_HZ)
+#define BLOCK 4096           /* samples handed on at a time */
+#define WAITING_MOST 32
+#define BLOWS_MOST 4096      /* of a recording; only the surest are kept beyond it */
+
+struct listener {
+    struct onset_finder *finder;
+    struct attack_lab *lab;
+    float *kept;             /* the last kept_count samples, the first at kept_s */
+    size_t kept_count;
+    double kept_s;
+    size_t fed;              /* samples in all */
+    struct onset waiting[WAITING_MOST];
+    size_t waiting_count;
+    struct attack *attack;
+    size_t attack_count, attack_room;
+    struct clustering clusters;
+    struct level level;
+    double power_sum;        /* slow background: minimum of block powers */
+    float background_db;
+};
+
+struct listener *listener_new(void)
+{
+    struct listener *l = mem_alloc(sizeof *l);
+    l->finder = onset_new();
+    l->lab = attack_lab_new();
+    l->kept = mem_alloc((KEEP + BLOCK) * sizeof *l->kept);
+    listener_clear(l);
+    return l;
+}
+
+void listener_free(struct listener *l)
+{
+    if (!l)
+        return;
+    onset_free(l->finder);
+    attack_lab_free(l->lab);
+    cluster_release(&l->clusters);
+    mem_free(l->kept);
+    mem_free(l->attack);
+    mem_free(l);
+}
+
+void listener_clear(struct listener *l)
+{
+    onset_clear(l->finder);
+    level_init(&l->level, LISTENER_RATE_HZ);
+    l->kept_count = l->fed = l->waiting_count = l->attack_count = 0;
+    l->kept_s = 0;
+    l->background_db = 0;
+}
+
+/* ---- finding blows ---- */
+
+static void keep_attack(struct listener *l, const struct attack *a)
+{
+    if (l->attack_count < BLOWS_MOST) {
+        l->attack = mem_grow(l->attack, &l->attack_room, l->attack_count + 1, sizeof *l->attack);
+        l->attack[l->attack_count++] = *a;
+        return;
+    }
+    size_t least = 0;
+    for (size_t i = 1; i < l->attack_count; i++)
+        if (l->attack[i].novelty < l->attack[least].novelty)
+            least = i;
+    if (l->attack[least].novelty >= a->novelty)
+        return;
+    memmove(&l->attack[least], &l->attack[least + 1], (l->attack_count - least - 1) * sizeof *a);
+    l->attack[l->attack_count - 1] = *a;
+}
+
+static void look_at(struct listener *l, const struct onset *o, double next_s)
+{
+    struct attack a;
+    if (!attack_look(l->lab, l->kept, l->kept_count, l->kept_s, o->t_s, o->novelty, next_s, &a))
+        return;
+    if (l->attack_count && fabs(a.t_s - l->attack[l->attack_count - 1].t_s) < 0.02)
+        return; /* two peaks, one blow */
+    keep_attack(l, &a);
+}
+
+static void look_at_waiting(struct listener *l, double heard_s, double settled_s)
+{
+    struct onset o;
+    while (l->waiting_count < WAITING_MOST && onset_take(l->finder, &o))
+        l->waiting[l->waiting_count++] = o;
+    size_t done = 0;
+    while (done < l->waiting_count) {
+        bool next_known = done + 1 < l->waiting_count;
+        double t = l->waiting[done].t_s, next = next_known ? l->waiting[done + 1].t_s : 1e9;
+        if (heard_s < t + ATTACK_AFTER_S + 0.1 || (!next_known && settled_s < t + ATTACK_AFTER_S))
+            break;
+        look_at(l, &l->waiting[done], next);
+        done++;
+    }
+    l->waiting_count -= done;
+    memmove(l->waiting, l->waiting + done, l->waiting_count * sizeof *l->waiting);
+}
+
+static void keep_sound(struct listener *l, const float *samples, size_t frames)
+{
+    if (l->kept_count + frames > KEEP) {
+        size_t drop = l->kept_count + frames - KEEP;
+        drop = drop < l->kept_count ? drop : l->kept_count;
+        memmove(l->kept, l->kept + drop, (l->kept_count - drop) * sizeof *l->kept);
+        l->kept_count -= drop;
+        l->kept_s += (double)drop / LISTENER_RATE_HZ;
+    }
+    memcpy(l->kept + l->kept_count, samples, frames * sizeof *samples);
+    l->kept_count += frames;
+}
+
+static void feed_block(struct listener *l, const float *samples, size_t frames)
+{
+    float clean[BLOCK];
+    for (size_t i = 0; i < frames; i++)
+        clean[i] = samples[i] >= -8 && samples[i] <= 8 ? samples[i] : 0; /* NaN too */
+    level_feed(&l->level, clean, frames);
+    keep_sound(l, clean, frames);
+    onset_feed(l->finder, clean, frames);
+    l->fed += frames;
+    look_at_waiting(l, (double)l->fed / LISTENER_RATE_HZ, onset_settled_s(l->finder));
+}
+
+void listener_feed(struct listener *l, const float *samples, size_t frames)
+{
+    while (frames) {
+        size_t n = frames < BLOCK ? frames : BLOCK;
+        feed_block(l, samples, n);
+        samples += n;
+        frames -= n;
+    }
+}
+
+void listener_finish(struct listener *l)
+{
+    size_t heard = l->fed;
+    float silence[BLOCK] = {0};
+    keep_sound(l, silence, 0);
+    onset_feed(l->finder, silence, ONSET_WINDOW); /* the last onset needs frames behind it */
+    double end_s = (double)heard / LISTENER_RATE_HZ;
+    look_at_waiting(l, 1e9, 1e9);
+    while (l->attack_count && l->attack[l->attack_count - 1].t_s > end_s - 0.03)
+        l->attack_count--; /* the end of the recording is no blow */
+}
+
+size_t listener_blow_count(const struct listener *l)
+{
+    return l->attack_count;
+}
+
+const struct level *listener_level(const struct listener *l)
+{
+    return &l->level;
+}
+
+/* ---- from attacks to a hearing ---- */
+
+/* Whether an onset was a blow: ln odds as a sum of what was seen of it.  `likeness` is how much it
+ * is like other blows of the same recording; speech never says the same thing twice.  The weights
+ * were fitted (logistic regression) on made sounds with seeds kept apart from the tests. */
+static float blow_odds(const struct attack *a, float loud_db, float likeness)
+{
+    float keep = a->keep > 1 ? 1 : a->keep, rise = a->rise > 5 ? 5 : a->rise;
+    float snr = a->snr_db > 25 ? 25 : a->snr_db, below = loud_db - a->level_db;
+    below = below < 0 ? 0 : below > 40 ? 40 : below;
+    return -6.0f + 0.15f * snr + 2.0f * a->tonality + 2.0f * keep + 0.6f * rise - 0.15f * below + 4.0f * likeness;
+}
+
+static float chance_of(float odds)
+{
+    return 1 / (1 + expf(-odds));
+}
+
+static int by_size(const void *a, const void *b)
+{
+    float x = *(const float *)a, y = *(const float *)b;
+    return (x > y) - (x < y);
+}
+
+/* The level of the louder blows of the recording: upper quartile. */
+static float usual_level(const struct attack *a, size_t count)
+{
+    float *level = mem_alloc(count * sizeof *level);
+    for (size_t i = 0; i < count; i++)
+        level[i] = a[i].keep > 0.1f ? a[i].level_db : a[i].level_db - 20;
+    qsort(level, count, sizeof *level, by_size);
+    float upper = count ? level[count - 1 - count / 4] : 0;
+    mem_free(level);
+    return upper;
+}
+
+/* Blows to be reported: their numbers in `use`, how sure in `sure`. */
+static void judge(struct listener *l, uint8_t *use, float *sure)
+{
+    size_t n = l->attack_count;
+    float loud_db = usual_level(l->attack, n);
+    for (size_t i = 0; i < n; i++) {
+        sure[i] = chance_of(blow_odds(&l->attack[i], loud_db, 0.4f));
+        use[i] = sure[i] > 0.4f;
+    }
+    for (int round = 0; round < 2; round++) {
+        cluster_learn(&l->clusters, l->attack, use, n);
+        for (size_t i = 0; i < n; i++) {
+            float like = l->clusters.count && l->clusters.likeness ? l->clusters.likeness[i] : 0;
+            sure[i] = chance_of(blow_odds(&l->attack[i], loud_db, like));
+            use[i] = sure[i] > 0.5f;
+        }
+    }
+    cluster_learn(&l->clusters, l->attack, use, n);
+}

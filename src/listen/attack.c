@@ -155,7 +155,7 @@ static double half_way(const struct attack_lab *lab, int from, int to, float *ri
     float low = lab->grown[best], high = lab->grown[best + 8], half = 0.5f * (low + high);
     for (int i = best; i < best + 8; i++)
         if (lab->grown[i] <= half && lab->grown[i + 1] > half)
-            return i + (half - lab->grown[i]) / (lab->grown[i + 1] - lab->grown[i]);
+            return i + (double)((half - lab->grown[i]) / (lab->grown[i + 1] - lab->grown[i]));
     return best + 4;
 }
 

@@ -1,6 +1,6 @@
 #include "listen/hearing.h"
 
-#include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -255,8 +255,9 @@ size_t hearing_rows(const struct hearing *h, struct heard_row *rows, size_t most
             continue;
         struct heard_row *row = &rows[count - 1];
         row->until_s = h->blow[part->first + part->count - 1].t_s;
-        if (part->kind == PART_CHIME) {
+        if (part->kind == PART_CHIME || part->pairs)
             write_notes(h, part, row->notes);
+        if (part->kind == PART_CHIME) {
             row->note_interval_s = part->interval_s;
             row->note_how |= part->how;
         } else {

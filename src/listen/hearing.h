@@ -94,7 +94,8 @@ void hearing_divide(struct hearing *h);
 struct heard_row {
     double t_s, until_s;
     char notes[HEARING_NOTES_MOST]; /* sounders of the chime, 1 = highest, "" if no chime; at most
-                                       nine sounders are written, others as '?' */
+                                       nine sounders are written, others as '?'.  A strike in pairs
+                                       is written here too: it may have been ting-tang quarters */
     int strike;                     /* number struck, 0 = no strike part */
     float strike_p;
     double note_interval_s, strike_interval_s, gap_s;

@@ -1,6 +1,7 @@
 #include "listen/listener.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "listen/attack.h"
@@ -220,4 +221,119 @@ static void judge(struct listener *l, uint8_t *use, float *sure)
         }
     }
     cluster_learn(&l->clusters, l->attack, use, n);
+}
+
+#define TYPICAL_MOST 512
+
+/* Median of one number over the blows of a sounder; 0 when it has none. */
+static float typical(const struct listener *l, const uint8_t *use, const struct hearing *h, size_t sounder,
+                     float (*number)(const struct attack *))
+{
+    float x[TYPICAL_MOST];
+    size_t n = 0;
+    for (size_t i = 0, b = 0; i < l->attack_count; i++) {
+        if (!use[i])
+            continue;
+        if (h->blow[b++].sounder == sounder && n < TYPICAL_MOST)
+            x[n++] = number(&l->attack[i]);
+    }
+    qsort(x, n, sizeof *x, by_size);
+    return n ? x[n / 2] : 0;
+}
+
+static float level_of(const struct attack *a) { return a->level_db; }
+static float ring_of(const struct attack *a) { return a->ring_s; }
+
+#define WEAK_DB 9.0f     /* below the sounder's median */
+#define LOUD_DB 9.0f
+#define THUD_KEEP 0.12f  /* of the power is left after 100 ms */
+#define BUZZ_SHARE 0.12f
+#define DOUBLE_SIZE 0.22f
+
+static uint8_t quality_of(const struct attack *a, float usual_db, size_t alike)
+{
+    unsigned q = 0;
+    if (alike >= 3 && a->level_db < usual_db - WEAK_DB)
+        q |= QUALITY_WEAK;
+    if (alike >= 3 && a->level_db > usual_db + LOUD_DB)
+        q |= QUALITY_LOUD;
+    if (a->keep < THUD_KEEP && a->clear_s > 0.2f)
+        q |= QUALITY_THUD;
+    if (a->noise_share > BUZZ_SHARE && a->keep >= THUD_KEEP && a->snr_db > 15)
+        q |= QUALITY_BUZZ;
+    if (a->second > DOUBLE_SIZE && a->snr_db > 15 && !(q & QUALITY_BUZZ))
+        q |= QUALITY_DOUBLE;
+    return (uint8_t)q;
+}
+
+static void add_blows(const struct listener *l, const uint8_t *use, const float *sure, struct hearing *h)
+{
+    const struct clustering *c = &l->clusters;
+    for (size_t i = 0; i < l->attack_count; i++) {
+        if (!use[i])
+            continue;
+        h->blow = mem_grow(h->blow, &h->blow_room, h->blow_count + 1, sizeof *h->blow);
+        struct heard_blow *b = &h->blow[h->blow_count++];
+        const struct attack *a = &l->attack[i];
+        *b = (struct heard_blow){.t_s = a->t_s, .sure = sure[i], .ring_s = a->ring_s, .tonality = a->tonality,
+                                 .noise_share = a->noise_share};
+        for (size_t k = 0; k < c->count; k++) {
+            b->sounder_p[k] = c->p[i][k];
+            if (b->sounder_p[k] > b->sounder_p[b->sounder])
+                b->sounder = (uint8_t)k;
+        }
+        b->p = b->sounder_p[b->sounder];
+        h->sounder[b->sounder].blows++;
+    }
+}
+
+static void describe_sounders(const struct listener *l, const uint8_t *use, struct hearing *h, float *usual_db)
+{
+    float loudest = -1000;
+    h->sounder_count = l->clusters.count;
+    for (size_t k = 0; k < h->sounder_count; k++) {
+        h->sounder[k].pitch_hz = l->clusters.at[k].pitch_hz;
+        h->sounder[k].ring_s = typical(l, use, h, k, ring_of);
+        usual_db[k] = typical(l, use, h, k, level_of);
+        if (h->sounder[k].blows && usual_db[k] > loudest)
+            loudest = usual_db[k];
+    }
+    for (size_t k = 0; k < h->sounder_count; k++)
+        h->sounder[k].strength = powf(10, (usual_db[k] - loudest) / 20);
+}
+
+static void describe_blows(const struct listener *l, const uint8_t *use, struct hearing *h, const float *usual_db)
+{
+    float most_db[CLUSTERS_MOST];
+    for (size_t k = 0; k < CLUSTERS_MOST; k++)
+        most_db[k] = -1000;
+    for (int pass = 0; pass < 2; pass++)
+        for (size_t i = 0, n = 0; i < l->attack_count; i++) {
+            if (!use[i])
+                continue;
+            struct heard_blow *b = &h->blow[n++];
+            const struct attack *a = &l->attack[i];
+            if (pass == 0 && a->level_db > most_db[b->sounder])
+                most_db[b->sounder] = a->level_db;
+            if (pass == 1) {
+                b->strength = powf(10, (a->level_db - most_db[b->sounder]) / 20);
+                b->quality = quality_of(a, usual_db[b->sounder], h->sounder[b->sounder].blows);
+            }
+        }
+}
+
+void listener_hearing(struct listener *l, struct hearing *h)
+{
+    size_t n = l->attack_count;
+    uint8_t *use = mem_alloc(n + 1);
+    float *sure = mem_alloc((n + 1) * sizeof *sure), usual_db[CLUSTERS_MOST] = {0};
+    hearing_clear(h);
+    h->length_s = (double)l->fed / LISTENER_RATE_HZ;
+    judge(l, use, sure);
+    add_blows(l, use, sure, h);
+    describe_sounders(l, use, h, usual_db);
+    describe_blows(l, use, h, usual_db);
+    hearing_divide(h);
+    mem_free(use);
+    mem_free(sure);
 }

@@ -1,0 +1,367 @@
+/* A tone is written in every format phones make and must come back as that tone; then files that
+ * are broken, false or hostile must each give one sentence and leave this program running. */
+#include <math.h>
+#include <setjmp.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+#include "amr_write.h"
+#include "listen/decoder.h"
+#include "listen/sandbox.h"
+#include "mem.h"
+#include "random.h"
+#include "text.h"
+
+#define TONE_HZ 1000.0
+#define TONE_S 2.0
+
+static char folder[64];
+
+static const char *path_of(const char *name)
+{
+    static char path[4][160];
+    static int turn;
+    turn = (turn + 1) % 4;
+    snprintf(path[turn], sizeof path[turn], "%s/%s", folder, name);
+    return path[turn];
+}
+
+static void tone(struct pcm *p, int rate_hz, double seconds)
+{
+    pcm_init(p, rate_hz);
+    pcm_reserve(p, (size_t)(seconds * rate_hz));
+    for (size_t i = 0; i < p->frames; i++)
+        p->at[i] = (float)(0.5 * sin(2 * M_PI * TONE_HZ * (double)i / rate_hz));
+}
+
+static void run_ffmpeg(const char *arguments)
+{
+    char command[512];
+    snprintf(command, sizeof command, "ffmpeg -hide_banner -loglevel error -nostdin -y %s", arguments);
+    assert_int_equal(system(command), 0);
+}
+
+static int make_folder(void **state)
+{
+    (void)state;
+    snprintf(folder, sizeof folder, "/tmp/letoff-decoder-XXXXXX");
+    if (!mkdtemp(folder))
+        return -1;
+    struct pcm p = {0};
+    tone(&p, 48000, TONE_S);
+    bool ok = pcm_write_wav(&p, path_of("tone.wav"), NULL) && amr_write_narrow(&p, path_of("narrow.amr")) &&
+              amr_write_wide(&p, path_of("wide.amr"));
+    pcm_release(&p);
+    return ok ? 0 : -1;
+}
+
+static int remove_folder(void **state)
+{
+    (void)state;
+    char command[96];
+    snprintf(command, sizeof command, "rm -r %s", folder);
+    return system(command);
+}
+
+/* Power of one frequency against the whole (Goertzel), 0..1. */
+static double share_of_tone(const struct pcm *p, size_t from, size_t frames)
+{
+    double w = 2 * M_PI * TONE_HZ / p->rate_hz, s1 = 0, s2 = 0, all = 0;
+    for (size_t i = from; i < from + frames; i++) {
+        double s = p->at[i] + 2 * cos(w) * s1 - s2;
+        s2 = s1;
+        s1 = s;
+        all += (double)p->at[i] * p->at[i];
+    }
+    double power = s1 * s1 + s2 * s2 - 2 * cos(w) * s1 * s2;
+    return all > 0 ? power * 2 / ((double)frames * all) : 0;
+}
+
+static void every_format_of_phones_gives_the_tone_back(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *name, *make; /* %s: folder, twice */
+    } rows[] = {
+        {"tone.wav", NULL},
+        {"a.mp3", "-i %s/tone.wav %s/a.mp3"},
+        {"a.ogg", "-i %s/tone.wav -c:a libvorbis %s/a.ogg"},
+        {"a.opus", "-i %s/tone.wav -c:a libopus %s/a.opus"},
+        {"a.flac", "-i %s/tone.wav %s/a.flac"},
+        {"aac.m4a", "-i %s/tone.wav -c:a aac %s/aac.m4a"},
+        {"alac.m4a", "-i %s/tone.wav -c:a alac %s/alac.m4a"},
+        {"a.aac", "-i %s/tone.wav -c:a aac %s/a.aac"},
+        {"a.mp4", "-f lavfi -i testsrc=size=64x48:rate=5:duration=2 -i %s/tone.wav -c:v mpeg4 -c:a aac %s/a.mp4"},
+        {"a.mov", "-f lavfi -i testsrc=size=64x48:rate=5:duration=2 -i %s/tone.wav -c:v mpeg4 -c:a aac %s/a.mov"},
+        {"a.webm", "-i %s/tone.wav -c:a libopus %s/a.webm"},
+        {"narrow.amr", NULL},
+        {"wide.amr", NULL},
+        {"nb.3gp", "-i %s/narrow.amr -c copy %s/nb.3gp"},
+        {"wb.3gp", "-i %s/wide.amr -c copy %s/wb.3gp"},
+        {"aac.3gp", "-i %s/tone.wav -c:a aac -ar 22050 %s/aac.3gp"},
+        {"stereo.wav", "-i %s/tone.wav -ac 2 -ar 44100 -c:a pcm_s24le %s/stereo.wav"},
+        {"float.wav", "-i %s/tone.wav -ar 11025 -c:a pcm_f32le %s/float.wav"},
+        {"surround.flac", "-i %s/tone.wav -ac 6 %s/surround.flac"},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        if (rows[i].make) {
+            char arguments[384];
+            snprintf(arguments, sizeof arguments, rows[i].make, folder, folder);
+            run_ffmpeg(arguments);
+        }
+        struct pcm p = {0};
+        struct err e = {0};
+        if (!decoder_read(path_of(rows[i].name), &p, &e)) {
+            err_print(&e, stderr);
+            fail_msg("%s was not decoded", rows[i].name);
+        }
+        assert_int_equal(e.count, 0);
+        assert_int_equal(p.rate_hz, 16000);
+        double seconds = (double)p.frames / p.rate_hz;
+        if (fabs(seconds - TONE_S) > 0.15) /* codecs pad to whole frames */
+            fail_msg("%s: %.3f s", rows[i].name, seconds);
+        double share = share_of_tone(&p, 8000, 8000); /* the middle, whole cycles */
+        if (share < 0.9)
+            fail_msg("%s: the tone has %.2f of the power", rows[i].name, share);
+        pcm_release(&p);
+        err_release(&e);
+    }
+}
+
+/* Decode a file that should fail; the one sentence must hold `expected`. */
+static void refused(const char *path, const char *expected, int status)
+{
+    struct pcm p = {0};
+    struct err e = {0};
+    assert_false(decoder_read(path, &p, &e));
+    assert_int_equal(e.count, 1);
+    assert_int_equal(err_status(&e), status);
+    if (!strstr(e.line[0], expected))
+        fail_msg("%s: \"%s\" should say \"%s\"", path, e.line[0], expected);
+    size_t length = strlen(e.line[0]);
+    assert_true(e.line[0][length - 1] == '.');
+    assert_null(p.at);
+    err_release(&e);
+}
+
+static void write_bytes(const char *path, const void *bytes, size_t length)
+{
+    assert_true(text_write_file(path, bytes, length, NULL));
+}
+
+static void false_and_broken_files_give_one_sentence(void **state)
+{
+    (void)state;
+    uint8_t junk[20000];
+    struct random r;
+    random_init(&r, 11);
+    for (size_t i = 0; i < sizeof junk; i++)
+        junk[i] = (uint8_t)random_bits(&r);
+    write_bytes(path_of("empty.wav"), "", 0);
+    write_bytes(path_of("text.wav"), "three o'clock, struck four\n", 27);
+    write_bytes(path_of("junk.mp3"), junk, sizeof junk);
+    write_bytes(path_of("list.m3u8"), "#EXTM3U\n#EXTINF:10,\nfile:///etc/passwd\n", 39);
+    write_bytes(path_of("list.ffconcat"), "ffconcat version 1.0\nfile /etc/passwd\n", 38);
+    refused(path_of("empty.wav"), "is empty", EXIT_BAD_INPUT);
+    refused(path_of("text.wav"), "not a sound or video recording", EXIT_BAD_INPUT);
+    refused(path_of("junk.mp3"), "recording", EXIT_BAD_INPUT);
+    refused(path_of("list.m3u8"), "not a sound or video recording", EXIT_BAD_INPUT);
+    refused(path_of("list.ffconcat"), "not a sound or video recording", EXIT_BAD_INPUT);
+    refused(path_of("nowhere.wav"), "cannot be opened", EXIT_DEVICE);
+    refused(folder, "is not a file", EXIT_BAD_INPUT);
+    refused("/dev/zero", "is not a file", EXIT_BAD_INPUT);
+}
+
+static void a_film_without_sound_is_told_so(void **state)
+{
+    (void)state;
+    char arguments[256];
+    snprintf(arguments, sizeof arguments,
+             "-f lavfi -i testsrc=size=64x48:rate=5:duration=1 -c:v mpeg4 %s/mute.mp4", folder);
+    run_ffmpeg(arguments);
+    refused(path_of("mute.mp4"), "no sound track", EXIT_BAD_INPUT);
+}
+
+static bool count_block(void *with, const float *samples, size_t frames)
+{
+    (void)samples;
+    *(size_t *)with += frames;
+    return true;
+}
+
+static void a_recording_that_breaks_off_gives_what_there_is(void **state)
+{
+    (void)state;
+    size_t length, frames = 0;
+    char *bytes = text_read_file(path_of("a.flac"), 1 << 20, &length, NULL);
+    assert_non_null(bytes);
+    write_bytes(path_of("cut.flac"), bytes, length / 2);
+    mem_free(bytes);
+    struct err e = {0};
+    bool cut = false;
+    struct decoder_job job = {.path = path_of("cut.flac"), .block = count_block, .with = &frames};
+    assert_true(decoder_run(&job, &cut, &e));
+    assert_true(cut);
+    assert_true(fabs((double)frames / 16000 - TONE_S / 2) < 0.25);
+    err_release(&e);
+}
+
+/* Every format cut short and with bytes turned over: a sentence or some sound, never a crash here. */
+static void damaged_files_never_take_the_program_down(void **state)
+{
+    (void)state;
+    static const char *const names[] = {"a.mp3", "a.ogg", "a.opus", "a.flac", "aac.m4a", "a.mp4",
+                                        "a.webm", "nb.3gp", "wb.3gp", "tone.wav"};
+    struct random r;
+    random_init(&r, 5);
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++)
+        for (int turn = 0; turn < 4; turn++) {
+            size_t length, frames = 0;
+            char *bytes = text_read_file(path_of(names[i]), 1 << 20, &length, NULL);
+            assert_non_null(bytes);
+            for (int k = 0; k < 40; k++)
+                bytes[random_below(&r, (unsigned)length)] = (char)random_bits(&r);
+            write_bytes(path_of("hurt"), bytes, turn % 2 ? length : 1 + random_below(&r, (unsigned)length));
+            mem_free(bytes);
+            struct err e = {0};
+            struct decoder_job job = {.path = path_of("hurt"), .block = count_block, .with = &frames, .time_limit_s = 20};
+            bool ok = decoder_run(&job, NULL, &e);
+            assert_true(ok ? frames > 0 && e.count == 0 : frames == 0 && e.count == 1);
+            err_release(&e);
+        }
+}
+
+static bool stop_at_once(void *with, const float *samples, size_t frames)
+{
+    count_block(with, samples, frames);
+    return false;
+}
+
+static double progress_whole_s;
+static void note_progress(void *with, double done_s, double whole_s)
+{
+    (void)with;
+    assert_true(done_s > 0);
+    progress_whole_s = whole_s;
+}
+
+static void the_caller_may_stop_and_sees_progress(void **state)
+{
+    (void)state;
+    size_t frames = 0;
+    struct err e = {0};
+    struct decoder_job job = {
+        .path = path_of("a.flac"), .block = stop_at_once, .progress = note_progress, .with = &frames};
+    assert_true(decoder_run(&job, NULL, &e));
+    assert_true(frames > 0 && frames <= 16384);
+    assert_true(fabs(progress_whole_s - TONE_S) < 0.1);
+    frames = 0;
+    job = (struct decoder_job){.path = path_of("a.flac"), .block = count_block, .with = &frames, .seconds_most = 1};
+    assert_true(decoder_run(&job, NULL, &e));
+    assert_true(frames <= 16000 + 16384);
+    assert_int_equal(e.count, 0);
+}
+
+/* Programs that stand in for a decoder that hangs, crashes, lies or is missing. */
+static void a_decoder_gone_wrong_is_one_sentence(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *script, *expected;
+        int status;
+    } rows[] = {
+        {"exec sleep 60\n", "took longer than allowed", EXIT_BAD_INPUT},
+        {"exec 1>&- 2>&-; exec sleep 60\n", "made the decoder fail", EXIT_BAD_INPUT},
+        {"kill -SEGV $$\n", "made the decoder fail (signal 11)", EXIT_BAD_INPUT},
+        {"kill -SYS $$\n", "made the decoder fail", EXIT_BAD_INPUT},
+        {"exit 0\n", "No sound could be read", EXIT_BAD_INPUT},
+        {"printf 'abc'; exit 1\n", "No sound could be read", EXIT_BAD_INPUT},
+        {"printf 'A sentence of its own.' 1>&2; exit 1\n", "A sentence of its own.", EXIT_BAD_INPUT},
+        {"i=0; while [ $i -lt 5000 ]; do echo length nan of many words 1>&2; i=$((i+1)); done; exit 3\n",
+         "No sound could be read", EXIT_BAD_INPUT},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        char text[256];
+        size_t frames = 0;
+        struct err e = {0};
+        snprintf(text, sizeof text, "#!/bin/sh\n%s", rows[i].script);
+        write_bytes(path_of("stand-in"), text, strlen(text));
+        chmod(path_of("stand-in"), 0700);
+        struct decoder_job job = {.path = path_of("tone.wav"), .program = path_of("stand-in"), .block = count_block,
+                                  .with = &frames, .time_limit_s = 0.5};
+        if (i == 7)
+            job.time_limit_s = 10;
+        assert_false(decoder_run(&job, NULL, &e));
+        assert_int_equal(e.count, 1);
+        assert_int_equal(err_status(&e), rows[i].status);
+        if (!strstr(e.line[0], rows[i].expected))
+            fail_msg("\"%s\" should say \"%s\"", e.line[0], rows[i].expected);
+        err_release(&e);
+    }
+    struct err e = {0};
+    size_t frames = 0;
+    struct decoder_job job = {.path = path_of("tone.wav"), .program = "/nowhere/letoff-decode", .block = count_block,
+                              .with = &frames};
+    assert_false(decoder_run(&job, NULL, &e));
+    assert_int_equal(err_status(&e), EXIT_DEVICE);
+    err_release(&e);
+    assert_int_equal(waitpid(-1, NULL, WNOHANG), -1); /* nobody was left behind */
+}
+
+/* What a child may do once locked up; `act` runs inside. */
+static int status_of_locked(void (*act)(void))
+{
+    int status = 0;
+    pid_t child = fork();
+    if (child == 0) {
+        struct sandbox_limits limits = {.cpu_s = 2, .output_bytes = 4096, .memory_bytes = (size_t)256 << 20};
+        if (!sandbox_limit(&limits) || !sandbox_enter())
+            _exit(99);
+        act();
+        _exit(0);
+    }
+    assert_int_equal(waitpid(child, &status, 0), child);
+    return status;
+}
+
+static void do_nothing(void) {}
+static void open_a_file(void) { (void)!open("/etc/passwd", O_RDONLY); }
+static void start_a_program(void) { execl("/bin/true", "true", (char *)NULL); }
+static void fork_again(void) { (void)!fork(); }
+
+static void the_sandbox_lets_nothing_out(void **state)
+{
+    (void)state;
+    assert_true(WIFEXITED(status_of_locked(do_nothing)));
+    static void (*const acts[])(void) = {open_a_file, start_a_program, fork_again};
+    for (size_t i = 0; i < sizeof acts / sizeof *acts; i++) {
+        int status = status_of_locked(acts[i]);
+        assert_true(WIFSIGNALED(status) && WTERMSIG(status) == SIGSYS);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_format_of_phones_gives_the_tone_back),
+        cmocka_unit_test(false_and_broken_files_give_one_sentence),
+        cmocka_unit_test(a_film_without_sound_is_told_so),
+        cmocka_unit_test(a_recording_that_breaks_off_gives_what_there_is),
+        cmocka_unit_test(damaged_files_never_take_the_program_down),
+        cmocka_unit_test(the_caller_may_stop_and_sees_progress),
+        cmocka_unit_test(a_decoder_gone_wrong_is_one_sentence),
+        cmocka_unit_test(the_sandbox_lets_nothing_out),
+    };
+    return cmocka_run_group_tests(tests, make_folder, remove_folder);
+}

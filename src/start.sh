@@ -1,6 +1,6 @@
 #!/bin/sh
 # start.sh - from a fresh clone to a first diagnosis: installs what is missing, builds into build/,
-# finds the fault of the call in calls/demo-call.yaml, and opens the window where there is a display.
+# finds the fault of the call in chimes/calls/demo-call.yaml, and opens the window where there is a display.
 #
 #     sh src/start.sh              LETOFF_NO_WINDOW=1 sh src/start.sh keeps to the terminal
 #
@@ -17,11 +17,11 @@ echo "Building into build/ ..."
 quietly cmake --build build -j "$(processors)"
 
 echo
-echo "The call: calls/demo-call.yaml"
-sed 's/^/    /' calls/demo-call.yaml
+echo "The call: chimes/calls/demo-call.yaml"
+sed 's/^/    /' chimes/calls/demo-call.yaml
 echo
-echo "\$ build/letoff find calls/demo-call.yaml"
-build/letoff find calls/demo-call.yaml
+echo "\$ build/letoff find chimes/calls/demo-call.yaml"
+build/letoff find chimes/calls/demo-call.yaml
 
 if [ -z "${LETOFF_NO_WINDOW:-}" ] && [ -n "${DISPLAY:-}${WAYLAND_DISPLAY:-}" ]; then
     echo

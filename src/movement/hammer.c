@@ -1,0 +1,199 @@
+/* hammer.c - hammers, what they fall on, and the running train that lifts them.
+ *
+ * A count is a pattern of strokes (one hammer; two for bim-bam; call and gong).  How a blow
+ * sounds follows from the hammer and its sounder: dead, weak, bouncing (no check spring), resting
+ * on the sounder (thud), rattling, hard-faced, exchanged with another.
+ */
+#include "movement/passing_priv.h"
+
+#include <math.h>
+#include "movement/power.h"
+
+static bool is_hammer(const struct passing *p, enum par which, int sounder)
+{
+    return (int)lround(par(p, which)) == sounder;
+}
+
+static int exchanged(const struct passing *p, int sounder)
+{
+    int a = (int)lround(par(p, PAR_hammer_swap_a)), b = (int)lround(par(p, PAR_hammer_swap_b));
+    if (a < 0 || b < 0 || (sounder != a && sounder != b))
+        return sounder;
+    return sounder == a ? b : a;
+}
+
+static unsigned quality_of(const struct passing *p, int sounder)
+{
+    static const struct {
+        enum par par;
+        unsigned bit;
+    } marks[] = {
+        {PAR_hammer_weak, QUALITY_WEAK},     {PAR_hammer_double, QUALITY_DOUBLE},
+        {PAR_hammer_thud, QUALITY_THUD},     {PAR_hammer_buzz, QUALITY_BUZZ},
+        {PAR_hammer_tinny, QUALITY_TINNY},   {PAR_bellows_lost, QUALITY_WEAK},
+    };
+    unsigned q = 0;
+    for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++)
+        if (is_hammer(p, marks[i].par, sounder))
+            q |= marks[i].bit;
+    if (par(p, PAR_hammers_loud) > 0.5)
+        q |= QUALITY_LOUD;
+    if (par(p, PAR_hammers_weak) > 0.5)
+        q |= QUALITY_WEAK;
+    return q;
+}
+
+bool hammer_lifts(const struct passing *p, int sounder)
+{
+    return !is_hammer(p, PAR_hammer_bound, sounder);
+}
+
+void hammer_fall(struct passing *p, enum event_train role, int sounder, double strength)
+{
+    if (is_hammer(p, PAR_hammer_dead, sounder))
+        return;
+    int on = exchanged(p, sounder);
+    unsigned q = quality_of(p, sounder);
+    if (q & QUALITY_WEAK)
+        strength *= 0.3;
+    passing_emit(p, role == TRAIN_STRIKE ? EVENT_BLOW : EVENT_NOTE, role, on, q, strength);
+}
+
+/* Which pin of the hammer wheel comes next is not known from the hands: decided at first need. */
+static bool pin_missing(struct passing *p, const struct train *t, int blow)
+{
+    int bad = (int)lround(par(p, PAR_star_pin)), pins = t->pins > 1 ? t->pins : 8;
+    double even[CHANCE_WAYS];
+    if (bad < 0)
+        return false;
+    if (pins > CHANCE_WAYS)
+        pins = CHANCE_WAYS;
+    for (int i = 0; i < pins; i++)
+        even[i] = 1;
+    if (p->phase < 0)
+        p->phase = (int)chance_pick(p->chance, even, (unsigned)pins);
+    return (p->phase + blow) % pins == bad % pins;
+}
+
+static const struct pattern *coupled(const struct passing *p, const struct train *t, int pattern)
+{
+    int stuck = (int)lround(par(p, PAR_shift_stuck));
+    if (stuck && t->patterns > 1)
+        pattern = stuck > 0 ? t->use[0].pattern : 1 - t->use[0].pattern;
+    if (pattern < 0 || pattern >= t->patterns)
+        pattern = 0;
+    return &t->pattern[pattern];
+}
+
+static float last_at(const struct pattern *pt)
+{
+    float most = 0;
+    for (int i = 0; i < pt->strokes; i++)
+        if (pt->stroke[i].at > most)
+            most = pt->stroke[i].at;
+    return most;
+}
+
+/* The odd blow: a lever holds the last hammer of the last count off. */
+static bool held_off(const struct passing *p, const struct run *r, int blow, int stroke,
+                     int strokes)
+{
+    int lever = (int)lround(par(p, PAR_odd_blow));
+    bool odd = lever ? lever < 0 : r->odd_blow;
+    return odd && strokes > 1 && blow == r->blows - 1 && stroke == strokes - 1;
+}
+
+/* The strokes of one count in the order of time. */
+static bool strokes_fall(struct passing *p, const struct run *r, const struct pattern *pt, int blow,
+                         double interval_s)
+{
+    bool swapped = par(p, PAR_order_swap) > 0.5;
+    double start = p->t_s, last = (double)last_at(pt);
+    for (int i = 0; i < pt->strokes; i++) {
+        int at = swapped ? pt->strokes - 1 - i : i;
+        const struct stroke *s = &pt->stroke[at];
+        double share = swapped ? last - (double)s->at : (double)s->at;
+        if (!hammer_lifts(p, s->sounder))
+            return false;
+        p->t_s = start + share * interval_s;
+        if (!held_off(p, r, blow, at, pt->strokes))
+            hammer_fall(p, r->role, s->sounder, 1);
+    }
+    p->t_s = start;
+    return true;
+}
+
+static bool letter_falls(struct passing *p, const struct run *r, char letter)
+{
+    int sounder = letter - 'a';
+    if (sounder < 0 || sounder >= p->c->sounders)
+        return true;
+    if (!hammer_lifts(p, sounder))
+        return false;
+    hammer_fall(p, r->role, sounder, 1);
+    return true;
+}
+
+static bool blow_falls(struct passing *p, const struct run *r, const struct pattern *pt, int blow,
+                       double interval_s, bool dead)
+{
+    const struct train *t = &p->c->train[r->role];
+    if (dead || pin_missing(p, t, blow))
+        return true;
+    if (r->letters && r->letters[0]) {
+        size_t n = strlen(r->letters);
+        return letter_falls(p, r, r->letters[(size_t)blow < n ? (size_t)blow : n - 1]);
+    }
+    return strokes_fall(p, r, pt, blow, interval_s);
+}
+
+static void stalled(struct passing *p, enum event_train role, int left)
+{
+    static const uint8_t stuck[TRAINS] = {STUCK_GOING, STUCK_STRIKE, STUCK_CHIME, STUCK_MUSIC};
+    passing_emit(p, EVENT_STALL, role, -1, 0, 0);
+    p->m->rest.stuck = stuck[role];
+    if (role == TRAIN_STRIKE)
+        p->m->rest.left = (uint8_t)(left > 48 ? 48 : left);
+}
+
+/* The blow before which a failing train stops; past the end when it does not. */
+static int stall_before(struct passing *p, const struct run *r, int blows)
+{
+    double even[CHANCE_WAYS];
+    int ways = blows < 6 ? blows : 6;
+    if (r->role == TRAIN_STRIKE && happens(p, PAR_bird_stuck))
+        return 1;
+    if (ways < 1 || !chance_yes(p->chance, par_train(p, PAR_stall, r->role)))
+        return blows + 1;
+    for (int i = 0; i < ways; i++)
+        even[i] = 1;
+    return (int)chance_pick(p->chance, even, (unsigned)ways) * blows / ways;
+}
+
+bool hammer_run(struct passing *p, const struct run *r)
+{
+    const struct train *t = &p->c->train[r->role];
+    const struct pattern *pt = coupled(p, t, r->pattern);
+    enum power_level level = passing_power(p, r->role);
+    int blows = r->run_on ? RUN_ON_BLOWS : r->blows, stop = stall_before(p, r, blows);
+    bool dead = r->role == TRAIN_STRIKE ? happens(p, PAR_hammers_dead_strike)
+                                        : happens(p, PAR_hammers_dead_chime);
+    for (int i = 0; i < blows; i++) {
+        double s = pace_interval(&p->w->pace[r->role], level, i);
+        if (s <= 0 || i == stop) {
+            stalled(p, r->role, blows - i);
+            return false;
+        }
+        p->t_s += i ? s : s / 2;
+        if (!blow_falls(p, r, pt, i, s, dead)) {
+            stalled(p, r->role, blows - i);
+            return false;
+        }
+    }
+    p->m->used[r->role] += blows;
+    if (r->run_on)
+        passing_power_out(p, r->role);
+    else if (blows)
+        passing_emit(p, EVENT_LOCK, r->role, -1, 0, 0);
+    return true;
+}

@@ -1,0 +1,404 @@
+/* letoff.c - from the lobe to the released train: lift, warning, release.
+ *
+ * The minute arbor carries a lobe under the lifting piece.  Lifted far enough it lets the train
+ * run up to the warning; lifted fully, and dropped, it lets it go.  In units of the lift as made:
+ *
+ *     WARN_NEED     the train runs up to the warning
+ *     RELEASE_NEED  it is let go when the lever drops
+ *     FREE_NEED     the corrector is thrown off; only the taller hour lobe (TALL) reaches it
+ *
+ * Lifting is work for the going train, given through the friction of the cannon tube.  If that is
+ * too little the hands stall under the lift while pendulum or balance goes on; if the going
+ * train itself is too weak the clock stops.  All shares here are ours.
+ *
+ * Warning: the warning wheel runs a part of a turn and is caught.  A run too short gives the
+ * train too little way to start from (more is wanted when the corrector or a hammer on the rise
+ * loads it), and shorter still the pin lands on the lever's edge and wedges both trains; a run
+ * too long brings the pin past before the lever is up, and the train goes at the warning.
+ */
+#include "movement/passing_priv.h"
+
+#include <math.h>
+#include "movement/power.h"
+
+#define WARN_NEED 0.55
+#define RELEASE_NEED 0.85
+#define FREE_NEED 1.0
+#define TALL 0.2
+#define LIFT_SHARE 0.35      /* load of the lift against the cannon friction, as made */
+#define GOING_SHARE 0.55     /* and against what the going train can give */
+#define STALL_LEAD_MIN 2     /* the load is worst so long before the warning */
+#define HAND_MINUTE_S 0.5
+
+double passing_minute_s(const struct passing *p)
+{
+    return p->by == BY_TIME ? 60 : HAND_MINUTE_S;
+}
+
+void passing_emit(struct passing *p, enum event_kind kind, enum event_train role, int sounder,
+                  unsigned quality, double strength)
+{
+    if (!p->out)
+        return;
+    int shown = moment_shown(p->w, p->m) +
+                (int)floor((p->t_s - p->base_s) / passing_minute_s(p) + 1e-6);
+    struct event e = {.t_s = p->t_s, .kind = (uint8_t)kind, .train = (uint8_t)role};
+    e.hand_min = (int16_t)(((shown % 1440) + 1440) % 1440);
+    e.letoff = (int16_t)p->m->letoff;
+    e.sounder = sounder < 0 ? EVENT_NO_SOUNDER : (uint8_t)sounder;
+    e.quality = (uint8_t)quality;
+    e.strength = (float)strength;
+    event_list_add(p->out, e);
+}
+
+static enum event_train power_source(const struct clock *c, enum event_train role)
+{
+    int shared = c->train[role].shares;
+    return shared > 0 && shared < TRAINS ? (enum event_train)shared : role;
+}
+
+enum power_level passing_power(const struct passing *p, enum event_train role)
+{
+    if (par_train(p, PAR_dead, role) > 0.5)
+        return POWER_OUT;
+    return rest_power(p->m->rest, power_source(p->c, role));
+}
+
+void passing_power_out(struct passing *p, enum event_train role)
+{
+    passing_emit(p, EVENT_RUN_ON, role, -1, 0, 0);
+    passing_emit(p, EVENT_POWER_OUT, role, -1, 0, 0);
+    rest_set_power(&p->m->rest, power_source(p->c, role), POWER_OUT);
+}
+
+/* --- lift ------------------------------------------------------------------------------ */
+
+static double lift_reached(struct passing *p)
+{
+    const struct lobe *lobe = &p->c->lobe[p->lobe];
+    double lift = 1 - par(p, PAR_lift_loss) + (lobe->tall ? TALL : 0);
+    double scatter = par(p, PAR_lift_scatter);
+    lift -= p->lobe == 0 ? par(p, PAR_lift_loss_hour) : par(p, PAR_lift_loss_quarters);
+    if ((int)lround(par(p, PAR_lobe_miss)) == p->lobe || happens(p, PAR_letoff_miss))
+        return 0;
+    if (scatter > 0)
+        lift += scatter * ((int)chance_pick(p->chance, (double[]){1, 1, 1}, 3) - 1);
+    return lift;
+}
+
+/* Hands or clock held under the lift: true when the lobe is not passed. */
+static bool lift_stalls(struct passing *p)
+{
+    const struct lobe *lobe = &p->c->lobe[p->lobe];
+    double load = par(p, PAR_lift_load) * (1 + (lobe->tall ? TALL : 0));
+    double grip = par(p, PAR_cannon_grip);
+    double going = par_train(p, PAR_torque, TRAIN_GOING) / sqrt(par_train(p, PAR_friction, TRAIN_GOING));
+    bool hands = load * LIFT_SHARE > grip, clock = load * LIFT_SHARE > going / (2 * GOING_SHARE);
+    if (p->by != BY_TIME || (!hands && !clock))
+        return false;
+    int lead = p->c->warn_min + STALL_LEAD_MIN;
+    bool hold = hands && (!clock || grip <= going / (2 * GOING_SHARE));
+    p->m->work_min = (p->m->work_min + 1440 - lead) % 1440;
+    p->m->t_s -= lead * 60.0;
+    p->base_s = p->t_s = p->m->t_s;
+    passing_emit(p, hold ? EVENT_HAND_STALL : EVENT_STALL, TRAIN_GOING, -1, 0, 0);
+    p->m->rest.stuck = hold ? STUCK_HANDS : STUCK_GOING;
+    return true;
+}
+
+/* --- what keeps a train from going off at all ------------------------------------------- */
+
+static bool by_night(const struct passing *p)
+{
+    int from = p->c->night_from_min, to = p->c->night_to_min;
+    int at = (p->work_min + (int)lround(par(p, PAR_night_off_min)) + 1440) % 1440;
+    if (from == to)
+        return false;
+    return from < to ? at >= from && at < to : at >= from || at < to;
+}
+
+static bool silenced(const struct passing *p, enum event_train role)
+{
+    int hidden = (int)lround(par(p, PAR_silenced));
+    if (role == TRAIN_STRIKE)
+        return (p->m->rest.flags & REST_SILENT_STRIKE) || (hidden & 1) || by_night(p);
+    if (role == TRAIN_CHIME)
+        return (p->m->rest.flags & REST_SILENT_CHIME) || (hidden & 2) || by_night(p);
+    return false;
+}
+
+static bool held_stuck(const struct passing *p, enum event_train role)
+{
+    static const enum stuck own[TRAINS] = {STUCK_GOING, STUCK_STRIKE, STUCK_CHIME, STUCK_MUSIC};
+    return p->m->rest.stuck == own[role];
+}
+
+/* The corrector: true when the chime stays locked. */
+static bool corrector_holds(struct passing *p)
+{
+    if (!(p->m->rest.flags & REST_CORRECTOR))
+        return false;
+    if (p->lift >= FREE_NEED && !happens(p, PAR_corrector_no_free)) {
+        p->m->rest.flags &= (uint8_t)~REST_CORRECTOR;
+        return false;
+    }
+    passing_emit(p, EVENT_CLICK, TRAIN_CHIME, -1, 0, 0);
+    return true;
+}
+
+/* --- warning ----------------------------------------------------------------------------- */
+
+static uint8_t warned_flag(enum event_train role)
+{
+    return role == TRAIN_CHIME ? REST_WARNED_CHIME : REST_WARNED_STRIKE;
+}
+
+/* Run of the warning wheel a train must make to be sure of starting. */
+static double run_needed(const struct passing *p, enum event_train role)
+{
+    const struct train *t = &p->c->train[role];
+    double need = 0.22 + 0.3 * par_train(p, PAR_rise, role);
+    if (role == TRAIN_CHIME && t->corrector && p->c->lobe[p->lobe].tall)
+        need += 0.2; /* the corrector lever rides on it too */
+    return need;
+}
+
+static double ramp(double x)
+{
+    return x < 0 ? 0 : x > 1 ? 1 : x;
+}
+
+static bool wedges(struct passing *p, enum event_train role)
+{
+    double run = par_train(p, PAR_warn_run, role);
+    return chance_yes(p->chance, 0.6 * ramp((0.15 - run) / 0.15));
+}
+
+static bool fails_to_start(struct passing *p, enum event_train role)
+{
+    double run = par_train(p, PAR_warn_run, role), need = run_needed(p, role);
+    if (chance_yes(p->chance, par_train(p, PAR_trip_gum, role)))
+        return true;
+    return chance_yes(p->chance, ramp((need - run) / 0.12));
+}
+
+static bool runs_past_warning(struct passing *p, enum event_train role)
+{
+    double run = par_train(p, PAR_warn_run, role);
+    return chance_yes(p->chance, ramp((run - 0.9) / 0.1)) ||
+           chance_yes(p->chance, par_train(p, PAR_warn_miss, role));
+}
+
+static int warning_min(const struct passing *p)
+{
+    return p->c->warn_min + (int)lround(par(p, PAR_warn_early_min));
+}
+
+enum warning { WARN_DONE, WARN_NONE, WARN_WEDGED, WARN_RAN_PAST };
+
+/* Run up to the warning, at its time. */
+static enum warning run_up(struct passing *p, enum event_train role)
+{
+    const struct train *t = &p->c->train[role];
+    double now = p->t_s;
+    int early = warning_min(p);
+    enum warning done = WARN_DONE;
+    p->t_s = p->base_s - early * passing_minute_s(p);
+    if (t->control == CONTROL_RACK && t->fall == FALL_AT_WARNING)
+        rack_fall(p, role, p->lobe, p->work_min - early);
+    if (passing_power(p, role) == POWER_OUT) {
+        done = WARN_NONE;
+    } else {
+        passing_emit(p, EVENT_WARN, role, -1, 0, 0);
+        if (wedges(p, role))
+            done = WARN_WEDGED;
+        else if (runs_past_warning(p, role))
+            done = WARN_RAN_PAST;
+    }
+    if (done != WARN_RAN_PAST)
+        p->t_s = now;
+    return done;
+}
+
+static void wedged(struct passing *p, enum event_train role)
+{
+    int early = warning_min(p);
+    p->m->work_min = (p->m->work_min + 1440 - early) % 1440;
+    p->m->t_s -= early * passing_minute_s(p);
+    p->t_s = p->base_s = p->m->t_s;
+    passing_emit(p, EVENT_JAM, role, -1, 0, 0);
+    p->m->rest.stuck = STUCK_WARNING;
+}
+
+/* --- release ----------------------------------------------------------------------------- */
+
+static void run_strike(struct passing *p, enum event_train role, int lobe)
+{
+    const struct train *t = &p->c->train[role];
+    struct run run = {.role = role, .blows = 1, .pattern = t->use[lobe].pattern};
+    if (t->control == CONTROL_RACK)
+        run = rack_gather(p, role, lobe);
+    else if (t->control == CONTROL_COUNT_WHEEL)
+        run = count_run(p, role, lobe);
+    if (happens(p, PAR_stick_up))
+        run.run_on = true;
+    if (!run.blows && !run.run_on) {
+        passing_emit(p, EVENT_CLICK, role, -1, 0, 0);
+        return;
+    }
+    passing_emit(p, EVENT_RELEASE, role, -1, 0, 0);
+    hammer_run(p, &run);
+}
+
+/* After a train has run it may let off another. */
+static void then_let_off(struct passing *p, enum let_off_by by, int lobe)
+{
+    for (int i = TRAIN_STRIKE; i < TRAINS; i++) {
+        const struct train *t = clock_train(p->c, (enum event_train)i);
+        if (!t || t->by != by || t->use[lobe].read == READ_NOTHING)
+            continue;
+        if (happens(p, PAR_handover_miss)) {
+            passing_emit(p, EVENT_CLICK, (enum event_train)i, -1, 0, 0);
+            continue;
+        }
+        p->t_s += 1.5;
+        passing_release(p, (enum event_train)i, lobe);
+    }
+}
+
+static void train_goes(struct passing *p, enum event_train role, int lobe)
+{
+    const struct train *t = &p->c->train[role];
+    if (role == TRAIN_MUSIC) {
+        passing_emit(p, EVENT_RELEASE, role, -1, 0, 0);
+        music_run(p);
+    } else if (role == TRAIN_CHIME && t->control == CONTROL_COUNT_WHEEL && t->tunes) {
+        passing_emit(p, EVENT_RELEASE, role, -1, 0, 0);
+        chime_run(p); /* hands over by its own count wheel */
+    } else {
+        run_strike(p, role, lobe);
+        if (!p->m->rest.stuck)
+            then_let_off(p, role == TRAIN_STRIKE ? BY_STRIKE : BY_CHIME, lobe);
+        return;
+    }
+    if (role == TRAIN_STRIKE && !p->m->rest.stuck)
+        then_let_off(p, BY_STRIKE, lobe);
+}
+
+void passing_release(struct passing *p, enum event_train role, int lobe)
+{
+    const struct train *t = &p->c->train[role];
+    if (silenced(p, role) || held_stuck(p, role))
+        return;
+    bool fallen = t->by == BY_LOBES && t->fall == FALL_AT_WARNING && !t->flirt && p->c->warn_min > 0;
+    if (t->control == CONTROL_RACK && !fallen)
+        rack_fall(p, role, lobe, p->work_min + p->late_min);
+    if (passing_power(p, role) == POWER_OUT) {
+        passing_emit(p, EVENT_CLICK, role, -1, 0, 0);
+        return;
+    }
+    if (t->by != BY_LOBES && chance_yes(p->chance, par_train(p, PAR_trip_gum, role))) {
+        passing_emit(p, EVENT_CLICK, role, -1, 0, 0);
+        return;
+    }
+    train_goes(p, role, lobe);
+}
+
+static void passing_blow(struct passing *p, enum event_train role)
+{
+    const struct train *t = &p->c->train[role];
+    const struct pattern *pt = &t->pattern[t->use[p->lobe].pattern];
+    if (silenced(p, role) || happens(p, PAR_passing_lost) || happens(p, PAR_hammers_dead_strike))
+        return;
+    for (int i = 0; i < (pt->strokes ? pt->strokes : 1); i++)
+        hammer_fall(p, role, pt->strokes ? pt->stroke[i].sounder : 0, 1);
+}
+
+/* The lever drops on the wedge of chances and settings of this lobe. */
+static void find_lateness(struct passing *p)
+{
+    int scatter = (int)lround(par(p, PAR_letoff_scatter_min));
+    p->late_min = (int)lround(par(p, PAR_letoff_late_min));
+    if (scatter > 0)
+        p->late_min += scatter * ((int)chance_pick(p->chance, (double[]){1, 1, 1}, 3) - 1);
+}
+
+/* One train let off by the lobe itself: warning, then release. */
+static void lobe_lets_off(struct passing *p, enum event_train role)
+{
+    const struct train *t = &p->c->train[role];
+    uint8_t flag = warned_flag(role);
+    bool warning = p->c->warn_min > 0 && !t->flirt;
+    if (silenced(p, role) || held_stuck(p, role))
+        return;
+    if (role == TRAIN_CHIME && corrector_holds(p))
+        return;
+    bool waiting = p->m->rest.flags & flag;
+    if (warning && !waiting) {
+        enum warning w = run_up(p, role);
+        if (w == WARN_WEDGED) {
+            wedged(p, role);
+            return;
+        }
+        p->m->rest.flags |= flag;
+        if (w == WARN_RAN_PAST) {
+            passing_release(p, role, p->lobe);
+            p->m->rest.flags &= (uint8_t)~flag;
+            return;
+        }
+    }
+    if (waiting && t->control == CONTROL_RACK && t->fall == FALL_AT_WARNING)
+        rack_fall(p, role, p->lobe, p->work_min - warning_min(p)); /* the hook is raised again */
+    if (p->lift < RELEASE_NEED || (!waiting && fails_to_start(p, role))) {
+        passing_emit(p, EVENT_CLICK, role, -1, 0, 0);
+        if (passing_power(p, role) == POWER_OUT || !warning || p->lift < RELEASE_NEED)
+            p->m->rest.flags &= (uint8_t)~flag;
+        return;
+    }
+    p->late_min += rack_held_min(p, role, p->lobe);
+    p->t_s = p->base_s + p->late_min * passing_minute_s(p);
+    passing_release(p, role, p->lobe);
+    p->m->rest.flags &= (uint8_t)~flag;
+}
+
+static void all_trains(struct passing *p)
+{
+    static const enum event_train order[] = {TRAIN_CHIME, TRAIN_STRIKE, TRAIN_MUSIC};
+    double quiet = p->t_s;
+    for (size_t i = 0; i < sizeof order / sizeof order[0]; i++) {
+        const struct train *t = clock_train(p->c, order[i]);
+        enum reading read = t ? t->use[p->lobe].read : READ_NOTHING;
+        if (read == READ_NOTHING || t->by != BY_LOBES || p->m->rest.stuck == STUCK_WARNING)
+            continue;
+        p->t_s = quiet;
+        if (read == READ_PASSING)
+            passing_blow(p, order[i]);
+        else
+            lobe_lets_off(p, order[i]);
+        quiet = p->t_s > quiet ? p->t_s + 3 : quiet;
+    }
+}
+
+int movement_letoff(const struct works *w, struct moment *m, int lobe, enum turner by,
+                    struct chance *chance, struct event_list *out)
+{
+    struct passing p = {.w = w, .c = w->clock, .m = m, .chance = chance, .out = out,
+                        .lobe = lobe, .by = by, .work_min = m->work_min, .base_s = m->t_s,
+                        .t_s = m->t_s, .phase = -1};
+    if (lift_stalls(&p))
+        return 0;
+    if (by == BY_TIME && happens(&p, PAR_going_stop)) {
+        passing_emit(&p, EVENT_STALL, TRAIN_GOING, -1, 0, 0);
+        m->rest.stuck = STUCK_GOING;
+        return 0;
+    }
+    p.lift = lift_reached(&p);
+    find_lateness(&p);
+    p.t_s = p.base_s + p.late_min * passing_minute_s(&p);
+    if (p.lift >= WARN_NEED)
+        all_trains(&p);
+    m->letoff++;
+    if (happens(&p, PAR_minute_loose))
+        m->minute_off -= 3; /* the hand lags under the lift */
+    return p.late_min;
+}

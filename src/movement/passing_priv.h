@@ -1,0 +1,88 @@
+/* passing_priv.h - one lobe passing the lifting piece: what the mechanism files share.
+ *
+ * A struct passing lives only inside movement_letoff.  The files of this folder take it in turn:
+ * letoff.c (lift, warning, release), rack.c, count.c, chime.c (how far a train runs), hammer.c
+ * (what falls on what), and each leaves its mark in p->m->rest and in the events.
+ */
+#ifndef LETOFF_MOVEMENT_PASSING_PRIV_H
+#define LETOFF_MOVEMENT_PASSING_PRIV_H
+
+#include "movement/move.h"
+
+#define RUN_ON_BLOWS 30 /* blows written down of a train that runs to the end of its power */
+
+struct passing {
+    const struct works *w;
+    const struct clock *c;
+    struct moment *m;
+    struct chance *chance;
+    struct event_list *out;
+    int lobe;
+    enum turner by;
+    int work_min;   /* of the lobe */
+    int late_min;   /* release against the lobe */
+    double base_s;  /* nominal moment of the lobe */
+    double t_s;     /* now */
+    double lift;    /* what the lifting piece reached, 1 = as made */
+    int phase;      /* place of the hammer star, -1 not decided yet */
+};
+
+/* What one train is to do. */
+struct run {
+    enum event_train role;
+    int blows;
+    bool run_on;             /* does not lock: runs to the end of its power */
+    int pattern;
+    bool odd_blow;           /* last stroke held off */
+    const char *letters;     /* hammers by letter for each blow, or NULL */
+};
+
+static inline double par(const struct passing *p, enum par which)
+{
+    return p->w->par[which];
+}
+static inline double par_train(const struct passing *p, enum par which, enum event_train role)
+{
+    return p->w->par[which + (int)role];
+}
+static inline bool happens(struct passing *p, enum par which)
+{
+    return chance_yes(p->chance, p->w->par[which]);
+}
+
+/* Seconds that a minute of the hands takes: by time, or under a finger. */
+double passing_minute_s(const struct passing *p);
+void passing_emit(struct passing *p, enum event_kind kind, enum event_train role, int sounder,
+                  unsigned quality, double strength);
+enum power_level passing_power(const struct passing *p, enum event_train role);
+void passing_power_out(struct passing *p, enum event_train role);
+
+/* letoff.c: let a train go at once (by another train, or by hand); `lobe` chooses its use. */
+void passing_release(struct passing *p, enum event_train role, int lobe);
+
+/* rack.c: let the rack fall at work minute `read_min`; teeth it hangs down are left in the state.
+ * Then gather it: the run that follows. */
+void rack_fall(struct passing *p, enum event_train role, int lobe, int read_min);
+struct run rack_gather(struct passing *p, enum event_train role, int lobe);
+/* Minutes by which a high spot under the tail holds the rack up at this reading. */
+int rack_held_min(struct passing *p, enum event_train role, int lobe);
+/* Teeth the snail would give at this work minute. */
+int rack_snail_teeth(const struct works *w, const struct train *t, const struct snail *s, int min);
+int rack_hanging(const struct moment *m, enum event_train role);
+
+/* count.c */
+struct run count_run(struct passing *p, enum event_train role, int lobe);
+int count_due(const struct clock *c, const struct train *t, int work_min);
+
+/* chime.c: quarters by a count wheel and a drum; a fixed run of music. */
+void chime_run(struct passing *p);
+void music_run(struct passing *p);
+
+/* hammer.c: work the hammers of a run; false if the train stalled on the way. */
+bool hammer_run(struct passing *p, const struct run *r);
+/* One hammer falls now. */
+void hammer_fall(struct passing *p, enum event_train role, int sounder, double strength);
+/* False if the train cannot lift this hammer. */
+bool hammer_lifts(const struct passing *p, int sounder);
+
+#endif

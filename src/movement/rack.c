@@ -1,0 +1,287 @@
+/* rack.c - rack and snail: the count is read from the hands' own work each time.
+ *
+ * Let off, the rack falls until its tail meets the snail; the gathering pallet lifts it back one
+ * tooth a turn, and every turn is a blow; at the end the pallet's tail locks on the rack pin (or
+ * the hook falls deep and locks).  (E. Beckett, Clocks, Watches and Bells, 8th ed., f.165-167.)
+ *
+ * Measured in teeth of the rack, for a snail step that gives S:
+ *
+ *     fall = S + 1/2 + tail_teeth + tail_len (S - 1)
+ *
+ * 1/2 because the hook is set to drop in the middle of a tooth; tail_teeth is an error of the
+ * tail's angle, the same everywhere, and tail_len one of its length, which grows along the rack
+ * (a wrong length grows, a wrong angle does not: 3.5 of the published notes on hook and tail,
+ * mb.nawcc.org/threads/153978).  The whole part of the fall is counted.  Example: 0.6 short with
+ * 0.013 a tooth: S = 8 falls 7.99 and counts 7; S = 9 falls 9.004 and counts 9; S = 1 falls 0.9,
+ * which unlocks the pallet and counts 1.  Near a tooth's tip the hook may go either way: a fork.
+ *
+ * A tail that is off to one side passes the snail where the snail stands furthest from it; the
+ * rack then falls to its stop.  What the hook lets slip and the pallet fails to carry is joined
+ * into one law for the number of turns (turn_law), so that a strike is one fork and not twelve.
+ */
+#include "movement/passing_priv.h"
+
+#include <math.h>
+
+#define PI 3.14159265358979323846
+#define UNLOCK_TEETH 0.4 /* a rack that falls less leaves the pallet locked (ours) */
+#define HANG_MASK 0x3f
+
+int rack_hanging(const struct moment *m, enum event_train role)
+{
+    return role == TRAIN_STRIKE ? m->rest.left : m->rest.quarter & HANG_MASK;
+}
+
+static void hang(struct passing *p, enum event_train role, int teeth)
+{
+    if (role == TRAIN_STRIKE)
+        p->m->rest.left = (uint8_t)teeth;
+    else
+        p->m->rest.quarter = (uint8_t)teeth;
+}
+
+/* Minute of the snail's turn under the tail. */
+static int snail_minute(const struct works *w, const struct snail *s, int min)
+{
+    int at = (min + (int)lround(w->par[PAR_snail_off_min])) % s->turn_min;
+    return at < 0 ? at + s->turn_min : at;
+}
+
+/* Index of the step under the tail: the last one begun. */
+static int snail_step(const struct works *w, const struct snail *s, int min)
+{
+    double part = (double)s->turn_min / s->steps, at = snail_minute(w, s, min);
+    int best = s->steps - 1;
+    double least = 1e9;
+    for (int i = 0; i < s->steps; i++) {
+        double since = fmod(at - ((i + 1) * part - s->lead_min + s->edge_min[i]), s->turn_min);
+        if (since < 0)
+            since += s->turn_min;
+        if (since < least) {
+            least = since;
+            best = i;
+        }
+    }
+    return best;
+}
+
+int rack_snail_teeth(const struct works *w, const struct train *t, const struct snail *s, int min)
+{
+    (void)t;
+    return s->steps ? s->teeth[snail_step(w, s, min)] : 1;
+}
+
+/* How far the tail overlaps the snail, 1 = as made; below 0 it goes past. */
+static double tail_engagement(const struct passing *p, const struct snail *s, int min)
+{
+    double away = par(p, PAR_snail_wobble_at) / 12 * s->turn_min;
+    double angle = 2 * PI * (snail_minute(p->w, s, min) - away) / s->turn_min;
+    return 1 - par(p, PAR_tail_side) - par(p, PAR_snail_wobble) * (1 + cos(angle)) / 2;
+}
+
+static bool tail_passes(struct passing *p, const struct snail *s, int min)
+{
+    double over = -tail_engagement(p, s, min), edge = 0.04;
+    if (over <= -edge)
+        return false;
+    return chance_yes(p->chance, over >= edge ? 1 : (over + edge) / (2 * edge));
+}
+
+/* The tooth the hook takes for a fall of `x` teeth. */
+static int hook_takes(struct passing *p, double x)
+{
+    double zone = par(p, PAR_hook_zone), whole = floor(x + 0.5), off = x - whole;
+    if (zone > 0 && fabs(off) < zone)
+        return (int)whole - (chance_yes(p->chance, 0.5 + off / (2 * zone)) ? 0 : 1);
+    return (int)floor(x);
+}
+
+static int within_rack(const struct train *t, double teeth)
+{
+    int most = t->rack_teeth > 0 ? t->rack_teeth : 12;
+    return teeth < 0 ? 0 : teeth > most ? most : (int)teeth;
+}
+
+static double fall_teeth(struct passing *p, const struct snail *s, int read_min)
+{
+    int step = snail_step(p->w, s, read_min);
+    if (happens(p, PAR_snail_slip))
+        step = (step + s->steps - 1) % s->steps;
+    double teeth = s->teeth[step];
+    double x = teeth + 0.5 + par(p, PAR_tail_teeth) + par(p, PAR_tail_len) * (teeth - 1);
+    if (s->teeth[step] > 0 && (int)lround(par(p, PAR_snail_worn_step)) == step + 1)
+        x += par(p, PAR_snail_worn_teeth);
+    return x;
+}
+
+/* Teeth the rack falls onto the snail. */
+static int fall_to_snail(struct passing *p, const struct train *t, const struct snail *s, int min)
+{
+    if (tail_passes(p, s, min) || happens(p, PAR_rack_over))
+        return within_rack(t, 99);
+    double x = fall_teeth(p, s, min);
+    if (x < 1)
+        return x >= UNLOCK_TEETH ? 1 : 0;
+    int n = within_rack(t, hook_takes(p, x));
+    if (n < 1)
+        n = 1;
+    if (n > 3 && chance_yes(p->chance, par(p, PAR_rack_rebound) * n / 12))
+        n -= 1 + n / 8; /* the harder it lands the further it bounces */
+    return n;
+}
+
+/* A rack that sticks on its way stops anywhere short of the snail. */
+static int fall_part(struct passing *p, int full)
+{
+    double even[CHANCE_WAYS];
+    unsigned ways = full > CHANCE_WAYS ? CHANCE_WAYS : (unsigned)full;
+    for (unsigned i = 0; i < ways; i++)
+        even[i] = 1;
+    return full < 2 ? full : 1 + (int)chance_pick(p->chance, even, ways);
+}
+
+static int strike_fall(struct passing *p, const struct train *t, const struct lobe_use *use,
+                       int min)
+{
+    if (happens(p, PAR_pallet_bind) || happens(p, PAR_rack_stick))
+        return 0;
+    bool open = use->read == READ_ONE && happens(p, PAR_half_open);
+    if (use->read == READ_ONE && !open)
+        return happens(p, PAR_half_lost) ? 0 : 1;
+    int n = fall_to_snail(p, t, &t->snail[use->snail], min);
+    return happens(p, PAR_rack_part) ? fall_part(p, n) : n;
+}
+
+void rack_fall(struct passing *p, enum event_train role, int lobe, int read_min)
+{
+    const struct train *t = &p->c->train[role];
+    const struct lobe_use *use = &t->use[lobe];
+    int old = rack_hanging(p->m, role), n;
+    if (role == TRAIN_STRIKE)
+        n = strike_fall(p, t, use, read_min);
+    else
+        n = use->read == READ_ONE ? 1 : rack_snail_teeth(p->w, t, &t->snail[use->snail], read_min);
+    hang(p, role, n > old ? n : old);
+}
+
+int rack_held_min(struct passing *p, enum event_train role, int lobe)
+{
+    const struct train *t = &p->c->train[role];
+    const struct snail *s = &t->snail[0];
+    int from = (int)lround(par(p, PAR_snail_burr_at_min)), len = (int)lround(par(p, PAR_snail_burr_min));
+    if (role != TRAIN_STRIKE || from < 0 || !s->steps)
+        return 0;
+    int into = snail_minute(p->w, s, p->work_min) - from;
+    if (into < 0)
+        into += s->turn_min;
+    /* a rack that falls one tooth only touches the snail on its highest step */
+    bool touches = t->use[lobe].read == READ_SNAIL ||
+                   rack_snail_teeth(p->w, t, s, p->work_min) <= 1;
+    return into < len && touches ? len - into : 0;
+}
+
+/* --- gathering ------------------------------------------------------------------------- */
+
+/* Chance that the hook lets the rack slip back a tooth when it should hold at `hold` teeth. */
+static double slip_at(const struct passing *p, int hold)
+{
+    double slip = par(p, PAR_hook_slip_any);
+    if ((int)lround(par(p, PAR_hook_tooth)) == hold)
+        slip = 1 - (1 - slip) * (1 - par(p, PAR_hook_slip));
+    return hold > 0 ? slip : 0;
+}
+
+/* Chance of carrying no tooth at all in a turn that starts with `down` teeth to gather. */
+static double carry_nothing(const struct passing *p, int down)
+{
+    return (int)lround(par(p, PAR_rack_bent_tooth)) == down ? 1 : par(p, PAR_pallet_miss);
+}
+
+#define LAW_TEETH 25
+#define LAW_TURNS 26
+
+/* turns[t] = probability that gathering `teeth` takes t turns; the rest of 1 never ends. */
+static void turn_law(const struct passing *p, int teeth, double turns[LAW_TURNS])
+{
+    double at[LAW_TEETH + 2] = {0};
+    at[teeth] = 1;
+    for (int t = 1; t < LAW_TURNS; t++) {
+        double next[LAW_TEETH + 2] = {0};
+        for (int down = 1; down <= LAW_TEETH; down++) {
+            double miss = carry_nothing(p, down), two = par(p, PAR_pallet_two) * (1 - miss);
+            int low = down >= 2 ? down - 2 : 0;
+            double one = 1 - miss - two, s1 = slip_at(p, down - 1), s2 = slip_at(p, low);
+            next[down] += at[down] * (miss + one * s1);
+            next[down - 1] += at[down] * (one * (1 - s1) + two * s2);
+            next[low] += at[down] * two * (1 - s2);
+        }
+        turns[t] = next[0];
+        next[0] = 0;
+        for (int i = 0; i <= LAW_TEETH; i++)
+            at[i] = next[i];
+    }
+}
+
+/* Draw the number of turns; -1 when the rack is never gathered. */
+static int turns_taken(struct passing *p, int teeth)
+{
+    double law[LAW_TURNS] = {0}, ways[CHANCE_WAYS], sum = 0;
+    int first = teeth > 4 ? teeth - 4 : 1, n = CHANCE_WAYS - 1;
+    turn_law(p, teeth, law);
+    for (int i = 0; i < n; i++) {
+        ways[i] = first + i < LAW_TURNS ? law[first + i] : 0;
+        sum += ways[i];
+    }
+    ways[n] = sum < 1 - 1e-9 ? 1 - sum : 0;
+    int way = (int)chance_pick(p->chance, ways, CHANCE_WAYS);
+    return way == n ? -1 : first + way;
+}
+
+static bool gathers_plainly(const struct passing *p)
+{
+    return par(p, PAR_hook_slip_any) <= 0 && par(p, PAR_hook_tooth) <= 0 &&
+           par(p, PAR_pallet_miss) <= 0 && par(p, PAR_pallet_two) <= 0 &&
+           par(p, PAR_rack_bent_tooth) <= 0;
+}
+
+/* Extra turns when the locking at the end fails now and then; -1 for ever. */
+static int turns_past_lock(struct passing *p)
+{
+    double q = par(p, PAR_pallet_lock_miss), ways[8], left = 1;
+    if (q <= 0)
+        return 0;
+    for (int i = 0; i < 7; i++) {
+        ways[i] = left * (1 - q);
+        left *= q;
+    }
+    ways[7] = left;
+    int way = (int)chance_pick(p->chance, ways, 8);
+    return way == 7 ? -1 : way;
+}
+
+static int strike_turns(struct passing *p, int teeth)
+{
+    if (happens(p, PAR_hook_up) || (p->m->rest.flags & REST_RACK_LOST))
+        return -1;
+    int turns = gathers_plainly(p) ? teeth : turns_taken(p, teeth);
+    int more = turns < 0 ? -1 : turns_past_lock(p);
+    return more < 0 ? -1 : turns + more;
+}
+
+struct run rack_gather(struct passing *p, enum event_train role, int lobe)
+{
+    const struct train *t = &p->c->train[role];
+    struct run run = {.role = role, .pattern = t->use[lobe].pattern};
+    int teeth = rack_hanging(p->m, role);
+    run.odd_blow = t->use[lobe].odd_blow;
+    if (!teeth) /* the pallet stays locked on the rack pin; a hook that locks gives one turn */
+        teeth = t->lock == LOCK_HOOK ? 1 : 0;
+    run.blows = teeth;
+    if (teeth && role == TRAIN_STRIKE) {
+        int turns = strike_turns(p, teeth);
+        run.run_on = turns < 0;
+        run.blows = turns < 0 ? 0 : turns;
+    }
+    hang(p, role, 0);
+    return run;
+}

@@ -1,3 +1,4 @@
+# shellcheck shell=sh disable=SC2034  # read in by other scripts, which use the lists
 # packages.sh - the Debian packages letoff needs, and the one way they are installed.
 # Read in by start.sh and tests/run.sh:  . src/packages.sh; install_missing $BUILD_PACKAGES
 #

@@ -40,7 +40,7 @@ static struct touch touch_of(const struct voice *v, const struct render_blow *b)
         t.strength *= 1.5;
     t.contact_s *= pow(fmax(t.strength, 0.02), -0.2);
     if (b->quality & QUALITY_TINNY) {
-        t.contact_s /= 4;
+        t.contact_s /= 6;
         t.knock *= 2;
     }
     if (b->quality & QUALITY_THUD) {
@@ -75,13 +75,13 @@ static double ring_s(const struct voice *v, size_t i, double hz, const struct to
     return fmin(fmin(t60 * t->ring, t->ring_most_s), RENDER_LONGEST_S);
 }
 
-/* What brings the partials of a blow as made to a root sum of squares of half the level. */
-static double level_of(const struct voice *v, const struct render_blow *b)
+/* What brings the partials under a contact of this length to a root sum of squares of half the level. */
+static double level_of(const struct voice *v, const struct render_blow *b, double contact_s)
 {
     double sum = 0;
     for (size_t i = 0; i < v->partials; i++) {
         double a = v->partial[i].level *
-                   hammer_tilt(render_partial_hz(v, b, i), v->contact_ms / 1000);
+                   hammer_tilt(render_partial_hz(v, b, i), contact_s);
         sum += a * a;
     }
     return sum > 0 ? 0.5 * v->level / sqrt(sum) : 0.5 * v->level;
@@ -110,7 +110,9 @@ static void sine_add(struct pcm *out, double hz, double amplitude, double t60_s,
 static void tone_struck(const struct voice *v, const struct render_blow *b, const struct touch *t,
                         struct pcm *out)
 {
-    double level = level_of(v, b) * t->strength * t->body;
+    /* A hard face puts the same blow into other partials; it does not add to it. */
+    double as_made_s = b->quality & QUALITY_TINNY ? t->contact_s : v->contact_ms / 1000;
+    double level = level_of(v, b, as_made_s) * t->strength * t->body;
     double floor = 0.5 * v->level * t->strength * pow(10, -SILENT_DB / 20);
     for (size_t i = 0; i < v->partials; i++) {
         const struct voice_partial *p = &v->partial[i];

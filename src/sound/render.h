@@ -12,7 +12,7 @@
  *     double   a second, weaker blow 60 to 110 ms later
  *     buzz     where the swing exceeds a gap something is touched: rattle, and a shorter ring
  *     thud     the hammer stays on: a knock with hardly any ring
- *     tinny    a quarter of the contact: the high partials stand out
+ *     tinny    a sixth of the contact: the high partials stand out
  *     loud     half as much again, and a shorter contact
  */
 #ifndef LETOFF_SOUND_RENDER_H

@@ -75,17 +75,17 @@ double train_turns_per_blow(const struct train *t, int i)
 
 int snail_step_at(const struct snail *s, double work_min)
 {
-    double turn = s->turn_min;
-    double each = turn / s->steps;
-    double at = fmod(work_min + s->lead_min, turn);
-    if (at < 0)
-        at += turn;
-    if (at - turn >= s->edge_min[0])
-        return 0;
-    int step = s->steps - 1;
-    for (int i = 0; i < s->steps; i++)
-        if (at >= i * each + s->edge_min[i])
+    double each = (double)s->turn_min / s->steps, least = s->turn_min;
+    int step = 0;
+    for (int i = 0; i < s->steps; i++) {
+        double since = fmod(work_min - ((i + 1) * each - s->lead_min + s->edge_min[i]), s->turn_min);
+        if (since < 0)
+            since += s->turn_min;
+        if (since < least) {
+            least = since;
             step = i;
+        }
+    }
     return step;
 }
 
@@ -104,9 +104,9 @@ int train_counts_at(const struct clock *c, enum event_train role, int work_min)
 {
     const struct train *t = clock_train(c, role);
     int lobe = clock_lobe_at(c, work_min);
-    if (!t || lobe < 0 || (t->by != BY_LOBES && !t->after[lobe]))
+    if (!t || lobe < 0)
         return 0;
-    const struct lobe_use *use = &t->use[t->by == BY_LOBES ? lobe : 0];
+    const struct lobe_use *use = &t->use[lobe];
     switch (use->read) {
     case READ_NOTHING:
         return 0;

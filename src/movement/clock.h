@@ -59,8 +59,8 @@ struct pattern {
     int strokes;
 };
 
-/* A stepped cam.  teeth[i] are read in the i-th part of its turn, which begins lead_min before
- * work minute i * turn_min / steps (plus edge_min[i]): an hour snail has {12, 1, 2 ... 11}. */
+/* A stepped cam.  teeth[i] are read from work minute (i + 1) * turn_min / steps - lead_min +
+ * edge_min[i] until the next step begins: an hour snail has {1, 2 ... 12}. */
 struct snail {
     int teeth[CLOCK_STEPS];      /* how far the rack falls */
     double edge_min[CLOCK_STEPS];/* where this step begins against an even division, minutes */
@@ -116,9 +116,8 @@ struct train {
     enum event_train role;
     enum control control;
     enum let_off_by by;
-    struct lobe_use use[CLOCK_LOBES]; /* by lobe; for BY_CHIME and BY_STRIKE only use[0] counts */
-    bool after[CLOCK_LOBES];          /* BY_CHIME, BY_STRIKE: let off when the other train has done
-                                         its work of these lobes; normally the hour's (0) alone */
+    struct lobe_use use[CLOCK_LOBES]; /* by lobe; for BY_CHIME and BY_STRIKE after the other train
+                                         has done its work of that lobe, normally the hour's alone */
     struct pattern pattern[CLOCK_PATTERNS];
     int patterns;
     /* rack */
@@ -130,7 +129,7 @@ struct train {
     bool sprung_tail;
     /* count wheel; also the quarter count wheel of a chime, then in changes */
     int entry[CLOCK_ENTRIES];
-    const char *entry_hammers[CLOCK_ENTRIES]; /* a letter per blow: a = pattern 0; or NULL */
+    const char *entry_hammers[CLOCK_ENTRIES]; /* a letter per blow: a = sounder 0; or NULL */
     int entries;
     int entry_phase_min;  /* entry 0 belongs to this work minute (of clock.cycle_min) */
     /* drum */
@@ -154,7 +153,7 @@ struct sounder {
 };
 
 /* What a caller may say of such a clock: a hint word of words.yaml and the values that fit. */
-#define CLOCK_HINTS 16
+#define CLOCK_HINTS 20
 struct clock_hint {
     const char *word, *value[6];
     size_t values;

@@ -115,7 +115,7 @@ struct start {
 size_t fault_starts(const struct fault *f, const struct works *w, int work_min, struct start *start,
                     size_t room);
 
-/* Class and part words (fixed keys); -1 for an unknown word. */
+/* Class and part words (fixed keys); -1 for an unknown word, NULL past the last. */
 int fault_class_of(const char *word);
 const char *fault_class_name(int i);
 int fault_part_of(const char *word);

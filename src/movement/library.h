@@ -1,5 +1,8 @@
 /* library.h - the data files: clocks, tunes, faults, loaded and checked together.
  *
+ * A data file is a map with any of the keys clocks, tunes, wanted, faults, cures; what stands under
+ * each is told in clock_file.h, tune_file.h and fault_file.h.  Other files of a folder are left
+ * alone.  Files of a folder's subfolder `tunes` belong to it.
  * Folders searched, first to last; a later file with the same id replaces an earlier one:
  * the tree the program was built from or is installed in, then the user's folder
  * ($XDG_DATA_HOME/letoff/chimes).  Everything handed out is owned by the library and lives until
@@ -19,7 +22,8 @@ struct library;
 /* Load all *.yaml of `folder`; NULL means the folders above.  All errors of all files are
  * reported; NULL is returned only if nothing usable was found or anything was wrong. */
 struct library *library_load(const char *folder, struct err *e);
-/* Add one file (a user's clock, tune or fault file) to a loaded library. */
+/* Add one file (a user's clock, tune or fault file) to a loaded library.  What it holds replaces
+ * rows of the same id.  False, with a sentence for everything wrong, and then nothing is added. */
 bool library_add(struct library *lib, const char *path, struct err *e);
 void library_free(struct library *lib);
 
@@ -35,5 +39,9 @@ const struct fault *library_find_fault(const struct library *lib, const char *id
 const struct cure *library_find_cure(const struct library *lib, const char *id);
 /* The folder the data came from ("chimes" of the tree), for words.yaml and phrases. */
 const char *library_folder(const struct library *lib);
+
+/* True if the root of this file has a key of ours, so that library_add is the one to read it. */
+struct yaml_node;
+bool library_knows(const struct yaml_node *root);
 
 #endif

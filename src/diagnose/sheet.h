@@ -243,11 +243,13 @@ void heard_print_shorthand(const struct heard *h, const struct words *w, struct 
 /* The row in plain words: "at 3:00 it struck 2, slowly". */
 void heard_say(const struct heard *h, const struct words *w, struct text *out);
 
-/* Does `at` speak of the let-off due at this dial minute (0..719 or 0..1439)?  AT_UNKNOWN and
- * AT_ONE are about some let-off: true where it could be that one. */
-bool at_covers(const struct sheet_at *at, int dial_min);
+/* Does `at` speak of the let-off due at this minute of a cycle of 720 or 1440 minutes?  In a cycle
+ * of 720 (or when the caller did not say) the halves of the day are one.  "About" allows seven
+ * minutes.  AT_UNKNOWN, AT_ONE and every_other_hour are about some let-off: true where it could
+ * be that one. */
+bool at_covers(const struct sheet_at *at, int due_min, int cycle_min);
 /* Likewise for a row: the let-off it belongs to (`for` before `at`), less its exceptions. */
-bool heard_covers(const struct heard *h, int dial_min);
+bool heard_covers(const struct heard *h, int due_min, int cycle_min);
 /* True for a rule, a minute or `any`: it speaks of every let-off it covers, not of one. */
 bool heard_is_rule(const struct heard *h);
 bool heard_how(const struct heard *h, const struct words *w, const char *how);

@@ -1,0 +1,301 @@
+#include "diagnose/sheet.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "diagnose/sheet_priv.h"
+#include "event.h"
+#include "mem.h"
+
+const struct yaml_word sheet_strike_words[] = {
+    {"none", HEARD_STRIKE_NONE},   {"runs_on", HEARD_STRIKE_RUNS_ON},
+    {"unnoticed", HEARD_STRIKE_UNNOTICED}, {"right", HEARD_STRIKE_RIGHT},
+    {"wrong", HEARD_STRIKE_WRONG}, {"some", HEARD_STRIKE_SOME},
+    {"hour_count", HEARD_STRIKE_HOURS},    {NULL, 0},
+};
+const struct yaml_word sheet_chime_words[] = {
+    {"none", HEARD_CHIME_NONE},       {"silent", HEARD_CHIME_NONE},
+    {"right", HEARD_CHIME_RIGHT},     {"wrong", HEARD_CHIME_WRONG},
+    {"some", HEARD_CHIME_SOME},       {"runs_on", HEARD_CHIME_RUNS_ON},
+    {"unnoticed", HEARD_CHIME_UNNOTICED}, {NULL, 0},
+};
+const struct yaml_word sheet_often_words[] = {
+    {"always", OFTEN_ALWAYS}, {"mostly", OFTEN_MOSTLY}, {"sometimes", OFTEN_SOMETIMES},
+    {"once", OFTEN_ONCE},     {"maybe", OFTEN_MAYBE},   {NULL, 0},
+};
+const struct yaml_word sheet_stopped_words[] = {
+    {"hands", STOPPED_HANDS},   {"clock", STOPPED_CLOCK}, {"train", STOPPED_TRAIN},
+    {"strike", STOPPED_STRIKE}, {"chime", STOPPED_CHIME}, {"music", STOPPED_MUSIC},
+    {NULL, 0},
+};
+const struct yaml_word sheet_hammers_words[] = {
+    {"single", HAMMERS_SINGLE}, {"both", HAMMERS_BOTH}, {"outer", HAMMERS_OUTER},
+    {"inner", HAMMERS_INNER},   {"high", HAMMERS_HIGH}, {"low", HAMMERS_LOW},
+    {"none", HAMMERS_NONE},     {"all", HAMMERS_ALL},   {NULL, 0},
+};
+const struct yaml_word sheet_order_words[] = {
+    {"gong", ORDER_GONG},   {"call", ORDER_CALL},   {"bell", ORDER_BELL},
+    {"music", ORDER_MUSIC}, {"chime", ORDER_CHIME}, {"strike", ORDER_STRIKE},
+    {NULL, 0},
+};
+const struct yaml_word sheet_train_words[] = {
+    {"going", TRAIN_GOING}, {"strike", TRAIN_STRIKE}, {"chime", TRAIN_CHIME},
+    {"music", TRAIN_MUSIC}, {NULL, 0},
+};
+
+const char *sheet_name(const struct yaml_word *words, int value)
+{
+    for (; words->name; words++)
+        if (words->value == value)
+            return words->name;
+    return NULL;
+}
+
+int sheet_value(const struct yaml_word *words, const char *name)
+{
+    for (; words->name; words++)
+        if (!strcmp(words->name, name))
+            return words->value;
+    return -1;
+}
+
+void sheet_init(struct sheet *s, const struct words *words)
+{
+    memset(s, 0, sizeof *s);
+    s->words = words;
+    for (size_t i = 0; i < SHEET_HINTS; i++)
+        s->hint[i] = HINT_UNSAID;
+    s->years_since_oil = -1;
+    s->hands_min = -1;
+    s->since_when = -1;
+}
+
+void sheet_release(struct sheet *s)
+{
+    for (size_t i = 0; i < s->heards; i++)
+        heard_release(&s->heard[i]);
+    for (size_t i = 0; i < s->trieds; i++)
+        heard_release(&s->tried[i].row);
+    mem_free(s->heard);
+    mem_free(s->tried);
+    mem_free(s->story);
+    mem_free(s->source);
+    mem_free(s->file);
+    memset(s, 0, sizeof *s);
+}
+
+void sheet_clear(struct sheet *s)
+{
+    const struct words *words = s->words;
+    sheet_release(s);
+    sheet_init(s, words);
+}
+
+void heard_init(struct heard *h)
+{
+    memset(h, 0, sizeof *h);
+    h->phrases = h->freed_by = h->train = -1;
+}
+
+void heard_release(struct heard *h)
+{
+    mem_free(h->said);
+    h->said = NULL;
+}
+
+struct heard *sheet_add_heard(struct sheet *s)
+{
+    if (s->heards == SHEET_ROWS)
+        return NULL;
+    s->heard = mem_grow(s->heard, &s->heard_room, s->heards + 1, sizeof *s->heard);
+    heard_init(&s->heard[s->heards]);
+    return &s->heard[s->heards++];
+}
+
+void sheet_remove_heard(struct sheet *s, size_t i)
+{
+    if (i >= s->heards)
+        return;
+    heard_release(&s->heard[i]);
+    memmove(&s->heard[i], &s->heard[i + 1], (s->heards - i - 1) * sizeof *s->heard);
+    s->heards--;
+}
+
+struct tried *sheet_add_tried(struct sheet *s)
+{
+    if (s->trieds == SHEET_TRIED)
+        return NULL;
+    s->tried = mem_grow(s->tried, &s->tried_room, s->trieds + 1, sizeof *s->tried);
+    struct tried *t = &s->tried[s->trieds++];
+    memset(t, 0, sizeof *t);
+    t->action = t->train = t->result = -1;
+    heard_init(&t->row);
+    return t;
+}
+
+bool heard_tells(const struct heard *h)
+{
+    return h->strike || h->chime || *h->notes || h->phrases >= 0 || h->quarter ||
+           h->quarter_shift || h->hammers || !word_set_empty(&h->how) || h->stopped || h->orders ||
+           h->interval_s > 0 || h->pause_s > 0 || h->intervals || h->has_for;
+}
+
+static bool same_text(const char *a, const char *b)
+{
+    return a == b || (a && b && !strcmp(a, b));
+}
+
+static bool same_set(const struct word_set *a, const struct word_set *b)
+{
+    return !memcmp(a, b, sizeof *a);
+}
+
+static bool same_lists(const struct heard *a, const struct heard *b)
+{
+    if (a->values != b->values || a->excepts != b->excepts || a->orders != b->orders ||
+        a->intervals != b->intervals)
+        return false;
+    for (size_t i = 0; i < a->values; i++)
+        if (a->value[i] != b->value[i])
+            return false;
+    for (size_t i = 0; i < a->excepts; i++)
+        if (!at_same(&a->except[i], &b->except[i]))
+            return false;
+    for (size_t i = 0; i < a->orders; i++)
+        if (a->order[i] != b->order[i])
+            return false;
+    for (size_t i = 0; i < a->intervals; i++)
+        if (memcmp(&a->intervals_s[i], &b->intervals_s[i], sizeof(double)))
+            return false;
+    return !memcmp(&a->interval_s, &b->interval_s, sizeof(double)) &&
+           !memcmp(&a->pause_s, &b->pause_s, sizeof(double));
+}
+
+bool heard_same(const struct heard *a, const struct heard *b)
+{
+    return at_same(&a->at, &b->at) && a->has_for == b->has_for &&
+           (!a->has_for || at_same(&a->due, &b->due)) && a->strike == b->strike &&
+           a->mostly == b->mostly && a->chime == b->chime && !strcmp(a->notes, b->notes) &&
+           a->phrases == b->phrases && a->quarter == b->quarter &&
+           a->quarter_shift == b->quarter_shift && a->hammers == b->hammers &&
+           same_set(&a->how, &b->how) && a->often == b->often && a->stopped == b->stopped &&
+           a->freed_by == b->freed_by && a->train == b->train && a->year == b->year &&
+           a->month == b->month && a->day == b->day && same_text(a->said, b->said) &&
+           same_lists(a, b);
+}
+
+static bool same_tried(const struct tried *a, const struct tried *b)
+{
+    return a->action == b->action && a->train == b->train && a->has_at == b->has_at &&
+           (!a->has_at || at_same(&a->at, &b->at)) && a->result == b->result &&
+           a->has_row == b->has_row && (!a->has_row || heard_same(&a->row, &b->row));
+}
+
+bool sheet_same(const struct sheet *a, const struct sheet *b)
+{
+    if (strcmp(a->clock, b->clock) || memcmp(a->hint, b->hint, sizeof a->hint) ||
+        !same_set(&a->history, &b->history) || !same_set(&a->history_not, &b->history_not) ||
+        !same_set(&a->seen, &b->seen) || !same_set(&a->seen_not, &b->seen_not) ||
+        !same_set(&a->since_after, &b->since_after) || a->since_when != b->since_when ||
+        memcmp(&a->years_since_oil, &b->years_since_oil, sizeof(double)) ||
+        a->hands_min != b->hands_min || !same_text(a->story, b->story) ||
+        !same_text(a->source, b->source) || a->heards != b->heards || a->trieds != b->trieds)
+        return false;
+    for (size_t i = 0; i < a->heards; i++)
+        if (!heard_same(&a->heard[i], &b->heard[i]))
+            return false;
+    for (size_t i = 0; i < a->trieds; i++)
+        if (!same_tried(&a->tried[i], &b->tried[i]))
+            return false;
+    return true;
+}
+
+bool heard_how(const struct heard *h, const struct words *w, const char *how)
+{
+    return words_has(w, WORD_HOW, &h->how, how);
+}
+
+static const struct word *hint_word(const struct sheet *s, const char *key, int *value)
+{
+    const struct word *w = words_find(s->words, WORD_HINT, key);
+    if (!w || w->ordinal[WORD_HINT] >= SHEET_HINTS)
+        return NULL;
+    *value = s->hint[w->ordinal[WORD_HINT]];
+    return *value == HINT_UNSAID ? NULL : w;
+}
+
+const char *sheet_hint(const struct sheet *s, const char *key)
+{
+    int value;
+    const struct word *w = hint_word(s, key, &value);
+    return w && value >= 0 && (size_t)value < w->values ? w->value[value] : NULL;
+}
+
+long sheet_hint_number(const struct sheet *s, const char *key, long otherwise)
+{
+    int value;
+    const struct word *w = hint_word(s, key, &value);
+    long number;
+    if (!w)
+        return otherwise;
+    if (!w->values)
+        return value;
+    return text_int(w->value[value], &number) ? number : otherwise;
+}
+
+bool sheet_set_hint(struct sheet *s, const char *key, const char *value)
+{
+    const struct word *w = words_find(s->words, WORD_HINT, key);
+    if (!w || w->ordinal[WORD_HINT] >= SHEET_HINTS)
+        return false;
+    long number = w->values ? word_value_of(w, value) : 0;
+    if (w->values ? number < 0 : !text_int(value, &number) || number < w->low || number > w->high)
+        return false;
+    s->hint[w->ordinal[WORD_HINT]] = (int)number;
+    return true;
+}
+
+bool sheet_had(const struct sheet *s, const char *history_word)
+{
+    return words_has(s->words, WORD_HISTORY, &s->history, history_word);
+}
+
+bool sheet_seen(const struct sheet *s, const char *seen_word)
+{
+    return words_has(s->words, WORD_SEEN, &s->seen, seen_word);
+}
+
+bool sheet_empty(const struct sheet *s)
+{
+    return !s->heards && !s->trieds && word_set_empty(&s->history) &&
+           word_set_empty(&s->history_not) && word_set_empty(&s->seen) &&
+           word_set_empty(&s->seen_not) && (!s->story || !*s->story);
+}
+
+bool notes_read(const char *text, char notes[SHEET_NOTES + 1])
+{
+    size_t n = 0;
+    for (; *text; text++) {
+        if (*text == ' ' || *text == '-')
+            continue;
+        bool note = (*text >= '1' && *text <= '9') || (*text >= 'a' && *text <= 'g') ||
+                    *text == '.' || *text == '?';
+        if (!note || n == SHEET_NOTES)
+            return false;
+        notes[n++] = *text;
+    }
+    notes[n] = 0;
+    return n > 0;
+}
+
+void number_write(double value, struct text *out)
+{
+    char buffer[40];
+    for (int digits = 6; digits <= 17; digits++) {
+        double back;
+        snprintf(buffer, sizeof buffer, "%.*g", digits, value);
+        if (text_real(buffer, &back) && !memcmp(&back, &value, sizeof value))
+            break;
+    }
+    text_add(out, buffer);
+}

@@ -1,0 +1,45 @@
+/* sheet_priv.h - what the readers and writers of a call sheet share: the names of its small
+ * vocabularies, and times.  For this folder only. */
+#ifndef LETOFF_DIAGNOSE_SHEET_PRIV_H
+#define LETOFF_DIAGNOSE_SHEET_PRIV_H
+
+#include "diagnose/sheet.h"
+#include "yaml_map.h"
+
+/* Names as in YAML; the first of several names of one value is the one written. */
+extern const struct yaml_word sheet_strike_words[]; /* enum heard_strike, the ones with a word */
+extern const struct yaml_word sheet_chime_words[];
+extern const struct yaml_word sheet_often_words[];
+extern const struct yaml_word sheet_stopped_words[];
+extern const struct yaml_word sheet_hammers_words[];
+extern const struct yaml_word sheet_order_words[];
+extern const struct yaml_word sheet_train_words[];
+extern const struct yaml_word sheet_rule_words[]; /* hour, half, quarter, any */
+const char *sheet_name(const struct yaml_word *words, int value); /* NULL if it has none */
+int sheet_value(const struct yaml_word *words, const char *name); /* -1 if it is none */
+
+/* "3:00", "~3:00 pm", "*:28", every_hour, an_hour, any, unknown; false if it is none of them. */
+bool at_read(const char *text, struct sheet_at *at);
+/* hour, half, quarter, any, "5:00", "*:30": what `for` and `except` may hold. */
+bool at_read_due(const char *text, struct sheet_at *at);
+bool at_same(const struct sheet_at *a, const struct sheet_at *b);
+void at_write_time(int min, bool known24, const char *between, struct text *out);
+void at_write(const struct sheet_at *at, struct text *out);      /* as a YAML value */
+void at_write_due(const struct sheet_at *at, struct text *out);  /* likewise, for `for` */
+
+/* Copy the notes of "3124 1213" without blanks and dashes; false if one is no note or there are
+ * more than SHEET_NOTES. */
+bool notes_read(const char *text, char notes[SHEET_NOTES + 1]);
+
+/* "2026-10-25" of a real calendar day. */
+bool date_read(const char *text, int *year, int *month, int *day);
+
+/* True if the row tells anything beside its time. */
+bool heard_tells(const struct heard *h);
+bool heard_same(const struct heard *a, const struct heard *b);
+void heard_release(struct heard *h);
+
+/* The shortest decimal that reads back as the same number. */
+void number_write(double value, struct text *out);
+
+#endif

@@ -1,0 +1,857 @@
+/* Reading a call sheet from YAML: one table of keys per map, each key with its reader. */
+#include "diagnose/sheet_priv.h"
+
+#include <string.h>
+
+#include "event.h"
+#include "mem.h"
+
+struct reading {
+    struct sheet *sheet;
+    const struct words *words;
+    struct err *e;
+};
+
+/* A key of a map and what reads its value into the struct that is filled. */
+struct field {
+    const char *key;
+    bool (*read)(struct reading *r, const struct yaml_node *n, const char *key, void *into);
+};
+
+#define FIELDS_MOST 40
+
+static bool unknown_key(struct reading *r, const struct yaml_node *map, size_t i, const char *what,
+                        const struct field *fields, size_t count)
+{
+    const char *keys[FIELDS_MOST];
+    for (size_t k = 0; k < count; k++)
+        keys[k] = fields[k].key;
+    const char *key = yaml_key_text(map, i), *near = text_nearest(key, keys, count);
+    yaml_complain(yaml_key_node(map, i), r->e, "unknown key %.60s in %s%s%s%s", key, what,
+                  near ? "; did you mean " : "", near ? near : "", near ? "?" : "");
+    return false;
+}
+
+static bool read_fields(struct reading *r, const struct yaml_node *map, const char *what,
+                        const struct field *fields, size_t count, void *into)
+{
+    bool good = true, met[FIELDS_MOST] = {false};
+    if (yaml_shape_of(map) != YAML_MAP) {
+        yaml_complain(map, r->e, "%s is no map of keys and values", what);
+        return false;
+    }
+    for (size_t i = 0; i < yaml_count(map); i++) {
+        const char *key = yaml_key_text(map, i);
+        size_t k = 0;
+        while (k < count && strcmp(fields[k].key, key))
+            k++;
+        if (k == count) {
+            good = unknown_key(r, map, i, what, fields, count);
+        } else if (met[k]) {
+            yaml_complain(yaml_key_node(map, i), r->e, "key %s stands twice in %s", key, what);
+            good = false;
+        } else {
+            met[k] = true;
+            good = fields[k].read(r, yaml_item(map, i), key, into) && good;
+        }
+    }
+    return good;
+}
+
+/* The scalar's text; a sentence and NULL for other shapes. */
+static const char *scalar(struct reading *r, const struct yaml_node *n, const char *key,
+                          const char *expected)
+{
+    const char *text = yaml_text(n);
+    if (!text)
+        yaml_complain(n, r->e, "%s is a %s; expected %s", key,
+                      yaml_shape_of(n) == YAML_LIST ? "list" : "map", expected);
+    return text;
+}
+
+static bool refuse(struct reading *r, const struct yaml_node *n, const char *key,
+                   const char *expected)
+{
+    const char *text = yaml_text(n);
+    if (text)
+        yaml_complain(n, r->e, "%s: \"%.60s\" is no such value; expected %s", key, text, expected);
+    else
+        yaml_complain(n, r->e, "%s is a %s; expected %s", key,
+                      yaml_shape_of(n) == YAML_LIST ? "list" : "map", expected);
+    return false;
+}
+
+/* Items of a list, or the one scalar itself. */
+static size_t items(const struct yaml_node *n)
+{
+    return yaml_shape_of(n) == YAML_LIST ? yaml_count(n) : 1;
+}
+
+static const struct yaml_node *item(const struct yaml_node *n, size_t i)
+{
+    return yaml_shape_of(n) == YAML_LIST ? yaml_item(n, i) : n;
+}
+
+/* ---- words ---- */
+
+static int read_word(struct reading *r, const struct yaml_node *n, const char *key,
+                     enum word_kind kind, const char *id)
+{
+    int ordinal = words_ordinal(r->words, kind, id);
+    if (ordinal >= 0)
+        return ordinal;
+    const char *near = words_nearest(r->words, kind, id);
+    yaml_complain(n, r->e, "%s: \"%.60s\" is no %s word%s%s%s", key, id, word_kind_name(kind),
+                  near ? "; did you mean " : "; see letoff list words", near ? near : "",
+                  near ? "?" : "");
+    return -1;
+}
+
+static bool read_one_word(struct reading *r, const struct yaml_node *n, const char *key,
+                          enum word_kind kind, int *ordinal)
+{
+    const char *id = scalar(r, n, key, "one word");
+    int found = id ? read_word(r, n, key, kind, id) : -1;
+    if (found >= 0)
+        *ordinal = found;
+    return found >= 0;
+}
+
+/* Words into `set`; those with "not" before them into `denials`, where that may be. */
+static bool read_word_set(struct reading *r, const struct yaml_node *n, const char *key,
+                          enum word_kind kind, struct word_set *set, struct word_set *denials)
+{
+    bool good = true;
+    for (size_t i = 0; i < items(n); i++) {
+        const struct yaml_node *at = item(n, i);
+        const char *id = scalar(r, at, key, "a word or a list of words");
+        bool denied = id && denials && !strncmp(id, "not ", 4);
+        int ordinal = id ? read_word(r, at, key, kind, id + 4 * denied) : -1;
+        struct word_set *to = denied ? denials : set;
+        bool twice = word_set_has(set, ordinal) || (denials && word_set_has(denials, ordinal));
+        if (twice)
+            yaml_complain(at, r->e, "%s: \"%.60s\" is said twice", key, id);
+        else
+            word_set_add(to, ordinal);
+        good = good && ordinal >= 0 && !twice;
+    }
+    return good;
+}
+
+/* ---- times ---- */
+
+#define AT_EXPECTED                                                                                \
+    "a time like \"3:00\", \"~3:00\" or \"*:28\", every_hour, every_half, every_quarter, "         \
+    "every_other_hour, any, an_hour, a_half, a_quarter, unknown, {after:, before:} or "            \
+    "{from:, to:, every:}"
+
+struct at_map {
+    struct sheet_at after, before, from, to;
+    bool has_after, has_before, has_from, has_to;
+    int every;
+};
+
+static bool read_point(struct reading *r, const struct yaml_node *n, const char *key,
+                       struct sheet_at *at, bool *has)
+{
+    const char *text = yaml_text(n);
+    *has = text && at_read(text, at) && (at->kind == AT_EXACT || at->kind == AT_MINUTE);
+    return *has || refuse(r, n, key, "a time like \"3:00\" or \"*:10\"");
+}
+
+static bool read_after(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct at_map *m = into;
+    return read_point(r, n, key, &m->after, &m->has_after);
+}
+
+static bool read_before(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct at_map *m = into;
+    return read_point(r, n, key, &m->before, &m->has_before);
+}
+
+static bool read_from(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct at_map *m = into;
+    return read_point(r, n, key, &m->from, &m->has_from);
+}
+
+static bool read_to(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct at_map *m = into;
+    return read_point(r, n, key, &m->to, &m->has_to);
+}
+
+static bool read_every(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct at_map *m = into;
+    return yaml_one_of(n, key, sheet_rule_words, &m->every, r->e);
+}
+
+static const struct field at_fields[] = {
+    {"after", read_after}, {"before", read_before}, {"from", read_from},
+    {"to", read_to},       {"every", read_every},
+};
+
+static void set_span(struct sheet_at *at, const struct sheet_at *from, const struct sheet_at *to)
+{
+    at->min = from->min;
+    at->end_min = to->min;
+    at->known24 = from->known24 && to->known24;
+    at->any_hour = from->kind == AT_MINUTE;
+    at->about = from->about || to->about;
+    if (!at->known24 && !at->any_hour) {
+        at->min %= 720;
+        at->end_min %= 720;
+    }
+}
+
+static bool read_at_map(struct reading *r, const struct yaml_node *n, struct sheet_at *at)
+{
+    struct at_map m = {.every = -1};
+    if (!read_fields(r, n, "at", at_fields, sizeof at_fields / sizeof *at_fields, &m))
+        return false;
+    bool window = m.has_after && m.has_before && !m.has_from && !m.has_to && m.every < 0;
+    bool part = m.has_from && m.has_to && !m.has_after && !m.has_before;
+    struct sheet_at new = {0};
+    if (window && m.after.kind == m.before.kind) {
+        new.kind = AT_WINDOW;
+        set_span(&new, &m.after, &m.before);
+    } else if (part && m.from.kind == AT_EXACT && m.to.kind == AT_EXACT) {
+        new.kind = AT_RULE;
+        new.rule = m.every < 0 ? RULE_HOUR : (enum at_rule)m.every;
+        new.part = true;
+        set_span(&new, &m.from, &m.to);
+    } else {
+        yaml_complain(n, r->e,
+                      "at is neither {after:, before:} with two times of one kind nor {from:, to:, "
+                      "every:} with two times of the dial");
+        return false;
+    }
+    *at = new;
+    return true;
+}
+
+static bool read_at(struct reading *r, const struct yaml_node *n, const char *key,
+                    struct sheet_at *at)
+{
+    if (yaml_shape_of(n) == YAML_MAP)
+        return read_at_map(r, n, at);
+    const char *text = yaml_text(n);
+    return (text && at_read(text, at)) || refuse(r, n, key, AT_EXPECTED);
+}
+
+/* ---- rows ---- */
+
+struct row_reading {
+    struct heard *h;
+    const struct yaml_node *pm;
+    bool is_pm, struck;
+};
+#define HEARD(into) (((struct row_reading *)(into))->h)
+
+static bool row_at(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return read_at(r, n, key, &HEARD(into)->at);
+}
+
+static bool row_for(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct heard *h = HEARD(into);
+    const char *text = yaml_text(n);
+    h->has_for = text && at_read_due(text, &h->due);
+    return h->has_for ||
+           refuse(r, n, key, "the let-off meant: \"5:00\", \"*:30\", hour, half, quarter or any");
+}
+
+static bool row_except(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct heard *h = HEARD(into);
+    if (items(n) > SHEET_EXCEPT) {
+        yaml_complain(n, r->e, "%s has %zu items; at most %d are taken", key, items(n),
+                      SHEET_EXCEPT);
+        return false;
+    }
+    for (size_t i = 0; i < items(n); i++) {
+        const char *text = yaml_text(item(n, i));
+        if (!text || !at_read_due(text, &h->except[h->excepts]))
+            return refuse(r, item(n, i), key, "hour, half, quarter, \"5:00\" or \"*:30\"");
+        h->excepts++;
+    }
+    return true;
+}
+
+/* One count: a number in low..high, none or runs_on where `words` allows them. */
+static bool read_count(struct reading *r, const struct yaml_node *n, const char *key, int low,
+                       int high, bool words, int *count)
+{
+    const char *text = yaml_text(n);
+    long number;
+    if (words && text && !strcmp(text, "none"))
+        *count = 0;
+    else if (words && text && !strcmp(text, "runs_on"))
+        *count = HEARD_ENDLESS;
+    else if (text && text_int(*text == '+' ? text + 1 : text, &number) && number >= low &&
+             number <= high && strncmp(text, "+-", 2))
+        *count = (int)number;
+    else {
+        char expected[100];
+        snprintf(expected, sizeof expected, "a whole number from %d to %d%s", low, high,
+                 words ? ", none or runs_on" : "");
+        return refuse(r, n, key, expected);
+    }
+    return true;
+}
+
+static bool add_count(struct reading *r, const struct yaml_node *n, const char *key, bool error,
+                      struct heard *h)
+{
+    if (h->values == SHEET_VALUES) {
+        yaml_complain(n, r->e, "%s holds more than %d counts", key, SHEET_VALUES);
+        return false;
+    }
+    if (!read_count(r, n, key, error ? -SHEET_COUNT_MOST : 0, SHEET_COUNT_MOST, !error,
+                    &h->value[h->values]))
+        return false;
+    h->values++;
+    return true;
+}
+
+/* [1, 2] or {mostly: 1, sometimes: [2, 3]} */
+static bool read_counts(struct reading *r, const struct yaml_node *n, const char *key, bool error,
+                        struct heard *h)
+{
+    const struct yaml_node *list = n;
+    h->values = 0;
+    h->strike = error ? HEARD_STRIKE_ERROR_SET : HEARD_STRIKE_SET;
+    if (yaml_shape_of(n) == YAML_MAP) {
+        const struct yaml_node *mostly = yaml_get(n, "mostly");
+        list = yaml_get(n, "sometimes");
+        if (!mostly || !list || yaml_count(n) != 2) {
+            yaml_complain(n, r->e, "%s is a map; expected {mostly: COUNT, sometimes: [COUNTS]}",
+                          key);
+            return false;
+        }
+        h->mostly = true;
+        if (!add_count(r, mostly, key, error, h))
+            return false;
+    }
+    if (!items(list)) {
+        yaml_complain(list, r->e, "%s is an empty list; expected at least one count", key);
+        return false;
+    }
+    for (size_t i = 0; i < items(list); i++)
+        if (!add_count(r, item(list, i), key, error, h))
+            return false;
+    return true;
+}
+
+static bool once_struck(struct reading *r, const struct yaml_node *n, void *into)
+{
+    struct row_reading *row = into;
+    bool twice = row->struck;
+    row->struck = true;
+    if (twice)
+        yaml_complain(n, r->e, "strike and strike_error stand in one row; expected one of them");
+    return !twice;
+}
+
+static bool row_strike(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct heard *h = HEARD(into);
+    if (!once_struck(r, n, into))
+        return false;
+    if (yaml_shape_of(n) != YAML_SCALAR)
+        return read_counts(r, n, key, false, h);
+    int word = sheet_value(sheet_strike_words, yaml_text(n));
+    long number;
+    if (word >= 0) {
+        h->strike = (enum heard_strike)word;
+    } else if (text_int(yaml_text(n), &number) && number >= 0 && number <= SHEET_COUNT_MOST) {
+        h->strike = number ? HEARD_STRIKE_COUNT : HEARD_STRIKE_NONE;
+        h->value[0] = (int)number;
+        h->values = number > 0;
+    } else {
+        return refuse(r, n, key,
+                      "a count from 0 to 24, none, runs_on, unnoticed, right, wrong, some, "
+                      "hour_count, a list of counts or {mostly:, sometimes:}");
+    }
+    return true;
+}
+
+static bool row_strike_error(struct reading *r, const struct yaml_node *n, const char *key,
+                             void *into)
+{
+    struct heard *h = HEARD(into);
+    if (!once_struck(r, n, into))
+        return false;
+    if (yaml_shape_of(n) != YAML_SCALAR)
+        return read_counts(r, n, key, true, h);
+    h->strike = HEARD_STRIKE_ERROR;
+    h->values = 0;
+    return add_count(r, n, key, true, h);
+}
+
+static bool row_notes(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    const char *text = yaml_text(n);
+    if (text && notes_read(text, HEARD(into)->notes))
+        return true;
+    HEARD(into)->notes[0] = 0;
+    return refuse(r, n, key, "1 to 96 notes out of 1..9, a..g, . and ?, in quotes");
+}
+
+static bool row_phrases(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return read_count(r, n, key, 0, SHEET_COUNT_MOST, false, &HEARD(into)->phrases);
+}
+
+static bool row_quarter(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct heard *h = HEARD(into);
+    const char *text = yaml_text(n);
+    long number;
+    if (text && !strcmp(text, "next"))
+        h->quarter_shift = 1;
+    else if (text && !strcmp(text, "previous"))
+        h->quarter_shift = -1;
+    else if (text && text_int(text, &number) && number >= 1 && number <= 4)
+        h->quarter = (int)number;
+    else
+        return refuse(r, n, key, "1, 2, 3, 4, next or previous");
+    return true;
+}
+
+static bool row_chime(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    int value = 0;
+    bool good = yaml_one_of(n, key, sheet_chime_words, &value, r->e);
+    HEARD(into)->chime = (enum heard_chime)value;
+    return good;
+}
+
+static bool row_hammers(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    int value = 0;
+    bool good = yaml_one_of(n, key, sheet_hammers_words, &value, r->e);
+    HEARD(into)->hammers = (enum heard_hammers)value;
+    return good;
+}
+
+static bool row_how(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return read_word_set(r, n, key, WORD_HOW, &HEARD(into)->how, NULL);
+}
+
+static bool row_often(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    int value = 0;
+    bool good = yaml_one_of(n, key, sheet_often_words, &value, r->e);
+    HEARD(into)->often = (enum heard_often)value;
+    return good;
+}
+
+static bool row_stopped(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    int value = 0;
+    bool good = yaml_one_of(n, key, sheet_stopped_words, &value, r->e);
+    HEARD(into)->stopped = (enum heard_stopped)value;
+    return good;
+}
+
+static bool row_freed_by(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return read_one_word(r, n, key, WORD_FREED_BY, &HEARD(into)->freed_by);
+}
+
+static bool row_train(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return yaml_one_of(n, key, sheet_train_words, &HEARD(into)->train, r->e);
+}
+
+static bool row_order(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct heard *h = HEARD(into);
+    if (items(n) > SHEET_ORDER || items(n) < 2)
+        return refuse(r, n, key, "a list of two to six of gong, call, bell, music, chime, strike");
+    for (size_t i = 0; i < items(n); i++) {
+        int value;
+        if (!yaml_one_of(item(n, i), key, sheet_order_words, &value, r->e))
+            return false;
+        h->order[h->orders++] = (enum heard_order)value;
+    }
+    return true;
+}
+
+static bool row_interval(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return yaml_real(n, key, 0.01, 600, &HEARD(into)->interval_s, r->e);
+}
+
+static bool row_pause(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return yaml_real(n, key, 0.01, 3600, &HEARD(into)->pause_s, r->e);
+}
+
+static bool row_intervals(struct reading *r, const struct yaml_node *n, const char *key,
+                          void *into)
+{
+    struct heard *h = HEARD(into);
+    if (items(n) > SHEET_INTERVALS || !items(n)) {
+        yaml_complain(n, r->e, "%s has %zu items; expected 1 to %d", key, items(n),
+                      SHEET_INTERVALS);
+        return false;
+    }
+    for (size_t i = 0; i < items(n); i++) {
+        if (!yaml_real(item(n, i), key, 0.01, 600, &h->intervals_s[i], r->e))
+            return false;
+        h->intervals = i + 1;
+    }
+    return true;
+}
+
+static bool row_date(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct heard *h = HEARD(into);
+    const char *text = yaml_text(n);
+    return (text && date_read(text, &h->year, &h->month, &h->day)) ||
+           refuse(r, n, key, "a day of the calendar like \"2026-10-25\"");
+}
+
+static bool row_pm(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct row_reading *row = into;
+    row->pm = n;
+    return yaml_bool(n, key, &row->is_pm, r->e);
+}
+
+/* A copy of the text; false with a sentence if it is none or too long. */
+static bool read_text(struct reading *r, const struct yaml_node *n, const char *key, char **into)
+{
+    const char *text = scalar(r, n, key, "a text");
+    if (text && strlen(text) > SHEET_TEXT) {
+        yaml_complain(n, r->e, "%s is %zu bytes long; at most %d are taken", key, strlen(text),
+                      SHEET_TEXT);
+        text = NULL;
+    }
+    if (text)
+        *into = mem_copy_text(text);
+    return text;
+}
+
+static bool row_said(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return read_text(r, n, key, &HEARD(into)->said);
+}
+
+static const struct field row_fields[] = {
+    {"at", row_at},
+    {"for", row_for},
+    {"except", row_except},
+    {"strike", row_strike},
+    {"strike_error", row_strike_error},
+    {"notes", row_notes},
+    {"phrases", row_phrases},
+    {"quarter", row_quarter},
+    {"chime", row_chime},
+    {"hammers", row_hammers},
+    {"how", row_how},
+    {"often", row_often},
+    {"stopped", row_stopped},
+    {"freed_by", row_freed_by},
+    {"train", row_train},
+    {"order", row_order},
+    {"interval_s", row_interval},
+    {"intervals_s", row_intervals},
+    {"pause_s", row_pause},
+    {"date", row_date},
+    {"pm", row_pm},
+    {"said", row_said},
+};
+
+/* Say which half of the day a time of the dial is in. */
+static bool settle_pm(struct reading *r, struct row_reading *row)
+{
+    struct sheet_at *at = &row->h->at;
+    if (!row->pm)
+        return true;
+    if (at->kind != AT_EXACT || (at->known24 && (at->min >= 720) != row->is_pm)) {
+        yaml_complain(row->pm, r->e, "pm does not fit at; expected it beside a time like \"3:00\"");
+        return false;
+    }
+    at->min = at->min % 720 + 720 * row->is_pm;
+    at->known24 = true;
+    return true;
+}
+
+static bool check_row(struct reading *r, const struct yaml_node *n, const struct heard *h)
+{
+    if (!heard_tells(h))
+        yaml_complain(n, r->e, "this row tells nothing that was heard; expected strike, chime, "
+                               "notes, how, stopped or another key of the kind");
+    else if (h->freed_by >= 0 && !h->stopped)
+        yaml_complain(n, r->e, "freed_by stands without stopped; expected both");
+    else if (h->excepts && h->at.kind != AT_RULE)
+        yaml_complain(n, r->e, "except stands without a rule; expected at: every_hour or the like");
+    else
+        return true;
+    return false;
+}
+
+static bool read_row(struct reading *r, const struct yaml_node *n, const char *what,
+                     struct heard *h)
+{
+    struct row_reading row = {.h = h};
+    h->line = yaml_line(n);
+    return read_fields(r, n, what, row_fields, sizeof row_fields / sizeof *row_fields, &row) &&
+           settle_pm(r, &row) && check_row(r, n, h);
+}
+
+/* ---- tried ---- */
+
+static bool tried_do(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return read_one_word(r, n, key, WORD_DO, &((struct tried *)into)->action);
+}
+
+static bool tried_train(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return yaml_one_of(n, key, sheet_train_words, &((struct tried *)into)->train, r->e);
+}
+
+static bool tried_at(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct tried *t = into;
+    t->has_at = read_at(r, n, key, &t->at);
+    return t->has_at;
+}
+
+static bool tried_result(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct tried *t = into;
+    if (yaml_shape_of(n) != YAML_MAP)
+        return read_one_word(r, n, key, WORD_RESULT, &t->result);
+    t->has_row = true;
+    return read_row(r, n, "result", &t->row);
+}
+
+static const struct field tried_fields[] = {
+    {"do", tried_do}, {"train", tried_train}, {"at", tried_at}, {"result", tried_result},
+};
+
+static bool read_tried(struct reading *r, const struct yaml_node *n, struct tried *t)
+{
+    t->line = yaml_line(n);
+    if (!read_fields(r, n, "tried", tried_fields, sizeof tried_fields / sizeof *tried_fields, t))
+        return false;
+    if (t->action >= 0)
+        return true;
+    yaml_complain(n, r->e, "this row of tried has no do; expected what was done");
+    return false;
+}
+
+/* ---- since ---- */
+
+static bool since_when(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return read_one_word(r, n, key, WORD_WHEN, &((struct sheet *)into)->since_when);
+}
+
+static bool since_after(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return read_word_set(r, n, key, WORD_AFTER, &((struct sheet *)into)->since_after, NULL);
+}
+
+static const struct field since_fields[] = {{"when", since_when}, {"after", since_after}};
+
+/* ---- the sheet ---- */
+
+static bool top_clock(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct sheet *s = into;
+    const char *text = yaml_text(n);
+    if (!text || !*text || strlen(text) >= sizeof s->clock ||
+        strspn(text, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_") !=
+            strlen(text))
+        return refuse(r, n, key, "the id of a clock: letters, digits, - and _, at most 63");
+    strcpy(s->clock, text);
+    s->clock_line = yaml_line(n);
+    s->clock_column = yaml_column(n);
+    return true;
+}
+
+static bool bad_hint(struct reading *r, const struct yaml_node *n, const struct word *w)
+{
+    char expected[600] = "";
+    if (w->values)
+        for (size_t i = 0; i < w->values; i++)
+            snprintf(expected + strlen(expected), sizeof expected - strlen(expected), "%s%s",
+                     i ? i + 1 == w->values ? " or " : ", " : "", w->value[i]);
+    else
+        snprintf(expected, sizeof expected, "a whole number from %ld to %ld", w->low, w->high);
+    const char *near =
+        yaml_text(n) ? text_nearest(yaml_text(n), w->value, w->values) : NULL;
+    if (near)
+        snprintf(expected + strlen(expected), sizeof expected - strlen(expected),
+                 "; did you mean %s?", near);
+    return refuse(r, n, w->id, expected);
+}
+
+static bool read_hint(struct reading *r, const struct yaml_node *map, size_t i)
+{
+    const struct yaml_node *n = yaml_item(map, i);
+    const char *key = yaml_key_text(map, i);
+    int ordinal = read_word(r, yaml_key_node(map, i), "hints", WORD_HINT, key);
+    if (ordinal < 0 || ordinal >= SHEET_HINTS)
+        return false;
+    if (r->sheet->hint[ordinal] != HINT_UNSAID) {
+        yaml_complain(n, r->e, "hint %s is given twice", key);
+        return false;
+    }
+    const char *text = yaml_text(n);
+    if (text && sheet_set_hint(r->sheet, key, text))
+        return true;
+    return bad_hint(r, n, words_at(r->words, WORD_HINT, (size_t)ordinal));
+}
+
+static bool top_hints(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    (void)into;
+    bool good = true;
+    if (yaml_shape_of(n) != YAML_MAP)
+        return refuse(r, n, key, "a map like {winding_points: 3, power: weight}");
+    for (size_t i = 0; i < yaml_count(n); i++)
+        good = read_hint(r, n, i) && good;
+    return good;
+}
+
+static bool top_history(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct sheet *s = into;
+    return read_word_set(r, n, key, WORD_HISTORY, &s->history, &s->history_not);
+}
+
+static bool top_seen(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct sheet *s = into;
+    return read_word_set(r, n, key, WORD_SEEN, &s->seen, &s->seen_not);
+}
+
+static bool top_oil(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return yaml_real(n, key, 0, 500, &((struct sheet *)into)->years_since_oil, r->e);
+}
+
+static bool top_hands(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    const char *text = yaml_text(n);
+    int min;
+    if (!text || !text_time(text, &min, NULL))
+        return refuse(r, n, key, "a time like \"3:10\"");
+    ((struct sheet *)into)->hands_min = min % 720;
+    return true;
+}
+
+static bool top_heard(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct sheet *s = into;
+    bool good = true;
+    if (yaml_shape_of(n) != YAML_LIST)
+        return refuse(r, n, key, "a list of rows like {at: \"3:00\", strike: 2}");
+    for (size_t i = 0; i < yaml_count(n); i++) {
+        struct heard *h = sheet_add_heard(s);
+        if (!h) {
+            yaml_complain(n, r->e, "heard has %zu rows; at most %d are taken", yaml_count(n),
+                          SHEET_ROWS);
+            return false;
+        }
+        good = read_row(r, yaml_item(n, i), "heard", h) && good;
+    }
+    return good;
+}
+
+static bool top_tried(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    struct sheet *s = into;
+    bool good = true;
+    if (yaml_shape_of(n) != YAML_LIST)
+        return refuse(r, n, key, "a list of rows like {do: wind, result: starts}");
+    for (size_t i = 0; i < yaml_count(n); i++) {
+        struct tried *t = sheet_add_tried(s);
+        if (!t) {
+            yaml_complain(n, r->e, "tried has %zu rows; at most %d are taken", yaml_count(n),
+                          SHEET_TRIED);
+            return false;
+        }
+        good = read_tried(r, yaml_item(n, i), t) && good;
+    }
+    return good;
+}
+
+static bool top_since(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return read_fields(r, n, key, since_fields, sizeof since_fields / sizeof *since_fields, into);
+}
+
+static bool top_story(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return read_text(r, n, key, &((struct sheet *)into)->story);
+}
+
+static bool top_source(struct reading *r, const struct yaml_node *n, const char *key, void *into)
+{
+    return read_text(r, n, key, &((struct sheet *)into)->source);
+}
+
+static const struct field top_fields[] = {
+    {"clock", top_clock},
+    {"hints", top_hints},
+    {"history", top_history},
+    {"seen", top_seen},
+    {"years_since_oil", top_oil},
+    {"hands", top_hands},
+    {"heard", top_heard},
+    {"tried", top_tried},
+    {"since", top_since},
+    {"story", top_story},
+    {"source", top_source},
+};
+
+static bool read_sheet(struct sheet *s, struct yaml_tree *tree, struct err *e)
+{
+    struct reading r = {.sheet = s, .words = s->words, .e = e};
+    const struct yaml_node *root = yaml_root(tree);
+    bool good =
+        read_fields(&r, root, "a call sheet", top_fields, sizeof top_fields / sizeof *top_fields, s);
+    if (good && sheet_empty(s)) {
+        yaml_complain(root, e,
+                      "the sheet tells nothing; expected rows under heard, or seen, history or story");
+        good = false;
+    }
+    return good;
+}
+
+static bool read_tree(struct sheet *s, const char *name, struct yaml_tree *tree, struct err *e)
+{
+    bool good = false;
+    if (tree) {
+        good = read_sheet(s, tree, e);
+        if (!good)
+            sheet_clear(s);
+        else
+            s->file = mem_copy_text(name);
+    }
+    yaml_free(tree);
+    return good;
+}
+
+bool sheet_parse(struct sheet *s, const char *name, const char *text, size_t length, struct err *e)
+{
+    return read_tree(s, name, yaml_parse(name, text, length, e), e);
+}
+
+bool sheet_load(struct sheet *s, const char *path, struct err *e)
+{
+    return read_tree(s, path, yaml_load(path, e), e);
+}

@@ -1,0 +1,1005 @@
+/* The shorthand of a call sheet (its syntax stands in sheet.h): reading and writing. */
+#include "diagnose/sheet_priv.h"
+
+#include <stdarg.h>
+#include <string.h>
+
+#include "event.h"
+#include "mem.h"
+
+#define ITEM_MOST 400 /* bytes of one item */
+#define ITEMS_MOST 64 /* items of one row */
+
+/* ---- times ---- */
+
+static const struct {
+    const char *name;
+    enum at_kind kind;
+    enum at_rule rule;
+} short_times[] = {
+    {"hours", AT_RULE, RULE_HOUR},
+    {"halves", AT_RULE, RULE_HALF},
+    {"quarters", AT_RULE, RULE_QUARTER},
+    {"other-hours", AT_RULE, RULE_OTHER_HOUR},
+    {"any", AT_RULE, RULE_ANY},
+    {"an-hour", AT_ONE, RULE_HOUR},
+    {"a-half", AT_ONE, RULE_HALF},
+    {"a-quarter", AT_ONE, RULE_QUARTER},
+    {"?", AT_UNKNOWN, RULE_ANY},
+    /* also taken, never written */
+    {"hour", AT_RULE, RULE_HOUR},
+    {"half", AT_RULE, RULE_HALF},
+    {"quarter", AT_RULE, RULE_QUARTER},
+};
+#define SHORT_TIMES (sizeof short_times / sizeof *short_times)
+
+static bool named_time(const char *s, struct sheet_at *at)
+{
+    for (size_t i = 0; i < SHORT_TIMES; i++)
+        if (!strcmp(s, short_times[i].name)) {
+            at->kind = short_times[i].kind;
+            at->rule = short_times[i].rule;
+            return true;
+        }
+    return false;
+}
+
+/* A point of the dial or "*:28", nothing else. */
+static bool point_time(const char *s, struct sheet_at *at)
+{
+    return at_read(s, at) && (at->kind == AT_EXACT || at->kind == AT_MINUTE);
+}
+
+static void span(struct sheet_at *at, const struct sheet_at *from, const struct sheet_at *to)
+{
+    at->known24 = from->known24 && to->known24;
+    at->any_hour = from->kind == AT_MINUTE;
+    at->about = from->about || to->about;
+    bool fold = !at->known24 && !at->any_hour;
+    at->min = fold ? from->min % 720 : from->min;
+    at->end_min = fold ? to->min % 720 : to->min;
+}
+
+/* "8:10..8:30" */
+static bool window_time(const char *s, struct sheet_at *at)
+{
+    const char *dots = strstr(s, "..");
+    char first[16];
+    struct sheet_at from, to;
+    if (!dots || (size_t)(dots - s) >= sizeof first)
+        return false;
+    memcpy(first, s, (size_t)(dots - s));
+    first[dots - s] = 0;
+    if (!point_time(first, &from) || !point_time(dots + 2, &to) || from.kind != to.kind)
+        return false;
+    at->kind = AT_WINDOW;
+    span(at, &from, &to);
+    return true;
+}
+
+/* "3:00-11:00/hours" */
+static bool part_time(const char *s, struct sheet_at *at)
+{
+    char copy[48];
+    if (strlen(s) >= sizeof copy)
+        return false;
+    strcpy(copy, s);
+    char *dash = strchr(copy, '-'), *slash = dash ? strchr(dash, '/') : NULL;
+    struct sheet_at from, to, rule = {0};
+    if (!slash)
+        return false;
+    *dash = *slash = 0;
+    if (!point_time(copy, &from) || !point_time(dash + 1, &to) || from.kind != AT_EXACT ||
+        to.kind != AT_EXACT || !named_time(slash + 1, &rule) || rule.kind != AT_RULE ||
+        rule.rule == RULE_OTHER_HOUR)
+        return false;
+    at->kind = AT_RULE;
+    at->rule = rule.rule;
+    at->part = true;
+    span(at, &from, &to);
+    return true;
+}
+
+static bool short_time(const char *s, struct sheet_at *at)
+{
+    struct sheet_at new = {0};
+    if (!named_time(s, &new) && !point_time(s, &new)) {
+        memset(&new, 0, sizeof new);
+        if (!window_time(s, &new) && !part_time(s, &new))
+            return false;
+    }
+    *at = new;
+    return true;
+}
+
+static void write_point(const struct sheet_at *at, int min, bool any_hour, struct text *out)
+{
+    text_add(out, at->about ? "~" : "");
+    if (any_hour)
+        text_addf(out, "*:%02d", min);
+    else
+        at_write_time(min, at->known24, "", out);
+}
+
+static const char *short_name(enum at_kind kind, enum at_rule rule)
+{
+    for (size_t i = 0; i < SHORT_TIMES; i++)
+        if (short_times[i].kind == kind && short_times[i].rule == rule)
+            return short_times[i].name;
+    return "?";
+}
+
+static void write_time(const struct sheet_at *at, struct text *out)
+{
+    if (at->kind == AT_EXACT || at->kind == AT_MINUTE) {
+        write_point(at, at->min, at->kind == AT_MINUTE, out);
+    } else if (at->kind == AT_WINDOW) {
+        write_point(at, at->min, at->any_hour, out);
+        text_add(out, "..");
+        write_point(at, at->end_min, at->any_hour, out);
+    } else {
+        if (at->part) {
+            write_point(at, at->min, false, out);
+            text_add(out, "-");
+            write_point(at, at->end_min, false, out);
+            text_add(out, "/");
+        }
+        text_add(out, short_name(at->kind, at->rule));
+    }
+}
+
+/* ---- reading ---- */
+
+struct item {
+    char text[ITEM_MOST];
+    size_t column; /* bytes from 1 */
+};
+
+struct short_reading {
+    struct sheet *sheet;
+    const struct words *words;
+    struct err *e;
+};
+
+static bool complain(struct short_reading *r, const struct item *item, const char *fmt, ...)
+    __attribute__((format(printf, 3, 4)));
+
+static bool complain(struct short_reading *r, const struct item *item, const char *fmt, ...)
+{
+    char said[600];
+    va_list rest;
+    va_start(rest, fmt);
+    vsnprintf(said, sizeof said, fmt, rest);
+    va_end(rest);
+    err_at(r->e, "shorthand", 1, item->column, "%s", said);
+    return false;
+}
+
+static bool whole(const char *s, long low, long high, int *value)
+{
+    long number;
+    if (*s == '+')
+        s++;
+    if (*s == '+' || !text_int(s, &number) || number < low || number > high)
+        return false;
+    *value = (int)number;
+    return true;
+}
+
+/* One count of a set: 3, 0, or * for without end. */
+static bool one_count(const char *s, bool error, int *value)
+{
+    if (!error && !strcmp(s, "*")) {
+        *value = HEARD_ENDLESS;
+        return true;
+    }
+    return whole(s, error ? -SHEET_COUNT_MOST : 0, SHEET_COUNT_MOST, value);
+}
+
+/* "2/3/4" behind the values already there. */
+static bool more_counts(char *s, bool error, struct heard *h)
+{
+    for (;;) {
+        char *slash = strchr(s, '/');
+        if (slash)
+            *slash = 0;
+        if (h->values == SHEET_VALUES || !one_count(s, error, &h->value[h->values]))
+            return false;
+        h->values++;
+        if (!slash)
+            return true;
+        s = slash + 1;
+    }
+}
+
+/* What follows the s: "1/2", "1(2/3)", "-1", "+0(-1)", "3". */
+static bool counts(const char *text, struct heard *h)
+{
+    char copy[ITEM_MOST];
+    strcpy(copy, text);
+    bool error = *copy == '+' || *copy == '-';
+    char *open = strchr(copy, '(');
+    h->values = 0;
+    h->mostly = open;
+    if (open) {
+        size_t length = strlen(open);
+        if (open[length - 1] != ')')
+            return false;
+        open[length - 1] = 0;
+        *open = 0;
+        if (!one_count(copy, error, &h->value[0]))
+            return false;
+        h->values = 1;
+        if (!more_counts(open + 1, error, h))
+            return false;
+    } else if (!more_counts(copy, error, h)) {
+        return false;
+    }
+    bool several = h->values > 1;
+    h->strike = error ? several ? HEARD_STRIKE_ERROR_SET : HEARD_STRIKE_ERROR
+                : several ? HEARD_STRIKE_SET
+                          : HEARD_STRIKE_COUNT;
+    if (h->strike == HEARD_STRIKE_COUNT && h->value[0] == 0) {
+        h->strike = HEARD_STRIKE_NONE;
+        h->values = 0;
+    }
+    return true;
+}
+
+static const struct yaml_word strike_signs[] = {
+    {"*", HEARD_STRIKE_RUNS_ON}, {"?", HEARD_STRIKE_UNNOTICED}, {"=", HEARD_STRIKE_RIGHT},
+    {"!", HEARD_STRIKE_WRONG},   {".", HEARD_STRIKE_SOME},      {"#", HEARD_STRIKE_HOURS},
+    {"0", HEARD_STRIKE_NONE},    {NULL, 0},
+};
+static const struct yaml_word chime_signs[] = {
+    {"0", HEARD_CHIME_NONE},    {"=", HEARD_CHIME_RIGHT},     {"!", HEARD_CHIME_WRONG},
+    {".", HEARD_CHIME_SOME},    {"*", HEARD_CHIME_RUNS_ON},   {"?", HEARD_CHIME_UNNOTICED},
+    {NULL, 0},
+};
+
+/* Readers of an item by its first letter; the text is what follows it. */
+static bool item_strike(struct heard *h, const char *text)
+{
+    int sign = sheet_value(strike_signs, text);
+    if (h->strike)
+        return false;
+    if (sign >= 0) {
+        h->strike = (enum heard_strike)sign;
+        return true;
+    }
+    return counts(text, h);
+}
+
+static bool item_notes(struct heard *h, const char *text)
+{
+    return notes_read(text, h->notes);
+}
+
+static bool item_phrases(struct heard *h, const char *text)
+{
+    return whole(text, 0, SHEET_COUNT_MOST, &h->phrases);
+}
+
+static bool item_quarter(struct heard *h, const char *text)
+{
+    if (!strcmp(text, "+1") || !strcmp(text, "-1")) {
+        h->quarter_shift = *text == '+' ? 1 : -1;
+        return true;
+    }
+    return *text != '+' && whole(text, 1, 4, &h->quarter);
+}
+
+static bool item_chime(struct heard *h, const char *text)
+{
+    int sign = sheet_value(chime_signs, text);
+    if (sign >= 0)
+        h->chime = (enum heard_chime)sign;
+    return sign >= 0;
+}
+
+static bool seconds(const char *s, double most, double *value)
+{
+    return text_real(s, value) && *value >= 0.01 && *value <= most;
+}
+
+static bool item_interval(struct heard *h, const char *text)
+{
+    char copy[ITEM_MOST];
+    strcpy(copy, text);
+    char *s = copy, *slash = strchr(s, '/');
+    if (!slash)
+        return seconds(s, 600, &h->interval_s);
+    for (h->intervals = 0;; s = slash + 1) {
+        slash = strchr(s, '/');
+        if (slash)
+            *slash = 0;
+        if (!*s && !slash && h->intervals == 1) /* "2.1/": a list of one */
+            return true;
+        if (h->intervals == SHEET_INTERVALS || !seconds(s, 600, &h->intervals_s[h->intervals]))
+            return false;
+        h->intervals++;
+        if (!slash)
+            return true;
+    }
+}
+
+static const struct {
+    char letter;
+    bool (*read)(struct heard *h, const char *text);
+    const char *expected;
+} letters[] = {
+    {'s', item_strike, "s3, s0, s*, s?, s=, s!, s., s#, s-1, s1/2 or s1(2/3), once in a row"},
+    {'n', item_notes, "n and the notes 1..9, a..g, . or ?"},
+    {'p', item_phrases, "p and a number of phrases"},
+    {'q', item_quarter, "q1, q2, q3, q4, q+1 or q-1"},
+    {'c', item_chime, "c0, c=, c!, c., c* or c?"},
+    {'i', item_interval, "i and seconds between blows, i2.1 or i2.1/2.3"},
+};
+
+static bool key_for(struct short_reading *r, struct heard *h, char *value)
+{
+    (void)r;
+    return h->has_for = at_read_due(value, &h->due);
+}
+
+static bool key_not(struct short_reading *r, struct heard *h, char *value)
+{
+    (void)r;
+    for (char *s = value, *next; s; s = next) {
+        next = strchr(s, '/');
+        if (next)
+            *next++ = 0;
+        if (h->excepts == SHEET_EXCEPT || !at_read_due(s, &h->except[h->excepts]))
+            return false;
+        h->excepts++;
+    }
+    return h->at.kind == AT_RULE;
+}
+
+static bool take(const struct yaml_word *words, const char *value, int *into)
+{
+    int found = sheet_value(words, value);
+    if (found >= 0)
+        *into = found;
+    return found >= 0;
+}
+
+static bool key_stop(struct short_reading *r, struct heard *h, char *value)
+{
+    (void)r;
+    int found = 0;
+    bool good = take(sheet_stopped_words, value, &found);
+    h->stopped = (enum heard_stopped)found;
+    return good;
+}
+
+static bool key_freed(struct short_reading *r, struct heard *h, char *value)
+{
+    h->freed_by = words_ordinal(r->words, WORD_FREED_BY, value);
+    return h->freed_by >= 0;
+}
+
+static bool key_train(struct short_reading *r, struct heard *h, char *value)
+{
+    (void)r;
+    return take(sheet_train_words, value, &h->train);
+}
+
+static bool key_hammers(struct short_reading *r, struct heard *h, char *value)
+{
+    (void)r;
+    int found = 0;
+    bool good = take(sheet_hammers_words, value, &found);
+    h->hammers = (enum heard_hammers)found;
+    return good;
+}
+
+static bool key_often(struct short_reading *r, struct heard *h, char *value)
+{
+    (void)r;
+    int found = 0;
+    bool good = take(sheet_often_words, value, &found);
+    h->often = (enum heard_often)found;
+    return good;
+}
+
+static bool key_order(struct short_reading *r, struct heard *h, char *value)
+{
+    (void)r;
+    for (char *s = value, *next; s; s = next) {
+        int found;
+        next = strchr(s, '>');
+        if (next)
+            *next++ = 0;
+        if (h->orders == SHEET_ORDER || !take(sheet_order_words, s, &found))
+            return false;
+        h->order[h->orders++] = (enum heard_order)found;
+    }
+    return h->orders > 1;
+}
+
+static bool key_pause(struct short_reading *r, struct heard *h, char *value)
+{
+    (void)r;
+    return seconds(value, 3600, &h->pause_s);
+}
+
+static bool key_date(struct short_reading *r, struct heard *h, char *value)
+{
+    (void)r;
+    return date_read(value, &h->year, &h->month, &h->day);
+}
+
+static const struct {
+    const char *key;
+    bool (*read)(struct short_reading *r, struct heard *h, char *value);
+    const char *expected;
+} keys[] = {
+    {"for", key_for, "for=5:00, for=hour, for=half or for=quarter"},
+    {"not", key_not, "not=hour, not=5:00 or several parted by /, beside a rule such as hours"},
+    {"stop", key_stop, "stop=hands, clock, train, strike, chime or music"},
+    {"freed", key_freed, "freed= and a word such as hand_back"},
+    {"train", key_train, "train=going, strike, chime or music"},
+    {"hammers", key_hammers, "hammers=single, both, outer, inner, high, low, none or all"},
+    {"often", key_often, "often=always, mostly, sometimes, once or maybe"},
+    {"order", key_order, "order=gong>call, of gong, call, bell, music, chime and strike"},
+    {"pause", key_pause, "pause= and seconds"},
+    {"date", key_date, "date=2026-10-25"},
+};
+
+static bool read_key(struct short_reading *r, const struct item *item, struct heard *h)
+{
+    char copy[ITEM_MOST];
+    strcpy(copy, item->text);
+    char *value = strchr(copy, '=');
+    *value++ = 0;
+    for (size_t i = 0; i < sizeof keys / sizeof *keys; i++)
+        if (!strcmp(copy, keys[i].key))
+            return keys[i].read(r, h, value) ||
+                   complain(r, item, "\"%.60s\" is not understood; expected %s", item->text,
+                            keys[i].expected);
+    return complain(r, item, "\"%.60s\" begins with no known key; expected for=, not=, stop=, "
+                             "freed=, train=, hammers=, often=, order=, pause= or date=",
+                    item->text);
+}
+
+/* An item of a heard row: a how word, LETTERvalue or key=value.  Words come first, so that
+ * "slow" is no count. */
+static bool read_item(struct short_reading *r, const struct item *item, struct heard *h)
+{
+    int how = words_ordinal(r->words, WORD_HOW, item->text);
+    if (how >= 0) {
+        bool twice = word_set_has(&h->how, how);
+        word_set_add(&h->how, how);
+        return !twice || complain(r, item, "\"%s\" is said twice in one row", item->text);
+    }
+    const char *sign = strchr(item->text, '=');
+    if (sign && sign > item->text + 1)
+        return read_key(r, item, h);
+    const char *expected = "s2, n3124, p2, q3, c0, i2.1 or a word such as slow";
+    for (size_t i = 0; i < sizeof letters / sizeof *letters; i++)
+        if (*item->text == letters[i].letter) {
+            if (letters[i].read(h, item->text + 1))
+                return true;
+            expected = letters[i].expected;
+        }
+    const char *near = words_nearest(r->words, WORD_HOW, item->text);
+    return complain(r, item, "\"%.60s\" is not understood; %s%s%s", item->text,
+                    near ? "did you mean " : "expected ", near ? near : expected, near ? "?" : "");
+}
+
+/* The items of a row behind its time; `at` is where the row begins. */
+static bool read_items(struct short_reading *r, const struct item *items, size_t count,
+                       const struct item *at, struct heard *h)
+{
+    bool good = true;
+    for (size_t i = 0; i < count; i++)
+        good = read_item(r, &items[i], h) && good;
+    if (good && !heard_tells(h))
+        return complain(r, at, "nothing is told for \"%.60s\"; expected s2, n3124, slow or the "
+                               "like behind it",
+                        at->text);
+    if (good && h->freed_by >= 0 && !h->stopped)
+        return complain(r, at, "freed= stands without stop=; expected both");
+    return good;
+}
+
+static bool read_heard(struct short_reading *r, const struct item *items, size_t count,
+                       struct heard *h)
+{
+    if (!short_time(items[0].text, &h->at))
+        return complain(r, &items[0],
+                        "\"%.60s\" is no time; expected 3:00, ~3:00, *:28, hours, halves, quarters, "
+                        "other-hours, any, ?, 8:10..8:30 or 3:00-11:00/hours",
+                        items[0].text);
+    return read_items(r, items + 1, count - 1, items, h);
+}
+
+/* ---- rows that begin with a word ---- */
+
+static bool word_rows(struct short_reading *r, const struct item *items, size_t count,
+                      enum word_kind kind, struct word_set *set, const struct word_set *other)
+{
+    bool good = count > 1 || complain(r, items, "%s has no word behind it", items->text);
+    for (size_t i = 1; i < count; i++) {
+        int ordinal = words_ordinal(r->words, kind, items[i].text);
+        const char *near = words_nearest(r->words, kind, items[i].text);
+        if (ordinal < 0)
+            good = complain(r, &items[i], "\"%.60s\" is no %s word%s%s%s", items[i].text,
+                            word_kind_name(kind),
+                            near ? "; did you mean " : "; see letoff list words", near ? near : "",
+                            near ? "?" : "");
+        else if (word_set_has(set, ordinal) || (other && word_set_has(other, ordinal)))
+            good = complain(r, &items[i], "\"%s\" is said twice", items[i].text);
+        else
+            word_set_add(set, ordinal);
+    }
+    return good;
+}
+
+static bool row_had(struct short_reading *r, const struct item *items, size_t count)
+{
+    struct sheet *s = r->sheet;
+    return word_rows(r, items, count, WORD_HISTORY, &s->history, &s->history_not);
+}
+
+static bool row_not_had(struct short_reading *r, const struct item *items, size_t count)
+{
+    struct sheet *s = r->sheet;
+    return word_rows(r, items, count, WORD_HISTORY, &s->history_not, &s->history);
+}
+
+static bool row_seen(struct short_reading *r, const struct item *items, size_t count)
+{
+    struct sheet *s = r->sheet;
+    return word_rows(r, items, count, WORD_SEEN, &s->seen, &s->seen_not);
+}
+
+static bool row_not_seen(struct short_reading *r, const struct item *items, size_t count)
+{
+    struct sheet *s = r->sheet;
+    return word_rows(r, items, count, WORD_SEEN, &s->seen_not, &s->seen);
+}
+
+static bool row_clock(struct short_reading *r, const struct item *items, size_t count)
+{
+    struct sheet *s = r->sheet;
+    static const char allowed[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_";
+    if (count != 2 || strlen(items[1].text) >= sizeof s->clock || *s->clock ||
+        strspn(items[1].text, allowed) != strlen(items[1].text))
+        return complain(r, items, "clock is not followed by one id of a clock, once");
+    strcpy(s->clock, items[1].text);
+    return true;
+}
+
+static bool row_hint(struct short_reading *r, const struct item *items, size_t count)
+{
+    bool good = count > 1 || complain(r, items, "hint has nothing behind it");
+    for (size_t i = 1; i < count; i++) {
+        char copy[ITEM_MOST];
+        strcpy(copy, items[i].text);
+        char *value = strchr(copy, '=');
+        if (value)
+            *value++ = 0;
+        const char *near = words_nearest(r->words, WORD_HINT, copy);
+        if (value && sheet_set_hint(r->sheet, copy, value))
+            continue;
+        if (value && words_find(r->words, WORD_HINT, copy))
+            good = complain(r, &items[i], "\"%.60s\" is no value of the hint %s", value, copy);
+        else
+            good = complain(r, &items[i], "\"%.60s\" is no hint; expected key=value%s%s",
+                            items[i].text, near ? " such as " : "", near ? near : "");
+    }
+    return good;
+}
+
+static bool row_oil(struct short_reading *r, const struct item *items, size_t count)
+{
+    double years;
+    if (count != 2 || !text_real(items[1].text, &years) || years < 0 || years > 500)
+        return complain(r, items, "oil is not followed by the years since oiling, 0 to 500");
+    r->sheet->years_since_oil = years;
+    return true;
+}
+
+static bool row_hands(struct short_reading *r, const struct item *items, size_t count)
+{
+    int min;
+    if (count != 2 || !text_time(items[1].text, &min, NULL))
+        return complain(r, items, "hands is not followed by one time like 3:10");
+    r->sheet->hands_min = min % 720;
+    return true;
+}
+
+static bool row_since(struct short_reading *r, const struct item *items, size_t count)
+{
+    bool good = count > 1 || complain(r, items, "since has nothing behind it");
+    for (size_t i = 1; i < count; i++) {
+        int when = words_ordinal(r->words, WORD_WHEN, items[i].text);
+        int after = words_ordinal(r->words, WORD_AFTER, items[i].text);
+        if (when >= 0)
+            r->sheet->since_when = when;
+        else if (after >= 0)
+            word_set_add(&r->sheet->since_after, after);
+        else
+            good = complain(r, &items[i], "\"%.60s\" is no word for when or after what it began",
+                            items[i].text);
+    }
+    return good;
+}
+
+/* "pull_weight:strike@3:00" */
+static bool read_did(struct short_reading *r, const struct item *item, struct tried *t)
+{
+    char copy[ITEM_MOST];
+    strcpy(copy, item->text);
+    char *at = strchr(copy, '@');
+    if (at) {
+        *at++ = 0;
+        t->has_at = short_time(at, &t->at);
+        if (!t->has_at)
+            return complain(r, item, "\"%.60s\" is no time", at);
+    }
+    char *train = strchr(copy, ':');
+    if (train) {
+        *train++ = 0;
+        if (!take(sheet_train_words, train, &t->train))
+            return complain(r, item, "\"%.60s\" is no train; expected going, strike, chime or music",
+                            train);
+    }
+    t->action = words_ordinal(r->words, WORD_DO, copy);
+    const char *near = words_nearest(r->words, WORD_DO, copy);
+    return t->action >= 0 || complain(r, item, "\"%.60s\" is no action%s%s%s", copy,
+                                      near ? "; did you mean " : "; see letoff list words",
+                                      near ? near : "", near ? "?" : "");
+}
+
+static bool row_did(struct short_reading *r, const struct item *items, size_t count)
+{
+    if (count < 2)
+        return complain(r, items, "did has no action behind it");
+    struct tried *t = sheet_add_tried(r->sheet);
+    if (!t)
+        return complain(r, items, "more than %d actions are not taken", SHEET_TRIED);
+    if (!read_did(r, &items[1], t))
+        return false;
+    if (count == 2)
+        return true;
+    if (strcmp(items[2].text, "->") || count == 3)
+        return complain(r, &items[2], "expected -> and what came of it");
+    t->result = count == 4 ? words_ordinal(r->words, WORD_RESULT, items[3].text) : -1;
+    if (t->result >= 0)
+        return true;
+    t->has_row = true;
+    struct sheet_at time;
+    if (short_time(items[3].text, &time))
+        return read_heard(r, items + 3, count - 3, &t->row);
+    return read_items(r, items + 3, count - 3, items + 3, &t->row);
+}
+
+static const struct {
+    const char *name;
+    bool (*read)(struct short_reading *r, const struct item *items, size_t count);
+} row_words[] = {
+    {"had", row_had},   {"not-had", row_not_had}, {"seen", row_seen}, {"not-seen", row_not_seen},
+    {"clock", row_clock}, {"hint", row_hint},     {"oil", row_oil},   {"hands", row_hands},
+    {"since", row_since}, {"did", row_did},
+};
+
+static bool read_row(struct short_reading *r, const struct item *items, size_t count)
+{
+    for (size_t i = 0; i < sizeof row_words / sizeof *row_words; i++)
+        if (!strcmp(items[0].text, row_words[i].name))
+            return row_words[i].read(r, items, count);
+    struct heard *h = sheet_add_heard(r->sheet);
+    if (!h)
+        return complain(r, items, "more than %d rows are not taken", SHEET_ROWS);
+    return read_heard(r, items, count, h);
+}
+
+static bool parts_rows(char c)
+{
+    return c == ',' || c == ';' || c == '\n';
+}
+
+static bool is_blank(char c)
+{
+    return c == ' ' || c == '\t' || c == '\r';
+}
+
+/* Split the row text[from..to) into items; the count, or SIZE_MAX with a sentence. */
+static size_t split_row(struct short_reading *r, const char *text, size_t from, size_t to,
+                        struct item *items)
+{
+    size_t count = 0;
+    while (from < to) {
+        if (is_blank(text[from])) {
+            from++;
+            continue;
+        }
+        size_t end = from;
+        while (end < to && !is_blank(text[end]))
+            end++;
+        struct item here = {.column = from + 1};
+        if (end - from >= ITEM_MOST || count == ITEMS_MOST) {
+            complain(r, &here, end - from >= ITEM_MOST ? "this item is over %d bytes long"
+                                                       : "this row has more than %d items",
+                     end - from >= ITEM_MOST ? ITEM_MOST : ITEMS_MOST);
+            return SIZE_MAX;
+        }
+        items[count].column = from + 1;
+        memcpy(items[count].text, text + from, end - from);
+        items[count++].text[end - from] = 0;
+        from = end;
+    }
+    return count;
+}
+
+static bool read_rows(struct short_reading *r, const char *text, size_t length)
+{
+    struct item *items = mem_alloc(ITEMS_MOST * sizeof *items);
+    bool good = true;
+    for (size_t from = 0; from < length;) {
+        size_t to = from;
+        while (to < length && !parts_rows(text[to]))
+            to++;
+        size_t count = split_row(r, text, from, to, items);
+        good = count != SIZE_MAX && (!count || read_row(r, items, count)) && good;
+        if (r->e && r->e->count > 2 * ERR_MOST) /* hopeless input: enough has been said */
+            break;
+        from = to + 1;
+    }
+    mem_free(items);
+    return good;
+}
+
+
+static void take_back(struct sheet *s, const struct sheet *before)
+{
+    while (s->heards > before->heards)
+        heard_release(&s->heard[--s->heards]);
+    while (s->trieds > before->trieds)
+        heard_release(&s->tried[--s->trieds].row);
+    struct sheet old = *before;
+    old.heard = s->heard, old.heard_room = s->heard_room;
+    old.tried = s->tried, old.tried_room = s->tried_room;
+    *s = old;
+}
+
+bool sheet_parse_shorthand(struct sheet *s, const char *text, size_t length, struct err *e)
+{
+    struct short_reading r = {.sheet = s, .words = s->words, .e = e};
+    size_t bad;
+    if (!text_is_utf8(text, length, &bad)) {
+        err_at(e, "shorthand", 1, bad + 1, "this is no well-formed text (UTF-8)");
+        return false;
+    }
+    struct sheet before = *s;
+    bool good = read_rows(&r, text, length);
+    if (good && s->heards == before.heards && s->trieds == before.trieds && sheet_empty(s) &&
+        sheet_same(s, &before)) {
+        err_at(e, "shorthand", 1, 1, "nothing is told; expected rows like 3:00 s2, 3:15 n3124");
+        good = false;
+    }
+    if (!good)
+        take_back(s, &before);
+    return good;
+}
+
+/* ---- writing ---- */
+
+static void write_value(int value, bool error, struct text *out)
+{
+    if (!error && value == HEARD_ENDLESS)
+        text_add(out, "*");
+    else
+        text_addf(out, error ? "%+d" : "%d", value);
+}
+
+static void write_strike(const struct heard *h, struct text *out)
+{
+    bool error = h->strike == HEARD_STRIKE_ERROR || h->strike == HEARD_STRIKE_ERROR_SET;
+    if (!h->strike)
+        return;
+    text_add(out, " s");
+    if (!h->values) {
+        text_add(out, sheet_name(strike_signs, h->strike));
+        return;
+    }
+    for (size_t i = 0; i < h->values; i++) {
+        text_add(out, !i ? "" : h->mostly && i == 1 ? "(" : "/");
+        write_value(h->value[i], error, out);
+    }
+    text_add(out, h->mostly ? ")" : "");
+}
+
+static void write_word(const char *key, const char *word, struct text *out)
+{
+    if (word)
+        text_addf(out, " %s=%s", key, word);
+}
+
+static void write_chime(const struct heard *h, struct text *out)
+{
+    if (*h->notes)
+        text_addf(out, " n%s", h->notes);
+    if (h->phrases >= 0)
+        text_addf(out, " p%d", h->phrases);
+    if (h->quarter)
+        text_addf(out, " q%d", h->quarter);
+    else if (h->quarter_shift)
+        text_addf(out, " q%+d", h->quarter_shift);
+    if (h->chime)
+        text_addf(out, " c%s", sheet_name(chime_signs, h->chime));
+    if (h->interval_s > 0) {
+        text_add(out, " i");
+        number_write(h->interval_s, out);
+    }
+    for (size_t i = 0; i < h->intervals; i++) {
+        text_add(out, i ? "/" : " i");
+        number_write(h->intervals_s[i], out);
+    }
+    text_add(out, h->intervals == 1 ? "/" : "");
+}
+
+static void write_keys(const struct heard *h, const struct words *w, struct text *out)
+{
+    if (h->has_for) {
+        struct text due = {0};
+        if (h->due.kind == AT_RULE)
+            text_add(&due, sheet_name(sheet_rule_words, h->due.rule));
+        else
+            write_time(&h->due, &due);
+        write_word("for", text_cstr(&due), out);
+        text_release(&due);
+    }
+    write_word("hammers", h->hammers ? sheet_name(sheet_hammers_words, h->hammers) : NULL, out);
+    write_word("stop", h->stopped ? sheet_name(sheet_stopped_words, h->stopped) : NULL, out);
+    if (h->freed_by >= 0)
+        write_word("freed", words_at(w, WORD_FREED_BY, (size_t)h->freed_by)->id, out);
+    write_word("train", h->train >= 0 ? sheet_name(sheet_train_words, h->train) : NULL, out);
+    write_word("often", h->often ? sheet_name(sheet_often_words, h->often) : NULL, out);
+    for (size_t i = 0; i < h->orders; i++)
+        text_addf(out, "%s%s", i ? ">" : " order=", sheet_name(sheet_order_words, h->order[i]));
+    if (h->pause_s > 0) {
+        text_add(out, " pause=");
+        number_write(h->pause_s, out);
+    }
+    if (h->year)
+        text_addf(out, " date=%04d-%02d-%02d", h->year, h->month, h->day);
+    for (size_t i = 0; i < h->excepts; i++) {
+        text_add(out, i ? "/" : " not=");
+        if (h->except[i].kind == AT_RULE)
+            text_add(out, sheet_name(sheet_rule_words, h->except[i].rule));
+        else
+            write_time(&h->except[i], out);
+    }
+}
+
+static void write_items(const struct heard *h, const struct words *w, struct text *out)
+{
+    write_strike(h, out);
+    write_chime(h, out);
+    for (size_t i = 0; i < words_count(w, WORD_HOW); i++)
+        if (word_set_has(&h->how, (int)i))
+            text_addf(out, " %s", words_at(w, WORD_HOW, i)->id);
+    write_keys(h, w, out);
+}
+
+void heard_print_shorthand(const struct heard *h, const struct words *w, struct text *out)
+{
+    write_time(&h->at, out);
+    write_items(h, w, out);
+}
+
+static void begin_row(struct text *out)
+{
+    text_add(out, out->length ? ", " : "");
+}
+
+static void write_set(const char *row, const struct word_set *set, const struct words *w,
+                      enum word_kind kind, struct text *out)
+{
+    if (word_set_empty(set))
+        return;
+    begin_row(out);
+    text_add(out, row);
+    for (size_t i = 0; i < words_count(w, kind); i++)
+        if (word_set_has(set, (int)i))
+            text_addf(out, " %s", words_at(w, kind, i)->id);
+}
+
+static void write_hints(const struct sheet *s, struct text *out)
+{
+    bool begun = false;
+    for (size_t i = 0; i < words_count(s->words, WORD_HINT) && i < SHEET_HINTS; i++) {
+        const struct word *w = words_at(s->words, WORD_HINT, i);
+        if (s->hint[i] == HINT_UNSAID)
+            continue;
+        if (!begun) {
+            begin_row(out);
+            text_add(out, "hint");
+            begun = true;
+        }
+        if (w->values)
+            text_addf(out, " %s=%s", w->id, w->value[s->hint[i]]);
+        else
+            text_addf(out, " %s=%d", w->id, s->hint[i]);
+    }
+}
+
+static bool write_tried(const struct tried *t, const struct words *w, struct text *out)
+{
+    begin_row(out);
+    text_addf(out, "did %s", words_at(w, WORD_DO, (size_t)t->action)->id);
+    if (t->train >= 0)
+        text_addf(out, ":%s", sheet_name(sheet_train_words, t->train));
+    if (t->has_at) {
+        text_add(out, "@");
+        write_time(&t->at, out);
+    }
+    if (t->has_row) {
+        text_add(out, " -> ");
+        heard_print_shorthand(&t->row, w, out);
+        return !t->row.said;
+    }
+    if (t->result >= 0)
+        text_addf(out, " -> %s", words_at(w, WORD_RESULT, (size_t)t->result)->id);
+    return true;
+}
+
+static void write_since(const struct sheet *s, struct text *out)
+{
+    if (s->since_when < 0 && word_set_empty(&s->since_after))
+        return;
+    begin_row(out);
+    text_add(out, "since");
+    if (s->since_when >= 0)
+        text_addf(out, " %s", words_at(s->words, WORD_WHEN, (size_t)s->since_when)->id);
+    for (size_t i = 0; i < words_count(s->words, WORD_AFTER); i++)
+        if (word_set_has(&s->since_after, (int)i))
+            text_addf(out, " %s", words_at(s->words, WORD_AFTER, i)->id);
+}
+
+/* `out` is empty at first. */
+static bool write_sheet(const struct sheet *s, struct text *out)
+{
+    bool whole_sheet = !s->story && !s->source;
+    if (*s->clock) {
+        begin_row(out);
+        text_addf(out, "clock %s", s->clock);
+    }
+    write_hints(s, out);
+    write_set("had", &s->history, s->words, WORD_HISTORY, out);
+    write_set("not-had", &s->history_not, s->words, WORD_HISTORY, out);
+    write_set("seen", &s->seen, s->words, WORD_SEEN, out);
+    write_set("not-seen", &s->seen_not, s->words, WORD_SEEN, out);
+    if (s->years_since_oil >= 0) {
+        begin_row(out);
+        text_add(out, "oil ");
+        number_write(s->years_since_oil, out);
+    }
+    if (s->hands_min >= 0) {
+        begin_row(out);
+        text_add(out, "hands ");
+        at_write_time(s->hands_min, false, "", out);
+    }
+    for (size_t i = 0; i < s->heards; i++) {
+        begin_row(out);
+        heard_print_shorthand(&s->heard[i], s->words, out);
+        whole_sheet = whole_sheet && !s->heard[i].said;
+    }
+    for (size_t i = 0; i < s->trieds; i++)
+        whole_sheet = write_tried(&s->tried[i], s->words, out) && whole_sheet;
+    write_since(s, out);
+    return whole_sheet;
+}
+
+bool sheet_print_shorthand(const struct sheet *s, struct text *out)
+{
+    struct text line = {0};
+    bool all = write_sheet(s, &line);
+    text_add(out, text_cstr(&line));
+    text_release(&line);
+    return all;
+}

@@ -8,15 +8,15 @@
 #include "mem.h"
 
 const struct yaml_word sheet_strike_words[] = {
-    {"none", HEARD_STRIKE_NONE},   {"runs_on", HEARD_STRIKE_RUNS_ON},
+    {"none", HEARD_STRIKE_NONE},           {"runs_on", HEARD_STRIKE_RUNS_ON},
     {"unnoticed", HEARD_STRIKE_UNNOTICED}, {"right", HEARD_STRIKE_RIGHT},
-    {"wrong", HEARD_STRIKE_WRONG}, {"some", HEARD_STRIKE_SOME},
+    {"wrong", HEARD_STRIKE_WRONG},         {"some", HEARD_STRIKE_SOME},
     {"hour_count", HEARD_STRIKE_HOURS},    {NULL, 0},
 };
 const struct yaml_word sheet_chime_words[] = {
-    {"none", HEARD_CHIME_NONE},       {"silent", HEARD_CHIME_NONE},
-    {"right", HEARD_CHIME_RIGHT},     {"wrong", HEARD_CHIME_WRONG},
-    {"some", HEARD_CHIME_SOME},       {"runs_on", HEARD_CHIME_RUNS_ON},
+    {"none", HEARD_CHIME_NONE},           {"silent", HEARD_CHIME_NONE},
+    {"right", HEARD_CHIME_RIGHT},         {"wrong", HEARD_CHIME_WRONG},
+    {"some", HEARD_CHIME_SOME},           {"runs_on", HEARD_CHIME_RUNS_ON},
     {"unnoticed", HEARD_CHIME_UNNOTICED}, {NULL, 0},
 };
 const struct yaml_word sheet_often_words[] = {
@@ -24,8 +24,12 @@ const struct yaml_word sheet_often_words[] = {
     {"once", OFTEN_ONCE},     {"maybe", OFTEN_MAYBE},   {NULL, 0},
 };
 const struct yaml_word sheet_stopped_words[] = {
-    {"hands", STOPPED_HANDS},   {"clock", STOPPED_CLOCK}, {"train", STOPPED_TRAIN},
-    {"strike", STOPPED_STRIKE}, {"chime", STOPPED_CHIME}, {"music", STOPPED_MUSIC},
+    {"hands", STOPPED_HANDS},
+    {"clock", STOPPED_CLOCK},
+    {"train", STOPPED_TRAIN},
+    {"strike", STOPPED_STRIKE},
+    {"chime", STOPPED_CHIME},
+    {"music", STOPPED_MUSIC},
     {NULL, 0},
 };
 const struct yaml_word sheet_hammers_words[] = {
@@ -34,13 +38,20 @@ const struct yaml_word sheet_hammers_words[] = {
     {"none", HAMMERS_NONE},     {"all", HAMMERS_ALL},   {NULL, 0},
 };
 const struct yaml_word sheet_order_words[] = {
-    {"gong", ORDER_GONG},   {"call", ORDER_CALL},   {"bell", ORDER_BELL},
-    {"music", ORDER_MUSIC}, {"chime", ORDER_CHIME}, {"strike", ORDER_STRIKE},
+    {"gong", ORDER_GONG},
+    {"call", ORDER_CALL},
+    {"bell", ORDER_BELL},
+    {"music", ORDER_MUSIC},
+    {"chime", ORDER_CHIME},
+    {"strike", ORDER_STRIKE},
     {NULL, 0},
 };
 const struct yaml_word sheet_train_words[] = {
-    {"going", TRAIN_GOING}, {"strike", TRAIN_STRIKE}, {"chime", TRAIN_CHIME},
-    {"music", TRAIN_MUSIC}, {NULL, 0},
+    {"going", TRAIN_GOING},
+    {"strike", TRAIN_STRIKE},
+    {"chime", TRAIN_CHIME},
+    {"music", TRAIN_MUSIC},
+    {NULL, 0},
 };
 
 const char *sheet_name(const struct yaml_word *words, int value)
@@ -298,4 +309,18 @@ void number_write(double value, struct text *out)
             break;
     }
     text_add(out, buffer);
+}
+
+struct sheet_shown sheet_shown(const char *text)
+{
+    struct sheet_shown out = {{0}};
+    size_t n = 0;
+    for (; text[n] && n < 60; n++) {
+        unsigned char c = (unsigned char)text[n];
+        out.at[n] = c < 32 || c == 127 ? '?' : text[n];
+    }
+    while (text[n] && n && ((unsigned char)text[n] & 0xC0) == 0x80) /* not within a letter */
+        n--;
+    strcpy(out.at + n, text[n] ? "..." : "");
+    return out;
 }

@@ -6,8 +6,8 @@
 #define ABOUT_MIN 7 /* "about three": half a quarter, so that it stays the nearest let-off */
 
 const struct yaml_word sheet_rule_words[] = {
-    {"hour", RULE_HOUR}, {"half", RULE_HALF}, {"quarter", RULE_QUARTER}, {"any", RULE_ANY},
-    {NULL, 0},
+    {"hour", RULE_HOUR}, {"half", RULE_HALF}, {"quarter", RULE_QUARTER},
+    {"any", RULE_ANY},   {NULL, 0},
 };
 
 /* Words that stand for a whole `at`. */

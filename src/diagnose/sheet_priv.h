@@ -39,6 +39,12 @@ bool heard_tells(const struct heard *h);
 bool heard_same(const struct heard *a, const struct heard *b);
 void heard_release(struct heard *h);
 
+/* A foreign text as it may stand in a sentence: cut after 60 bytes, control characters as "?". */
+struct sheet_shown {
+    char at[72];
+};
+struct sheet_shown sheet_shown(const char *text);
+
 /* The shortest decimal that reads back as the same number. */
 void number_write(double value, struct text *out);
 

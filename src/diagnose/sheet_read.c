@@ -27,8 +27,8 @@ static bool unknown_key(struct reading *r, const struct yaml_node *map, size_t i
     for (size_t k = 0; k < count; k++)
         keys[k] = fields[k].key;
     const char *key = yaml_key_text(map, i), *near = text_nearest(key, keys, count);
-    yaml_complain(yaml_key_node(map, i), r->e, "unknown key %.60s in %s%s%s%s", key, what,
-                  near ? "; did you mean " : "", near ? near : "", near ? "?" : "");
+    yaml_complain(yaml_key_node(map, i), r->e, "unknown key %s in %s%s%s%s", sheet_shown(key).at,
+                  what, near ? "; did you mean " : "", near ? near : "", near ? "?" : "");
     return false;
 }
 
@@ -74,7 +74,8 @@ static bool refuse(struct reading *r, const struct yaml_node *n, const char *key
 {
     const char *text = yaml_text(n);
     if (text)
-        yaml_complain(n, r->e, "%s: \"%.60s\" is no such value; expected %s", key, text, expected);
+        yaml_complain(n, r->e, "%s: \"%s\" is no such value; expected %s", key,
+                      sheet_shown(text).at, expected);
     else
         yaml_complain(n, r->e, "%s is a %s; expected %s", key,
                       yaml_shape_of(n) == YAML_LIST ? "list" : "map", expected);
@@ -101,9 +102,9 @@ static int read_word(struct reading *r, const struct yaml_node *n, const char *k
     if (ordinal >= 0)
         return ordinal;
     const char *near = words_nearest(r->words, kind, id);
-    yaml_complain(n, r->e, "%s: \"%.60s\" is no %s word%s%s%s", key, id, word_kind_name(kind),
-                  near ? "; did you mean " : "; see letoff list words", near ? near : "",
-                  near ? "?" : "");
+    yaml_complain(n, r->e, "%s: \"%s\" is no %s word%s%s%s", key, sheet_shown(id).at,
+                  word_kind_name(kind), near ? "; did you mean " : "; see letoff list words",
+                  near ? near : "", near ? "?" : "");
     return -1;
 }
 
@@ -130,7 +131,7 @@ static bool read_word_set(struct reading *r, const struct yaml_node *n, const ch
         struct word_set *to = denied ? denials : set;
         bool twice = word_set_has(set, ordinal) || (denials && word_set_has(denials, ordinal));
         if (twice)
-            yaml_complain(at, r->e, "%s: \"%.60s\" is said twice", key, id);
+            yaml_complain(at, r->e, "%s: \"%s\" is said twice", key, sheet_shown(id).at);
         else
             word_set_add(to, ordinal);
         good = good && ordinal >= 0 && !twice;
@@ -494,8 +495,7 @@ static bool row_pause(struct reading *r, const struct yaml_node *n, const char *
     return yaml_real(n, key, 0.01, 3600, &HEARD(into)->pause_s, r->e);
 }
 
-static bool row_intervals(struct reading *r, const struct yaml_node *n, const char *key,
-                          void *into)
+static bool row_intervals(struct reading *r, const struct yaml_node *n, const char *key, void *into)
 {
     struct heard *h = HEARD(into);
     if (items(n) > SHEET_INTERVALS || !items(n)) {
@@ -588,8 +588,9 @@ static bool settle_pm(struct reading *r, struct row_reading *row)
 static bool check_row(struct reading *r, const struct yaml_node *n, const struct heard *h)
 {
     if (!heard_tells(h))
-        yaml_complain(n, r->e, "this row tells nothing that was heard; expected strike, chime, "
-                               "notes, how, stopped or another key of the kind");
+        yaml_complain(n, r->e,
+                      "this row tells nothing that was heard; expected strike, chime, "
+                      "notes, how, stopped or another key of the kind");
     else if (h->freed_by >= 0 && !h->stopped)
         yaml_complain(n, r->e, "freed_by stands without stopped; expected both");
     else if (h->excepts && h->at.kind != AT_RULE)
@@ -637,7 +638,10 @@ static bool tried_result(struct reading *r, const struct yaml_node *n, const cha
 }
 
 static const struct field tried_fields[] = {
-    {"do", tried_do}, {"train", tried_train}, {"at", tried_at}, {"result", tried_result},
+    {"do", tried_do},
+    {"train", tried_train},
+    {"at", tried_at},
+    {"result", tried_result},
 };
 
 static bool read_tried(struct reading *r, const struct yaml_node *n, struct tried *t)
@@ -690,8 +694,7 @@ static bool bad_hint(struct reading *r, const struct yaml_node *n, const struct 
                      i ? i + 1 == w->values ? " or " : ", " : "", w->value[i]);
     else
         snprintf(expected, sizeof expected, "a whole number from %ld to %ld", w->low, w->high);
-    const char *near =
-        yaml_text(n) ? text_nearest(yaml_text(n), w->value, w->values) : NULL;
+    const char *near = yaml_text(n) ? text_nearest(yaml_text(n), w->value, w->values) : NULL;
     if (near)
         snprintf(expected + strlen(expected), sizeof expected - strlen(expected),
                  "; did you mean %s?", near);
@@ -805,28 +808,22 @@ static bool top_source(struct reading *r, const struct yaml_node *n, const char 
 }
 
 static const struct field top_fields[] = {
-    {"clock", top_clock},
-    {"hints", top_hints},
-    {"history", top_history},
-    {"seen", top_seen},
-    {"years_since_oil", top_oil},
-    {"hands", top_hands},
-    {"heard", top_heard},
-    {"tried", top_tried},
-    {"since", top_since},
-    {"story", top_story},
-    {"source", top_source},
+    {"clock", top_clock}, {"hints", top_hints},         {"history", top_history},
+    {"seen", top_seen},   {"years_since_oil", top_oil}, {"hands", top_hands},
+    {"heard", top_heard}, {"tried", top_tried},         {"since", top_since},
+    {"story", top_story}, {"source", top_source},
 };
 
 static bool read_sheet(struct sheet *s, struct yaml_tree *tree, struct err *e)
 {
     struct reading r = {.sheet = s, .words = s->words, .e = e};
     const struct yaml_node *root = yaml_root(tree);
-    bool good =
-        read_fields(&r, root, "a call sheet", top_fields, sizeof top_fields / sizeof *top_fields, s);
+    bool good = read_fields(&r, root, "a call sheet", top_fields,
+                            sizeof top_fields / sizeof *top_fields, s);
     if (good && sheet_empty(s)) {
-        yaml_complain(root, e,
-                      "the sheet tells nothing; expected rows under heard, or seen, history or story");
+        yaml_complain(
+            root, e,
+            "the sheet tells nothing; expected rows under heard, or seen, history or story");
         good = false;
     }
     return good;

@@ -7,8 +7,8 @@
 #include "event.h"
 #include "mem.h"
 
-#define ITEM_MOST 400 /* bytes of one item */
-#define ITEMS_MOST 64 /* items of one row */
+#define ITEM_MOST  400 /* bytes of one item */
+#define ITEMS_MOST 64  /* items of one row */
 
 /* ---- times ---- */
 
@@ -236,7 +236,7 @@ static bool counts(const char *text, struct heard *h)
         return false;
     }
     bool several = h->values > 1;
-    h->strike = error ? several ? HEARD_STRIKE_ERROR_SET : HEARD_STRIKE_ERROR
+    h->strike = error     ? several ? HEARD_STRIKE_ERROR_SET : HEARD_STRIKE_ERROR
                 : several ? HEARD_STRIKE_SET
                           : HEARD_STRIKE_COUNT;
     if (h->strike == HEARD_STRIKE_COUNT && h->value[0] == 0) {
@@ -247,13 +247,18 @@ static bool counts(const char *text, struct heard *h)
 }
 
 static const struct yaml_word strike_signs[] = {
-    {"*", HEARD_STRIKE_RUNS_ON}, {"?", HEARD_STRIKE_UNNOTICED}, {"=", HEARD_STRIKE_RIGHT},
-    {"!", HEARD_STRIKE_WRONG},   {".", HEARD_STRIKE_SOME},      {"#", HEARD_STRIKE_HOURS},
+    {"*", HEARD_STRIKE_RUNS_ON}, {"?", HEARD_STRIKE_UNNOTICED},
+    {"=", HEARD_STRIKE_RIGHT},   {"!", HEARD_STRIKE_WRONG},
+    {".", HEARD_STRIKE_SOME},    {"#", HEARD_STRIKE_HOURS},
     {"0", HEARD_STRIKE_NONE},    {NULL, 0},
 };
 static const struct yaml_word chime_signs[] = {
-    {"0", HEARD_CHIME_NONE},    {"=", HEARD_CHIME_RIGHT},     {"!", HEARD_CHIME_WRONG},
-    {".", HEARD_CHIME_SOME},    {"*", HEARD_CHIME_RUNS_ON},   {"?", HEARD_CHIME_UNNOTICED},
+    {"0", HEARD_CHIME_NONE},
+    {"=", HEARD_CHIME_RIGHT},
+    {"!", HEARD_CHIME_WRONG},
+    {".", HEARD_CHIME_SOME},
+    {"*", HEARD_CHIME_RUNS_ON},
+    {"?", HEARD_CHIME_UNNOTICED},
     {NULL, 0},
 };
 
@@ -456,11 +461,12 @@ static bool read_key(struct short_reading *r, const struct item *item, struct he
     for (size_t i = 0; i < sizeof keys / sizeof *keys; i++)
         if (!strcmp(copy, keys[i].key))
             return keys[i].read(r, h, value) ||
-                   complain(r, item, "\"%.60s\" is not understood; expected %s", item->text,
-                            keys[i].expected);
-    return complain(r, item, "\"%.60s\" begins with no known key; expected for=, not=, stop=, "
-                             "freed=, train=, hammers=, often=, order=, pause= or date=",
-                    item->text);
+                   complain(r, item, "\"%s\" is not understood; expected %s",
+                            sheet_shown(item->text).at, keys[i].expected);
+    return complain(r, item,
+                    "\"%s\" begins with no known key; expected for=, not=, stop=, "
+                    "freed=, train=, hammers=, often=, order=, pause= or date=",
+                    sheet_shown(item->text).at);
 }
 
 /* An item of a heard row: a how word, LETTERvalue or key=value.  Words come first, so that
@@ -484,7 +490,7 @@ static bool read_item(struct short_reading *r, const struct item *item, struct h
             expected = letters[i].expected;
         }
     const char *near = words_nearest(r->words, WORD_HOW, item->text);
-    return complain(r, item, "\"%.60s\" is not understood; %s%s%s", item->text,
+    return complain(r, item, "\"%s\" is not understood; %s%s%s", sheet_shown(item->text).at,
                     near ? "did you mean " : "expected ", near ? near : expected, near ? "?" : "");
 }
 
@@ -496,9 +502,10 @@ static bool read_items(struct short_reading *r, const struct item *items, size_t
     for (size_t i = 0; i < count; i++)
         good = read_item(r, &items[i], h) && good;
     if (good && !heard_tells(h))
-        return complain(r, at, "nothing is told for \"%.60s\"; expected s2, n3124, slow or the "
-                               "like behind it",
-                        at->text);
+        return complain(r, at,
+                        "nothing is told for \"%s\"; expected s2, n3124, slow or the "
+                        "like behind it",
+                        sheet_shown(at->text).at);
     if (good && h->freed_by >= 0 && !h->stopped)
         return complain(r, at, "freed= stands without stop=; expected both");
     return good;
@@ -509,9 +516,9 @@ static bool read_heard(struct short_reading *r, const struct item *items, size_t
 {
     if (!short_time(items[0].text, &h->at))
         return complain(r, &items[0],
-                        "\"%.60s\" is no time; expected 3:00, ~3:00, *:28, hours, halves, quarters, "
+                        "\"%s\" is no time; expected 3:00, ~3:00, *:28, hours, halves, quarters, "
                         "other-hours, any, ?, 8:10..8:30 or 3:00-11:00/hours",
-                        items[0].text);
+                        sheet_shown(items[0].text).at);
     return read_items(r, items + 1, count - 1, items, h);
 }
 
@@ -525,10 +532,10 @@ static bool word_rows(struct short_reading *r, const struct item *items, size_t 
         int ordinal = words_ordinal(r->words, kind, items[i].text);
         const char *near = words_nearest(r->words, kind, items[i].text);
         if (ordinal < 0)
-            good = complain(r, &items[i], "\"%.60s\" is no %s word%s%s%s", items[i].text,
-                            word_kind_name(kind),
-                            near ? "; did you mean " : "; see letoff list words", near ? near : "",
-                            near ? "?" : "");
+            good =
+                complain(r, &items[i], "\"%s\" is no %s word%s%s%s", sheet_shown(items[i].text).at,
+                         word_kind_name(kind), near ? "; did you mean " : "; see letoff list words",
+                         near ? near : "", near ? "?" : "");
         else if (word_set_has(set, ordinal) || (other && word_set_has(other, ordinal)))
             good = complain(r, &items[i], "\"%s\" is said twice", items[i].text);
         else
@@ -564,7 +571,8 @@ static bool row_not_seen(struct short_reading *r, const struct item *items, size
 static bool row_clock(struct short_reading *r, const struct item *items, size_t count)
 {
     struct sheet *s = r->sheet;
-    static const char allowed[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_";
+    static const char allowed[] =
+        "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_";
     if (count != 2 || strlen(items[1].text) >= sizeof s->clock || *s->clock ||
         strspn(items[1].text, allowed) != strlen(items[1].text))
         return complain(r, items, "clock is not followed by one id of a clock, once");
@@ -585,10 +593,12 @@ static bool row_hint(struct short_reading *r, const struct item *items, size_t c
         if (value && sheet_set_hint(r->sheet, copy, value))
             continue;
         if (value && words_find(r->words, WORD_HINT, copy))
-            good = complain(r, &items[i], "\"%.60s\" is no value of the hint %s", value, copy);
+            good = complain(r, &items[i], "\"%s\" is no value of the hint %s",
+                            sheet_shown(value).at, copy);
         else
-            good = complain(r, &items[i], "\"%.60s\" is no hint; expected key=value%s%s",
-                            items[i].text, near ? " such as " : "", near ? near : "");
+            good =
+                complain(r, &items[i], "\"%s\" is no hint; expected key=value%s%s",
+                         sheet_shown(items[i].text).at, near ? " such as " : "", near ? near : "");
     }
     return good;
 }
@@ -622,8 +632,8 @@ static bool row_since(struct short_reading *r, const struct item *items, size_t 
         else if (after >= 0)
             word_set_add(&r->sheet->since_after, after);
         else
-            good = complain(r, &items[i], "\"%.60s\" is no word for when or after what it began",
-                            items[i].text);
+            good = complain(r, &items[i], "\"%s\" is no word for when or after what it began",
+                            sheet_shown(items[i].text).at);
     }
     return good;
 }
@@ -638,18 +648,18 @@ static bool read_did(struct short_reading *r, const struct item *item, struct tr
         *at++ = 0;
         t->has_at = short_time(at, &t->at);
         if (!t->has_at)
-            return complain(r, item, "\"%.60s\" is no time", at);
+            return complain(r, item, "\"%s\" is no time", sheet_shown(at).at);
     }
     char *train = strchr(copy, ':');
     if (train) {
         *train++ = 0;
         if (!take(sheet_train_words, train, &t->train))
-            return complain(r, item, "\"%.60s\" is no train; expected going, strike, chime or music",
-                            train);
+            return complain(r, item, "\"%s\" is no train; expected going, strike, chime or music",
+                            sheet_shown(train).at);
     }
     t->action = words_ordinal(r->words, WORD_DO, copy);
     const char *near = words_nearest(r->words, WORD_DO, copy);
-    return t->action >= 0 || complain(r, item, "\"%.60s\" is no action%s%s%s", copy,
+    return t->action >= 0 || complain(r, item, "\"%s\" is no action%s%s%s", sheet_shown(copy).at,
                                       near ? "; did you mean " : "; see letoff list words",
                                       near ? near : "", near ? "?" : "");
 }
@@ -681,8 +691,8 @@ static const struct {
     const char *name;
     bool (*read)(struct short_reading *r, const struct item *items, size_t count);
 } row_words[] = {
-    {"had", row_had},   {"not-had", row_not_had}, {"seen", row_seen}, {"not-seen", row_not_seen},
-    {"clock", row_clock}, {"hint", row_hint},     {"oil", row_oil},   {"hands", row_hands},
+    {"had", row_had},     {"not-had", row_not_had}, {"seen", row_seen}, {"not-seen", row_not_seen},
+    {"clock", row_clock}, {"hint", row_hint},       {"oil", row_oil},   {"hands", row_hands},
     {"since", row_since}, {"did", row_did},
 };
 
@@ -722,8 +732,9 @@ static size_t split_row(struct short_reading *r, const char *text, size_t from, 
             end++;
         struct item here = {.column = from + 1};
         if (end - from >= ITEM_MOST || count == ITEMS_MOST) {
-            complain(r, &here, end - from >= ITEM_MOST ? "this item is over %d bytes long"
-                                                       : "this row has more than %d items",
+            complain(r, &here,
+                     end - from >= ITEM_MOST ? "this item is over %d bytes long"
+                                             : "this row has more than %d items",
                      end - from >= ITEM_MOST ? ITEM_MOST : ITEMS_MOST);
             return SIZE_MAX;
         }
@@ -752,7 +763,6 @@ static bool read_rows(struct short_reading *r, const char *text, size_t length)
     mem_free(items);
     return good;
 }
-
 
 static void take_back(struct sheet *s, const struct sheet *before)
 {

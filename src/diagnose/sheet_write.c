@@ -227,8 +227,9 @@ static void write_hints(const struct sheet *s, struct text *out)
         text_add(out, "}\n");
 }
 
-static void write_both_sets(const char *key, const struct word_set *set, const struct word_set *denied,
-                            const struct words *w, enum word_kind kind, struct text *out)
+static void write_both_sets(const char *key, const struct word_set *set,
+                            const struct word_set *denied, const struct words *w,
+                            enum word_kind kind, struct text *out)
 {
     bool begun = false;
     if (word_set_empty(set) && word_set_empty(denied))

@@ -17,10 +17,11 @@ struct words {
 };
 
 static const struct yaml_word kind_words[] = {
-    {"history", WORD_HISTORY}, {"seen", WORD_SEEN},         {"how", WORD_HOW},
-    {"when", WORD_WHEN},       {"after", WORD_AFTER},       {"do", WORD_DO},
-    {"result", WORD_RESULT},   {"freed_by", WORD_FREED_BY}, {"hint", WORD_HINT},
-    {NULL, 0},
+    {"history", WORD_HISTORY}, {"seen", WORD_SEEN},
+    {"how", WORD_HOW},         {"when", WORD_WHEN},
+    {"after", WORD_AFTER},     {"do", WORD_DO},
+    {"result", WORD_RESULT},   {"freed_by", WORD_FREED_BY},
+    {"hint", WORD_HINT},       {NULL, 0},
 };
 
 const char *word_kind_name(enum word_kind kind)
@@ -48,7 +49,11 @@ struct row {
 static const struct yaml_key row_keys[] = {
     {.key = "id", .kind = YAML_K_ID, .offset = AT(word.id), .needed = true},
     {.key = "kind", .kind = YAML_K_NODE, .offset = AT(kind), .needed = true},
-    {.key = "minutes", .kind = YAML_K_REAL, .offset = AT(word.minutes), .needed = true, .high = 120},
+    {.key = "minutes",
+     .kind = YAML_K_REAL,
+     .offset = AT(word.minutes),
+     .needed = true,
+     .high = 120},
     {.key = "picture", .kind = YAML_K_ID, .offset = AT(word.picture), .needed = true},
     {.key = "ask", .kind = YAML_K_TEXT, .offset = AT(word.ask), .needed = true},
     {.key = "explain", .kind = YAML_K_TEXT, .offset = AT(word.explain), .needed = true},
@@ -131,8 +136,8 @@ static bool check_action(const struct word *w, const struct yaml_node *node, str
         yaml_complain(node, e, "action %s has who: %s; expected owner or technician", w->id,
                       w->who ? w->who : "nothing");
     else if (!one_of(w->hazard, hazard))
-        yaml_complain(node, e, "action %s has hazard: %s; expected none, low, medium or high", w->id,
-                      w->hazard ? w->hazard : "nothing");
+        yaml_complain(node, e, "action %s has hazard: %s; expected none, low, medium or high",
+                      w->id, w->hazard ? w->hazard : "nothing");
     else
         return true;
     return false;

@@ -1,0 +1,140 @@
+#include "suite.h"
+
+#include <string.h>
+
+#include "diagnose/words.h"
+#include "err.h"
+
+static void the_vocabulary_loads_and_is_rich(void **state)
+{
+    (void)state;
+    struct err e = {0};
+    struct words *w = words_load("chimes/words.yaml", &e);
+    err_print(&e, stderr);
+    assert_non_null(w);
+    assert_int_equal(e.count, 0);
+    size_t all = 0;
+    for (int k = 0; k < WORD_KINDS; k++) {
+        assert_true(words_count(w, (enum word_kind)k) > 0);
+        all += words_count(w, (enum word_kind)k);
+    }
+    assert_true(all >= 300);
+    words_free(w);
+}
+
+static void every_word_can_be_asked_and_explained(void **state)
+{
+    (void)state;
+    struct words *w = words_load("chimes/words.yaml", NULL);
+    for (int k = 0; k < WORD_KINDS; k++)
+        for (size_t i = 0; i < words_count(w, (enum word_kind)k); i++) {
+            const struct word *word = words_at(w, (enum word_kind)k, i);
+            assert_true(strlen(word->ask) > 10 && strlen(word->explain) > 3);
+            assert_true(strlen(word->picture) > 1);
+            assert_int_equal(word->ordinal[k], i);
+            assert_ptr_equal(words_find(w, (enum word_kind)k, word->id), word);
+            assert_true(word->minutes >= 0 && word->minutes <= 10);
+            assert_true((k == WORD_DO) == (word->hazard != NULL));
+            assert_true(k != WORD_HINT || word->values || word->low < word->high);
+        }
+    assert_null(words_at(w, WORD_SEEN, 5000));
+    words_free(w);
+}
+
+static void words_are_found_by_id_and_near_miss(void **state)
+{
+    (void)state;
+    struct words *w = words_load("chimes/words.yaml", NULL);
+    assert_non_null(words_find(w, WORD_HISTORY, "moved_house"));
+    assert_non_null(words_find(w, WORD_AFTER, "moved_house")); /* of both kinds */
+    assert_null(words_find(w, WORD_SEEN, "moved_house"));
+    assert_int_equal(words_ordinal(w, WORD_HOW, "no_such_word"), -1);
+    assert_string_equal(words_nearest(w, WORD_SEEN, "hammer_free"), "hammers_free");
+    assert_null(words_nearest(w, WORD_SEEN, "zzzzzzzz"));
+    const struct word *count = words_find(w, WORD_HINT, "count");
+    assert_int_equal(word_value_of(count, "rack"), 0);
+    assert_int_equal(word_value_of(count, "racks"), -1);
+    for (int k = 0; k < WORD_KINDS; k++)
+        assert_int_equal(word_kind_of(word_kind_name((enum word_kind)k)), k);
+    assert_int_equal(word_kind_of("smell"), -1);
+    words_free(w);
+}
+
+static void words_that_exclude_each_other_clash_both_ways(void **state)
+{
+    (void)state;
+    struct words *w = words_load("chimes/words.yaml", NULL);
+    const struct word *on = words_find(w, WORD_SEEN, "pendulum_on");
+    const struct word *off = words_find(w, WORD_SEEN, "pendulum_stopped");
+    const struct word *even = words_find(w, WORD_SEEN, "beat_even");
+    assert_true(words_clash(on, off) && words_clash(off, on));
+    assert_false(words_clash(on, even));
+    words_free(w);
+}
+
+static void sets_hold_words(void **state)
+{
+    (void)state;
+    struct word_set set = {{0}};
+    assert_true(word_set_empty(&set));
+    word_set_add(&set, 0);
+    word_set_add(&set, 200);
+    word_set_add(&set, -1);
+    word_set_add(&set, WORDS_PER_KIND);
+    assert_int_equal(word_set_count(&set), 2);
+    assert_true(word_set_has(&set, 200));
+    assert_false(word_set_has(&set, 199));
+    assert_false(word_set_has(&set, -1));
+    word_set_remove(&set, 200);
+    word_set_remove(&set, 0);
+    assert_true(word_set_empty(&set));
+}
+
+#define ROW "{id: a, kind: seen, minutes: 1, picture: ear, ask: q, explain: x"
+
+static void bad_vocabularies_are_refused_with_a_sentence(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text, *said;
+    } rows[] = {
+        {"", "empty"},
+        {"words: {}", "no vocabulary"},
+        {"words: []", "no vocabulary"},
+        {"word: []", "no vocabulary"},
+        {"words: [" ROW "}, " ROW "}]", "given twice"},
+        {"words: [" ROW ", against: [b]}]", "no word of its kind"},
+        {"words: [" ROW ", values: {b: c}}]", "only a hint"},
+        {"words: [{id: a, kind: smell, minutes: 1, picture: ear, ask: q, explain: x}]", "kind"},
+        {"words: [{id: a, kind: [], minutes: 1, picture: ear, ask: q, explain: x}]", "empty list"},
+        {"words: [{id: a, kind: do, minutes: 1, picture: ear, ask: q, explain: x}]", "who"},
+        {"words: [{id: a, kind: hint, minutes: 1, picture: ear, ask: q, explain: x}]", "neither"},
+        {"words: [{id: a, kind: seen, minutes: \"1,5\", picture: ear, ask: q, explain: x}]",
+         "minutes"},
+        {"words: [{id: a, kind: seen, minutes: 1, picture: ear, explain: x}]", "ask"},
+        {"words: [" ROW ", colour: red}]", "colour"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct err e = {0};
+        assert_null(words_parse("w.yaml", rows[i].text, strlen(rows[i].text), &e));
+        assert_true(e.count > 0);
+        if (!strstr(e.line[0], rows[i].said))
+            fail_msg("\"%s\" gave: %s", rows[i].text, e.line[0]);
+        assert_int_equal(strncmp(e.line[0], "w.yaml", 6), 0);
+        err_release(&e);
+    }
+    words_free(NULL);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_vocabulary_loads_and_is_rich),
+        cmocka_unit_test(every_word_can_be_asked_and_explained),
+        cmocka_unit_test(words_are_found_by_id_and_near_miss),
+        cmocka_unit_test(words_that_exclude_each_other_clash_both_ways),
+        cmocka_unit_test(sets_hold_words),
+        cmocka_unit_test(bad_vocabularies_are_refused_with_a_sentence),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

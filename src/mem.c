@@ -1,6 +1,7 @@
 #include "mem.h"
 
 #include <assert.h>
+#include <limits.h>
 #include <stdatomic.h>
 #include <stdbool.h>
 #include <stdint.h>
@@ -17,8 +18,9 @@ static struct {
 static size_t hook_count;
 static atomic_bool exhausted; /* set for good once the end has begun */
 
-/* The test aid: calls left until one fails; 0 = never, -1 = the environment was not read yet. */
-static atomic_long calls_left = -1;
+/* The test aid: calls left until one fails; 0 and below = never. */
+#define NOT_READ LONG_MIN /* the environment was not asked yet */
+static atomic_long calls_left = NOT_READ;
 
 static long fail_alloc_wish(void)
 {
@@ -30,7 +32,7 @@ static long fail_alloc_wish(void)
 static bool this_call_fails(void)
 {
     long left = atomic_load(&calls_left);
-    if (left < 0) {
+    if (left == NOT_READ) {
         left = fail_alloc_wish();
         atomic_store(&calls_left, left);
     }

@@ -21,8 +21,11 @@ as_root() {
         "$@"
     elif sudo -n true 2>/dev/null; then
         sudo -n "$@"
-    else
+    elif command -v sudo >/dev/null 2>&1; then
         sudo "$@"
+    else
+        echo "This takes root or sudo."
+        return 1
     fi
 }
 
@@ -40,7 +43,8 @@ install_missing() {
     [ -n "$missing" ] || return 0
     echo "Installing:$missing"
     log=$(mktemp)
-    as_root apt-get -q update >"$log" 2>&1 || echo "The package lists could not be renewed; trying with the old ones."
+    as_root apt-get -q update >"$log" 2>&1 ||
+        echo "The package lists could not be renewed; trying with the old ones."
     # shellcheck disable=SC2086  # a list of words on purpose
     if ! as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -y --no-install-recommends install $missing >"$log" 2>&1; then
         tail -n 20 "$log"

@@ -94,12 +94,14 @@ static void note_add(struct maker *m, uint32_t tick, uint32_t end, size_t track,
     message_add(m, end > tick ? end : tick + 1, track, 3, 0x80 | channel, note, 64);
 }
 
-/* The tick at which the sounder of event i is struck again, or far ahead. */
-static uint32_t struck_again(const struct event_list *events, const double *t_s, size_t i)
+/* The tick at which the channel of event i is wanted again, or the end of its ring: the next bend would
+ * bend a note that still sounds. */
+static uint32_t ring_end(const struct event_list *events, const double *t_s, size_t i)
 {
     double horizon = t_s[i] + (double)RING_TICKS / TICKS_PER_S;
     for (size_t k = i + 1; k < events->count && t_s[k] < horizon; k++)
-        if (event_sounds(&events->at[k]) && events->at[k].sounder == events->at[i].sounder)
+        if (event_sounds(&events->at[k]) &&
+            channel_of(events->at[k].sounder) == channel_of(events->at[i].sounder))
             return (uint32_t)lround(t_s[k] * TICKS_PER_S);
     return (uint32_t)lround(horizon * TICKS_PER_S);
 }
@@ -108,7 +110,7 @@ static void blow_add(struct maker *m, const struct event_list *events, const dou
                      const struct score_sounder *s, const struct voice *v, int format)
 {
     const struct event *e = &events->at[i];
-    uint32_t tick = (uint32_t)lround(t_s[i] * TICKS_PER_S), end = struck_again(events, t_s, i);
+    uint32_t tick = (uint32_t)lround(t_s[i] * TICKS_PER_S), end = ring_end(events, t_s, i);
     double cents;
     int note = midi_note_of(s->hz, &cents), channel = channel_of(e->sounder);
     int velocity = velocity_of(e, s);

@@ -271,14 +271,15 @@ bool player_sounding(const struct player *p)
     return p->open && p->back != &player_back_dummy;
 }
 
-/* Within the block that was mixed last the wall clock tells how far the device has come. */
+/* Within the block that was mixed last the wall clock tells how far the device has come; in silence
+ * nothing waits in a device, so what is mixed is past. */
 uint64_t player_now(struct player *p)
 {
     uint64_t sent = atomic_load_explicit(&p->sent, memory_order_acquire);
     uint64_t start = atomic_load_explicit(&p->block_start, memory_order_relaxed);
     uint64_t at_ns = atomic_load_explicit(&p->block_at_ns, memory_order_relaxed), ns = wall_ns();
     double since_s = ns > at_ns ? (double)(ns - at_ns) / 1e9 : 0;
-    uint64_t now = start + (uint64_t)(since_s * p->rate_hz);
+    uint64_t now = player_sounding(p) ? start + (uint64_t)(since_s * p->rate_hz) : sent;
     if (now > sent)
         now = sent;
     if (now > p->told)

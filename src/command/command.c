@@ -1,0 +1,82 @@
+#include "command/command.h"
+
+#include <locale.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "err.h"
+#include "text.h"
+
+#ifndef LETOFF_VERSION
+#define LETOFF_VERSION "0"
+#endif
+
+static const struct verb verbs[] = {
+    {"play", "play CLOCK [--from 14:50 --to 16:10] [--fault ID[=SEVERITY]]",
+     "what a clock sounds, as it should or with a fault", verb_play},
+    {"list", "list clocks|tunes|faults|voices|words", "what the program knows", verb_list},
+    {"check", "check FILE...", "validate data files and call sheets", verb_check},
+};
+#define VERBS (sizeof verbs / sizeof verbs[0])
+
+const struct verb *command_verbs(size_t *count)
+{
+    *count = VERBS;
+    return verbs;
+}
+
+static void help(FILE *out)
+{
+    fprintf(out, "letoff " LETOFF_VERSION " - a companion for striking and chiming clocks\n\n"
+                 "letoff                opens the window\n");
+    for (size_t i = 0; i < VERBS; i++)
+        fprintf(out, "letoff %-14s %s\n", verbs[i].name, verbs[i].about);
+    fprintf(out, "\nletoff VERB --help tells what a verb takes.\n"
+                 "Answers are likelihoods.  Weights, mainsprings and glass can hurt: leave a wound\n"
+                 "movement closed and what is not said to be the owner's to a trained repairer.\n");
+}
+
+static int no_such_verb(const char *word)
+{
+    const char *names[VERBS];
+    for (size_t i = 0; i < VERBS; i++)
+        names[i] = verbs[i].name;
+    const char *near = text_nearest(word, names, VERBS);
+    if (near)
+        fprintf(stderr, "There is no verb \"%s\"; the nearest is \"%s\".\n", word, near);
+    else
+        fprintf(stderr, "There is no verb \"%s\"; letoff --help lists those there are.\n", word);
+    return EXIT_BAD_INPUT;
+}
+
+/* The window's own options begin with a dash: --shot and the like. */
+static int run_window(int argc, char **argv, int (*window)(int argc, char **argv))
+{
+    if (!window) {
+        fprintf(stderr, "This build has no window; letoff --help lists the verbs.\n");
+        return EXIT_BAD_INPUT;
+    }
+    return window(argc, argv);
+}
+
+int command_run(int argc, char **argv, int (*window)(int argc, char **argv))
+{
+    setlocale(LC_CTYPE, "");
+    setlocale(LC_NUMERIC, "C");
+    if (argc < 2)
+        return run_window(argc, argv, window);
+    if (!strcmp(argv[1], "--version")) {
+        printf("letoff " LETOFF_VERSION "\n");
+        return EXIT_DONE;
+    }
+    if (!strcmp(argv[1], "--help") || !strcmp(argv[1], "-h") || !strcmp(argv[1], "help")) {
+        help(stdout);
+        return EXIT_DONE;
+    }
+    if (argv[1][0] == '-')
+        return run_window(argc, argv, window);
+    for (size_t i = 0; i < VERBS; i++)
+        if (!strcmp(argv[1], verbs[i].name))
+            return verbs[i].run(argc - 1, argv + 1);
+    return no_such_verb(argv[1]);
+}

@@ -1,0 +1,106 @@
+/* verb_check.c - validate data files and call sheets: every mistake of every file at once. */
+#include <stdio.h>
+#include <string.h>
+
+#include "command/command.h"
+#include "command/options.h"
+#include "command/voices.h"
+#include "diagnose/sheet.h"
+#include "movement/library.h"
+#include "text.h"
+#include "yaml_map.h"
+
+#define FILES_MOST 64
+
+enum file_kind { FILE_SHEET, FILE_DATA, FILE_VOICES, FILE_WORDS };
+
+/* What a file is, by the keys at its top. */
+static enum file_kind kind_of(const struct yaml_node *root)
+{
+    static const char *const data[] = {"clocks", "tunes", "faults", "cures", "wanted"};
+    for (size_t i = 0; i < sizeof data / sizeof data[0]; i++)
+        if (yaml_get(root, data[i]))
+            return FILE_DATA;
+    if (yaml_get(root, "voices"))
+        return FILE_VOICES;
+    return yaml_get(root, "words") ? FILE_WORDS : FILE_SHEET;
+}
+
+static bool check_sheet(const struct library *lib, const char *path, struct err *e)
+{
+    struct text words_path = {0};
+    struct sheet sheet = {0};
+    text_addf(&words_path, "%s/words.yaml", library_folder(lib));
+    struct words *words = words_load(text_cstr(&words_path), e);
+    bool good = words != NULL;
+    if (good) {
+        sheet_init(&sheet, words);
+        good = sheet_load(&sheet, path, e);
+        if (good && sheet.clock[0] && !library_find_clock(lib, sheet.clock)) {
+            err_at(e, path, sheet.clock_line, sheet.clock_column,
+                   "key \"clock\": \"%s\" is no clock; letoff list clocks shows those there are.", sheet.clock);
+            good = false;
+        }
+        sheet_release(&sheet);
+    }
+    words_free(words);
+    text_release(&words_path);
+    return good;
+}
+
+static bool check_voices(const char *path, struct err *e)
+{
+    struct voice_set set = {0};
+    bool good = voice_set_load(&set, path, NULL, e);
+    voice_set_release(&set);
+    return good;
+}
+
+static bool check_words(const char *path, struct err *e)
+{
+    struct words *words = words_load(path, e);
+    words_free(words);
+    return words != NULL;
+}
+
+static bool check_file(struct library *lib, const char *path, struct err *e)
+{
+    struct yaml_tree *tree = yaml_load(path, e);
+    if (!tree)
+        return false;
+    enum file_kind kind = kind_of(yaml_root(tree));
+    yaml_free(tree);
+    switch (kind) {
+    case FILE_DATA:
+        return library_add(lib, path, e);
+    case FILE_VOICES:
+        return check_voices(path, e);
+    case FILE_WORDS:
+        return check_words(path, e);
+    case FILE_SHEET:
+        break;
+    }
+    return check_sheet(lib, path, e);
+}
+
+int verb_check(int argc, char **argv)
+{
+    const struct usage u = {"letoff check FILE...",
+                            "Validates clock, tune, fault, voice and word files and call sheets;\n"
+                            "every mistake is told with its place.",
+                            NULL, 0, 1, FILES_MOST};
+    struct err e = {0};
+    const char *file[FILES_MOST];
+    size_t files = 0;
+    if (options_read(&u, argc, argv, file, &files, &e) == OPTIONS_OK) {
+        struct library *lib = library_load(NULL, &e);
+        for (size_t i = 0; lib && i < files; i++)
+            if (check_file(lib, file[i], &e))
+                printf("%s: in order\n", file[i]);
+        library_free(lib);
+    }
+    err_print(&e, stderr);
+    int status = err_status(&e);
+    err_release(&e);
+    return status;
+}

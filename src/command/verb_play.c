@@ -48,9 +48,9 @@ static void run(struct play *p)
 
 /* --- text ------------------------------------------------------------------------------------ */
 
-static const char *dial24(int min, char out[8])
+static const char *dial24(int min, char out[16])
 {
-    snprintf(out, 8, "%2d:%02d", min / 60, min % 60);
+    snprintf(out, 16, "%2d:%02d", (min / 60) % 24, min % 60);
     return out;
 }
 
@@ -86,7 +86,7 @@ static int gather(const struct clock *c, const struct event_list *events, struct
 static void print_row(const struct tally *due, const struct tally *got)
 {
     struct text should = {0}, does = {0};
-    char at[8];
+    char at[16];
     if (due)
         tally_say(due, &should);
     if (got)
@@ -143,7 +143,7 @@ static json_t *quality_names(unsigned quality)
 
 static json_t *event_json(const struct clock *c, const struct event *e)
 {
-    char hand[8];
+    char hand[16];
     snprintf(hand, sizeof hand, "%d:%02d", e->hand_min / 60, e->hand_min % 60);
     json_t *o = json_pack("{s:f, s:s, s:s, s:s, s:f}", "t_s", e->t_s, "hand", hand, "kind",
                           event_kind_name((enum event_kind)e->kind), "train",
@@ -191,9 +191,7 @@ static bool write_out(const struct play *p, const struct voice_set *voices, stru
     struct score_style style = {.works = true, .lead_s = 0.5, .gap_most_s = SILENCE_MOST_S};
     if (ends_with(p->out, ".wav"))
         return write_wav(&p->events, table, n, voices, &style, p->out, e);
-    if (ends_with(p->out, ".mid"))
-        return midi_save(&p->events, table, n, voices, &style, 1, p->out, e);
-    return verb_play_picture(p->setup.clock, &p->due, &p->events, p->out, e);
+    return midi_save(&p->events, table, n, voices, &style, 1, p->out, e);
 }
 
 static void sleep_s(double s)
@@ -254,11 +252,11 @@ static bool make_sound(const struct play *p, struct err *e)
 
 static bool known_ending(const char *out, struct err *e)
 {
-    static const char *const ends[] = {".wav", ".mid", ".svg", ".pdf", ".png"};
+    static const char *const ends[] = {".wav", ".mid"};
     for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++)
         if (ends_with(out, ends[i]))
             return true;
-    err_add(e, "--out %s must end in .wav, .mid, .svg, .pdf or .png.", out);
+    err_add(e, "--out %s must end in .wav or .mid.", out);
     return false;
 }
 
@@ -296,7 +294,7 @@ int verb_play(int argc, char **argv)
         {"--to", OPTION_TIME, &p.to_min, "H:MM", "where they end (16:10)", 0, 0},
         {"--fault", OPTION_MANY, &p.faults, "ID[=S]", "a fault, S its severity 0..1; may be repeated", 0, 0},
         {"--state", OPTION_TEXT, &p.state, "WORDS", "where it stands: count=3,quarter=2,strike=out,hung=5 ...", 0, 0},
-        {"--out", OPTION_TEXT, &p.out, "FILE", "write .wav, .mid, .svg, .pdf or .png instead of playing", 0, 0},
+        {"--out", OPTION_TEXT, &p.out, "FILE", "write .wav or .mid instead of playing", 0, 0},
         {"--no-sound", OPTION_FLAG, &p.no_sound, NULL, "only print", 0, 0},
         {"--seed", OPTION_INT, &p.seed, "N", "for what happens now and then (1)", 0, 2147483647},
         {"--json", OPTION_FLAG, &p.json, NULL, "print the events as JSON", 0, 0},

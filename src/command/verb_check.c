@@ -7,6 +7,7 @@
 #include "command/voices.h"
 #include "diagnose/sheet.h"
 #include "movement/library.h"
+#include "sound/player.h"
 #include "text.h"
 #include "yaml_map.h"
 
@@ -51,7 +52,7 @@ static bool check_sheet(const struct library *lib, const char *path, struct err 
 static bool check_voices(const char *path, struct err *e)
 {
     struct voice_set set = {0};
-    bool good = voice_set_load(&set, path, NULL, e);
+    bool good = voice_set_load(&set, path, player_read_recording, e);
     voice_set_release(&set);
     return good;
 }

@@ -229,7 +229,7 @@ bool midi_build(const struct event_list *events, const struct score_sounder *sou
     score_places(events, style, t_s);
     for (size_t i = 0; i < events->count; i++) {
         const struct event *x = &events->at[i];
-        if (event_sounds(x) && x->sounder < n && x->strength > 0)
+        if (x->t_s >= 0 && event_sounds(x) && x->sounder < n && x->strength > 0)
             blow_add(&m, events, t_s, i, &sounders[x->sounder],
                      voice_find(voices, sounders[x->sounder].voice), format);
     }

@@ -67,6 +67,20 @@ static double hammer_tilt(double hz, double contact_s)
     return 1 / (1 + x * x);
 }
 
+/* A board small against the wave pushes air from its front round to its back: below its corner it
+ * radiates 12 dB an octave less. */
+static double board_share(double hz, double board_hz)
+{
+    double x = board_hz > 0 ? hz / board_hz : 1e6;
+    return x * x / (1 + x * x);
+}
+
+/* What a partial puts out for a level of 1 under a contact of this length. */
+static double woken(const struct voice *v, double hz, double contact_s)
+{
+    return hammer_tilt(hz, contact_s) * board_share(hz, v->board_hz);
+}
+
 static double ring_s(const struct voice *v, size_t i, double hz, const struct touch *t)
 {
     double t60 = v->partial[i].t60_s;
@@ -80,8 +94,7 @@ static double level_of(const struct voice *v, const struct render_blow *b, doubl
 {
     double sum = 0;
     for (size_t i = 0; i < v->partials; i++) {
-        double a = v->partial[i].level *
-                   hammer_tilt(render_partial_hz(v, b, i), contact_s);
+        double a = v->partial[i].level * woken(v, render_partial_hz(v, b, i), contact_s);
         sum += a * a;
     }
     return sum > 0 ? 0.5 * v->level / sqrt(sum) : 0.5 * v->level;
@@ -117,7 +130,7 @@ static void tone_struck(const struct voice *v, const struct render_blow *b, cons
     for (size_t i = 0; i < v->partials; i++) {
         const struct voice_partial *p = &v->partial[i];
         double hz = render_partial_hz(v, b, i), split = p->split > 0 ? p->split : v->split;
-        double a = level * p->level * hammer_tilt(hz, t->contact_s);
+        double a = level * p->level * woken(v, hz, t->contact_s);
         double ring = ring_s(v, i, hz, t), second = split > 0 ? v->split_level : 0;
         sine_add(out, hz, a / (1 + second), ring, floor);
         sine_add(out, hz * (1 + split), a * second / (1 + second), ring, floor);

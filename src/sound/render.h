@@ -7,6 +7,8 @@
  * strength^-0.2 (Hertz' contact: A. Chaigne, J. Kergomard, Acoustics of Musical Instruments,
  * ch. 1), so a soft blow is also a dull one.
  *
+ * Rods, gongs and combs are heard through a board, which radiates little of the lowest partials.
+ *
  * What the quality bits of event.h do to the sound:
  *     weak     the strength is at most 0.35
  *     double   a second, weaker blow 60 to 110 ms later

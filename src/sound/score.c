@@ -79,9 +79,8 @@ static bool style_check(const struct score_style *style, struct err *e)
 static bool event_check(const struct event_list *events, size_t sounders, size_t i, struct err *e)
 {
     const struct event *x = &events->at[i];
-    if (!(x->t_s >= 0) || (i && x->t_s < x[-1].t_s)) {
-        err_add(e, "Event %zu lies at %g s, which is not in order of time from 0 s on.", i + 1,
-                x->t_s);
+    if (!isfinite(x->t_s) || (i && x->t_s < x[-1].t_s)) {
+        err_add(e, "Event %zu lies at %g s, which is not in order of time.", i + 1, x->t_s);
         return false;
     }
     if (event_sounds(x) && x->sounder != EVENT_NO_SOUNDER && x->sounder >= sounders) {
@@ -227,7 +226,7 @@ void score_places(const struct event_list *events, const struct score_style *sty
         double t = events->at[i].t_s, gap = t - last;
         if (style->gap_most_s > 0 && gap > style->gap_most_s)
             cut += gap - style->gap_most_s;
-        last = t;
+        last = fmax(t, 0);
         t_s[i] = style->lead_s + t - cut;
     }
 }
@@ -282,6 +281,8 @@ static void works_cue(struct score_bank *b, const struct event_list *events, con
                       struct score_cues *c)
 {
     for (size_t i = 0; i < events->count; i++) {
+        if (events->at[i].t_s < 0)
+            continue;
         if (events->at[i].kind == EVENT_WARN)
             whirr_cue(b, c, t_s[i] - fmin(t_s[i], WARN_RUN_S), t_s[i]);
         else if (events->at[i].kind == EVENT_RELEASE)
@@ -327,8 +328,9 @@ bool score_cue(struct score_bank *b, const struct event_list *events, struct sco
     bool good = length_check(end_s, e);
     if (good) {
         for (size_t i = 0; i < events->count; i++)
-            cue_add(c, t_s[i], score_bank_sound(b, &events->at[i]),
-                    score_bank_gain(b, &events->at[i]), (int)i);
+            if (events->at[i].t_s >= 0)
+                cue_add(c, t_s[i], score_bank_sound(b, &events->at[i]),
+                        score_bank_gain(b, &events->at[i]), (int)i);
         if (b->style.works)
             works_cue(b, events, t_s, c);
         if (b->style.tick_s > 0)

@@ -54,8 +54,9 @@ struct score_style {
 
 /* Render everything into `out` (emptied first, at the style's rate).  False with sentences in
  * `e` and `out` empty when a sounder names no voice of the set, a pitch is out of range, an
- * event points past the table or lies before 0, or the result would last more than
- * SCORE_LONGEST_S (cut the silences with gap_most_s). */
+ * event points past the table or is out of order, or the result would last more than
+ * SCORE_LONGEST_S (cut the silences with gap_most_s).  Events before 0 lie before the run and are
+ * not heard. */
 #define SCORE_LONGEST_S 3600.0
 bool score_render(const struct event_list *events, const struct score_sounder *sounders, size_t n,
                   const struct voice_set *voices, const struct score_style *style,

@@ -59,6 +59,7 @@ static const struct yaml_key VOICE_KEYS[] = {
     {.key = "t60_hz", .kind = YAML_K_REAL, .offset = OF(t60_hz), .low = 10, .high = 10000},
     {.key = "t60_slope", .kind = YAML_K_REAL, .offset = OF(t60_slope), .low = 0, .high = 3},
     {.key = "contact_ms", .kind = YAML_K_REAL, .offset = OF(contact_ms), .low = 0.02, .high = 20},
+    {.key = "board_hz", .kind = YAML_K_REAL, .offset = OF(board_hz), .low = 10, .high = 2000},
     {.key = "split", .kind = YAML_K_REAL, .offset = OF(split), .low = 0, .high = 0.05},
     {.key = "split_level", .kind = YAML_K_REAL, .offset = OF(split_level), .low = 0, .high = 1},
     {.key = "noise", .kind = YAML_K_NODE, .offset = ROW(noise)},

@@ -57,6 +57,7 @@ struct voice {
     double low_hz, high_hz;        /* pitches it is meant for; others are allowed */
     double t60_s, t60_hz, t60_slope; /* a partial at f rings t60_s * (f / t60_hz)^-t60_slope */
     double contact_ms;             /* how long a hammer as made stays on the sounder */
+    double board_hz;               /* below this the board is too small to radiate; 0: no board */
     double split, split_level;     /* doublets: relative distance, level of the weaker one */
     struct voice_noise noise;
     double attack_ms, hold_s, release_ms; /* pipes, and noises that last (the whirr) */

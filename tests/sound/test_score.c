@@ -201,6 +201,22 @@ static void detuning_moves_each_rod_and_stays_the_same(void **state)
     assert_true(moved > 8 && moved < 160);
 }
 
+/* A run that begins between warning and strike carries the warning before its start. */
+static void what_lies_before_the_run_is_not_heard(void **state)
+{
+    (void)state;
+    struct event_list list = {0};
+    struct pcm out = {0};
+    struct score_style style = {.rate_hz = 16000, .works = true, .gap_most_s = 3};
+    sign(&list, -120, EVENT_WARN);
+    strike(&list, -1, 1, 0);
+    strike(&list, 50, 0, 0);
+    assert_true(score_render(&list, RODS, 5, &set, &style, &out, NULL));
+    assert_near(measure_onset_s(&out, 0, 0.001), 3, 0.001);
+    event_list_release(&list);
+    pcm_release(&out);
+}
+
 /* A bank renders a blow once; another strength or quality is another sound. */
 static void a_bank_keeps_what_it_rendered(void **state)
 {
@@ -232,7 +248,7 @@ static void what_cannot_be_rendered_is_said_and_leaves_nothing(void **state)
     } row[] = {
         {misspelt, 0, 0, 0, "is it \"gong-coiled\""}, {deep, 0, 0, 0, "1 Hz"},
         {nothing, 0, 0, 0, "Sounder 1"},              {good, 0, 3, 0, "sounder 4"},
-        {good, -1, 0, 0, "order of time"},            {good, NAN, 0, 0, "order of time"},
+        {good, INFINITY, 0, 0, "order of time"},      {good, NAN, 0, 0, "order of time"},
         {good, 1e6, 0, 0, "more than"},               {good, 0, 0, 100, "100 Hz"},
     };
     for (size_t i = 0; i < COUNT_OF(row); i++) {
@@ -273,6 +289,7 @@ int main(void)
         cmocka_unit_test(a_clock_ticks_through_its_strike),
         cmocka_unit_test(long_silences_can_be_cut),
         cmocka_unit_test(detuning_moves_each_rod_and_stays_the_same),
+        cmocka_unit_test(what_lies_before_the_run_is_not_heard),
         cmocka_unit_test(a_bank_keeps_what_it_rendered),
         cmocka_unit_test(what_cannot_be_rendered_is_said_and_leaves_nothing),
         cmocka_unit_test(no_events_are_no_sound),

@@ -33,6 +33,7 @@ static sqlite3 *db_of(const struct store *s)
 /* One sentence for what went wrong, in the shop's words. */
 static void complain(struct store *s, int code, struct err *e)
 {
+    int why = errno;
     const char *detail = s->handle ? sqlite3_errmsg(db_of(s)) : sqlite3_errstr(code);
     switch (code & 0xff) {
     case SQLITE_BUSY:
@@ -60,7 +61,7 @@ static void complain(struct store *s, int code, struct err *e)
         break;
     case SQLITE_CANTOPEN:
         err_device(e, "The journal %s cannot be opened (%s).", s->name,
-                   errno ? strerror(errno) : detail);
+                   why ? strerror(why) : detail);
         break;
     default:
         err_device(e, "The journal %s failed: %s.", s->name, detail);
@@ -156,6 +157,19 @@ static char *uri_of(const char *path, bool unchanging)
     return uri.at;
 }
 
+/* A new file is for its user only; SQLite gives its log the same rights. */
+static bool make_private(struct store *s, const char *path, struct err *e)
+{
+    int fd = open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+    if (fd < 0 && errno != EEXIST) {
+        complain(s, SQLITE_CANTOPEN, e);
+        return false;
+    }
+    if (fd >= 0)
+        close(fd);
+    return true;
+}
+
 static bool connect_file(struct store *s, const char *path, const struct store_options *o,
                          struct err *e)
 {
@@ -171,6 +185,8 @@ static bool connect_file(struct store *s, const char *path, const struct store_o
         return false;
     }
     s->fresh = !there || st.st_size == 0;
+    if (!there && !make_private(s, path, e))
+        return false;
     bool locked_away = there && (!is_writable(path) || !folder_writable(path));
     s->read_only = o->read_only || locked_away;
     int flags = s->read_only ? SQLITE_OPEN_READONLY : SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE;

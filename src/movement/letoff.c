@@ -23,7 +23,7 @@
 
 #define WARN_NEED 0.55
 #define RELEASE_NEED 0.85
-#define FREE_NEED 1.0
+#define FREE_NEED 1.1
 #define TALL 0.2
 #define LIFT_SHARE 0.35      /* load of the lift against the cannon friction, as made */
 #define GOING_SHARE 0.55     /* and against what the going train can give */
@@ -331,6 +331,7 @@ static void lobe_lets_off(struct passing *p, enum event_train role)
     bool warning = p->c->warn_min > 0 && !t->flirt;
     if (silenced(p, role) || held_stuck(p, role))
         return;
+    uint8_t locked = role == TRAIN_CHIME ? p->m->rest.flags & REST_CORRECTOR : 0;
     if (role == TRAIN_CHIME && corrector_holds(p))
         return;
     bool waiting = p->m->rest.flags & flag;
@@ -351,6 +352,7 @@ static void lobe_lets_off(struct passing *p, enum event_train role)
         rack_fall(p, role, p->lobe, p->work_min - warning_min(p)); /* the hook is raised again */
     if (p->lift < RELEASE_NEED || (!waiting && fails_to_start(p, role))) {
         passing_emit(p, EVENT_CLICK, role, -1, 0, 0);
+        p->m->rest.flags |= locked; /* the corrector falls back with the lever */
         if (passing_power(p, role) == POWER_OUT || !warning || p->lift < RELEASE_NEED)
             p->m->rest.flags &= (uint8_t)~flag;
         return;

@@ -136,7 +136,7 @@ static void fit_gears(struct fit *f, const struct train *t)
     for (int i = 0; i < t->arbors; i++) {
         const char *name = t->arbor[i].name;
         double turns = train_turns_per_blow(t, i);
-        if (!turns)
+        if (turns == 0)
             continue;
         bool pallet = !strcmp(name, "pallet");
         unless(f, !pallet || fabs(turns - 1) < WHOLE, "the pallet arbor of the %s train turns %.6g times a blow; it must be exactly once.",

@@ -297,8 +297,10 @@ static bool read_arbors(struct train_draft *d, struct err *e)
     t->arbors = 0;
     for (size_t i = 0; i < yaml_count(d->arbors); i++) {
         struct arbor a = {0};
-        good = yaml_read_map(yaml_item(d->arbors, i), "arbor", keys, COUNT(keys), &a, e) && good;
-        t->arbor[t->arbors++] = a;
+        if (yaml_read_map(yaml_item(d->arbors, i), "arbor", keys, COUNT(keys), &a, e))
+            t->arbor[t->arbors++] = a;
+        else
+            good = false; /* it may have no name to go by */
     }
     return good;
 }

@@ -151,10 +151,15 @@ static void fit_gears(struct fit *f, const struct train *t)
     }
 }
 
+/* Blows that the train itself makes; a passing hammer is none of its work. */
 static double sounds_a_day(const struct clock *c, const struct train *t)
 {
-    if (!t->tunes)
-        return train_counts_a_day(c, t->role);
+    if (!t->tunes) {
+        int passing = 0;
+        for (int i = 0; i < c->lobes; i++)
+            passing += t->use[i].read == READ_PASSING;
+        return train_counts_a_day(c, t->role) - passing * 1440.0 / c->lobe_period_min;
+    }
     const struct tune *tune = t->tune[0];
     int an_hour = 0;
     for (int i = 0; i < tune->quarters; i++)

@@ -139,7 +139,8 @@ static bool read_pitches(struct tune_row *r, struct err *e)
     return good;
 }
 
-/* The drum must come round: after the changes of all quarters of the hour it stands at its
+/* A tune without quarters is known but fits no quarter chime (clock_fit.c says so).
+ * The drum must come round: after the changes of all quarters of the hour it stands at its
  * beginning again, or the next hour would be another tune. */
 static bool closes(const struct tune_row *r, const struct yaml_node *map, struct err *e)
 {
@@ -147,7 +148,7 @@ static bool closes(const struct tune_row *r, const struct yaml_node *map, struct
     int an_hour = 0;
     for (int i = 0; i < t->quarters; i++)
         an_hour += t->quarter[i];
-    if (!t->music && (!an_hour || an_hour % t->changes)) {
+    if (t->quarters && (!an_hour || an_hour % t->changes)) {
         yaml_complain(map, e,
                       "the quarters of tune \"%s\" use %d changes an hour, which is not a whole number of turns of a drum with %d changes.",
                       t->id, an_hour, t->changes);

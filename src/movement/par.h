@@ -127,7 +127,7 @@ enum par_join {
     /* power, friction, governor: one per train */                                                 \
     P4(torque, MUL, 1, 0, 6, "driving torque against as made")                                     \
     P4(friction, MUL, 1, 0.2, 30, "friction of the train against freshly oiled")                   \
-    P4(fly_drag, MUL, 1, 0.01, 10, "drag of the fly against as made (loose or small: less)")       \
+    P4(fly_drag, MUL, 1, 0.01, 20, "drag of the fly against as made (loose or small: less)")       \
     P4(hammer_work, MUL, 1, 0, 5, "work of lifting the hammers against as made")                   \
     P4(stall, MAX, 0, 0, 1, "train stops by itself during the run: chance per let-off")            \
     P4(arbor_bad, SET, -1, -1, 9, "arbor with a bad pivot or bent tooth, counted from the barrel, -1 none")\

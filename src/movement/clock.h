@@ -185,6 +185,7 @@ struct clock {
     bool trip_strike, trip_chime; /* wire or lever to trip by hand */
     bool silent_strike, silent_chime; /* levers */
     int night_from_min, night_to_min; /* silent by a 24 h cam; equal: none */
+    bool hush_hammers;   /* levers and cam only hold the hammers off: trains run, counts go on */
     bool selector;       /* tune selector */
     bool dials_24;       /* shows or needs 24 hours */
 };

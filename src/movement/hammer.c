@@ -50,7 +50,7 @@ bool hammer_lifts(const struct passing *p, int sounder)
 
 void hammer_fall(struct passing *p, enum event_train role, int sounder, double strength)
 {
-    if (is_hammer(p, PAR_hammer_dead, sounder))
+    if (is_hammer(p, PAR_hammer_dead, sounder) || (p->c->hush_hammers && passing_hushed(p, role)))
         return;
     int on = exchanged(p, sounder);
     unsigned q = quality_of(p, sounder);

@@ -117,7 +117,7 @@ static bool by_night(const struct passing *p)
     return from < to ? at >= from && at < to : at >= from || at < to;
 }
 
-static bool silenced(const struct passing *p, enum event_train role)
+bool passing_hushed(const struct passing *p, enum event_train role)
 {
     int hidden = (int)lround(par(p, PAR_silenced));
     if (role == TRAIN_STRIKE)
@@ -125,6 +125,13 @@ static bool silenced(const struct passing *p, enum event_train role)
     if (role == TRAIN_CHIME)
         return (p->m->rest.flags & REST_SILENT_CHIME) || (hidden & 2) || by_night(p);
     return false;
+}
+
+/* Silence that keeps the train itself from going; where it only holds the hammers off, the train
+ * runs and the count goes on. */
+static bool silenced(const struct passing *p, enum event_train role)
+{
+    return !p->c->hush_hammers && passing_hushed(p, role);
 }
 
 static bool held_stuck(const struct passing *p, enum event_train role)

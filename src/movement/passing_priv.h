@@ -57,6 +57,8 @@ void passing_emit(struct passing *p, enum event_kind kind, enum event_train role
 enum power_level passing_power(const struct passing *p, enum event_train role);
 void passing_power_out(struct passing *p, enum event_train role);
 
+/* letoff.c: silent by a lever or by the night's cam. */
+bool passing_hushed(const struct passing *p, enum event_train role);
 /* letoff.c: let a train go at once (by another train, or by hand); `lobe` chooses its use. */
 void passing_release(struct passing *p, enum event_train role, int lobe);
 

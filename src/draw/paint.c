@@ -112,7 +112,7 @@ static void paint_image(const struct canvas *c, cairo_t *cr, const struct mark *
     cairo_surface_mark_dirty(s);
     cairo_save(cr);
     cairo_translate(cr, m->x, m->y);
-    cairo_scale(cr, m->w / im->columns, m->h / im->rows);
+    cairo_scale(cr, (double)m->w / im->columns, (double)m->h / im->rows);
     cairo_set_source_surface(cr, s, 0, 0);
     cairo_pattern_set_filter(cairo_get_source(cr), CAIRO_FILTER_BILINEAR);
     cairo_pattern_set_extend(cairo_get_source(cr), CAIRO_EXTEND_PAD);

@@ -130,7 +130,7 @@ static void spoke(struct fig *f, double x, double y, double r0, double r1, doubl
 }
 
 /* The shaded lower right of a rim. */
-static void rim_shadow(struct fig *f, double x, double y, double inner, double outer)
+void fig_shadow(struct fig *f, double x, double y, double inner, double outer)
 {
     if (suspect(f))
         return;
@@ -150,7 +150,7 @@ void fig_wheel(struct fig *f, double x, double y, double r, int teeth, double tu
     canvas_begin(c);
     trace_teeth(c, x, y, r - tooth, r, n < 8 ? 8 : n, turn_deg);
     fig_solid(f, 0);
-    rim_shadow(f, x, y, r - tooth - rim, r - tooth);
+    fig_shadow(f, x, y, r - tooth - rim, r - tooth);
     if (spokes > 0) {
         canvas_begin(c);
         canvas_arc(c, x, y, r - tooth - rim, 0, 360);

@@ -90,8 +90,8 @@ static void small_dial(struct fig *f, double x, double y, double r, double deg, 
     struct pt tip = polar(x, y, r * 0.72, deg);
     canvas_rule(c, x, y, tip.x, tip.y, TONE_INK, WEIGHT_BOLD);
     canvas_disc(c, x, y, 2.2, TONE_INK, TONE_INK, WEIGHT_HAIR);
-    canvas_text_turned(c, x - r * 1.0, y + r + 7, TYPE_SMALL, r * 0.52, TONE_SOFT, 0, left);
-    canvas_text_turned(c, x + r * 1.0, y + r + 7, TYPE_SMALL, r * 0.52, TONE_SOFT, 0, right);
+    canvas_text_turned(c, x - r * 1.15, y + r + 8, TYPE_SMALL, r * 0.62, TONE_SOFT, 0, left);
+    canvas_text_turned(c, x + r * 1.15, y + r + 8, TYPE_SMALL, r * 0.62, TONE_SOFT, 0, right);
 }
 
 static void levers(struct fig *f, double r)

@@ -89,9 +89,9 @@ static void hammer(struct fig *f, double x, double y, double reach, double lift)
 {
     const struct pt stud = {x - 22, y + reach};
     double deg = -3 - lift * 17;
-    struct pt head = turned((struct pt){x - 10, y}, stud.x, stud.y, deg);
+    struct pt head = turned((struct pt){x - 5, y}, stud.x, stud.y, deg);
     struct pt tail = turned((struct pt){stud.x + 2, stud.y + 20}, stud.x, stud.y, deg);
-    struct pt back = turned((struct pt){x - 25, y}, stud.x, stud.y, deg);
+    struct pt back = turned((struct pt){x - 22, y}, stud.x, stud.y, deg);
     fig_part(f, PART_RETURN_SPRING);
     fig_spring(f, stud.x + 3, stud.y + 17, stud.x + 17, stud.y + 26, 4, 2.4);
     fig_part(f, PART_HAMMER);
@@ -109,13 +109,13 @@ static void sounder(struct fig *f, int i, double x, double h)
     switch (shape) {
     case SHAPE_ROD: fig_bar(f, x + 6, 16, 5, long_h, 2, 0.5); break;
     case SHAPE_TUBE: fig_bar(f, x + 4, 16, 13, long_h, 2, 0.35); break;
-    case SHAPE_BELL: bell(f, x + 14, hit - 6, 18 + 12 * share); break;
+    case SHAPE_BELL: bell(f, x + 24, hit - 8, 24 + 14 * share); break;
     case SHAPE_GONG: gong(f, x + 26, hit, 34); break;
     case SHAPE_PIPE: pipe_and_bellows(f, x, 24 + 40 * (1 - share), h - 60, f->pose->hammer[i]); break;
     default: fig_bar(f, x + 4, 30, 6, long_h * 0.5, 1, 0.3); break;
     }
     if (shape != SHAPE_PIPE && shape != SHAPE_COMB)
-        hammer(f, x + (shape == SHAPE_BELL ? -12 : shape == SHAPE_GONG ? -8 : 4), hit, h * 0.36,
+        hammer(f, x + (shape == SHAPE_BELL ? -16 : shape == SHAPE_GONG ? -8 : 4), hit, h * 0.36,
                f->pose->hammer[i]);
     waves(f, x + 16, hit - 26, f->pose->ring[i]);
     fig_lettering(f, x - 2, h - 8, ALIGN_CENTRE,
@@ -128,7 +128,7 @@ void fig_sounders(struct fig *f, double w, double h)
     if (n < 1)
         return;
     double each = w / (n + 0.6);
-    each = each > 96 ? 96 : each;
+    each = each > 100 ? 100 : each;
     double left = (w - each * n) / 2 + each * 0.55;
     if (shape_of(&f->clock->sounder[0]) == SHAPE_ROD || shape_of(&f->clock->sounder[0]) == SHAPE_TUBE) {
         fig_part(f, PART_SOUNDER);

@@ -65,7 +65,7 @@ static void motion_work(struct fig *f)
     if (s) {
         double turn = (p->work_min + s->lead_min) / s->turn_min * 360;
         snail_outline(f->c, s, turn);
-        fig_solid(f, 0.35);
+        fig_solid(f, 0.3);
         fig_place(f, centre.x, centre.y, centre.x, centre.y, 58);
     }
     fig_part(f, PART_MOTION_WORK);
@@ -262,7 +262,8 @@ static void count_wheel(struct fig *f, const struct train *t)
     double turn = -f->pose->count * 360.0 / counts_in(t);
     fig_part(f, PART_COUNT_WHEEL);
     trace_count_wheel(f->c, t, count_at, COUNT_R, SLOT_DEPTH, turn);
-    fig_solid(f, 0.12);
+    fig_solid(f, 0);
+    fig_shadow(f, count_at.x, count_at.y, COUNT_R - 38, COUNT_R - SLOT_DEPTH);
     canvas_begin(f->c);
     canvas_arc(f->c, count_at.x, count_at.y, COUNT_R - 38, 0, 360);
     canvas_fill(f->c, TONE_PAPER, 1);
@@ -378,12 +379,13 @@ static void quarter_wheel(struct fig *f, const struct train *t, struct pt at, do
         canvas_begin(f->c);
         canvas_arc(f->c, at.x, at.y, r, 0, 360);
     }
-    fig_solid(f, 0.12);
+    fig_solid(f, 0);
+    fig_shadow(f, at.x, at.y, r * 0.62, r - 13);
     fig_place(f, at.x, at.y, at.x, at.y, r);
     double deg = turn, each = 360.0 / counts_in(t);
     for (int i = 0; i < t->entries && t->entries <= 8; i++) {
         char n[8];
-        struct pt p = polar(at.x, at.y, r * 0.66, deg + t->entry[i] * each / 2);
+        struct pt p = polar(at.x, at.y, r * 0.46, deg + t->entry[i] * each / 2);
         snprintf(n, sizeof n, "%d", t->entry[i]);
         canvas_text_turned(f->c, p.x, p.y, TYPE_SMALL, 16, TONE_SOFT, deg + t->entry[i] * each / 2,
                            n);

@@ -18,22 +18,33 @@ struct stack {
 static double wheel_radius(const struct arbor *a, int i, int n)
 {
     if (a && a->wheel > 0)
-        return 15 + 0.27 * a->wheel;
+        return 14 + 0.26 * a->wheel;
     return 40 - 20.0 * i / (n > 1 ? n - 1 : 1);
 }
 
-static struct stack stack_of(const struct train *t, double x, double bottom)
+/* Wheels as large as height and width allow, meshing, swaying from side to side. */
+static struct stack stack_of(const struct train *t, double x, double w, double bottom)
 {
     struct stack s = {.wheels = t->arbors > 0 ? t->arbors : 4};
+    double tall = 70, widest = 0;
     s.wheels = s.wheels > TRAIN_WHEELS ? TRAIN_WHEELS : s.wheels;
     for (int i = 0; i < s.wheels; i++) {
-        s.r[i] = wheel_radius(t->arbors > 0 ? &t->arbor[i] : NULL, i, s.wheels);
-        s.r[i] = s.r[i] > 46 ? 46 : s.r[i] < 13 ? 13 : s.r[i];
+        double r = wheel_radius(t->arbors > 0 ? &t->arbor[i] : NULL, i, s.wheels);
+        s.r[i] = r > 46 ? 46 : r < 13 ? 13 : r;
+        tall += s.r[i] * (i == 0 ? 2 : 1.02);
+        widest = s.r[i] > widest ? s.r[i] : widest;
     }
-    double side = 13;
-    s.at[0] = (struct pt){x - side, bottom - s.r[0]};
-    for (int i = 1; i < s.wheels; i++) {
-        double reach = s.r[i - 1] + 6, dx = 2 * side;
+    double grow = (bottom - 40) / tall, room = (w - 22) / (2 * widest);
+    grow = grow > room ? room : grow;
+    grow = grow > 1.7 ? 1.7 : grow < 0.5 ? 0.5 : grow;
+    double side = 9 * grow;
+    for (int i = 0; i < s.wheels; i++) {
+        s.r[i] *= grow;
+        if (i == 0) {
+            s.at[0] = (struct pt){x - side, bottom - s.r[0]};
+            continue;
+        }
+        double reach = s.r[i - 1] + 6 * grow, dx = 2 * side;
         side = -side;
         s.at[i] = (struct pt){x - side, s.at[i - 1].y - sqrt(reach * reach - dx * dx)};
     }
@@ -142,19 +153,19 @@ void fig_train(struct fig *f, enum event_train role, double w, double h)
     static const char *const names[TRAINS] = {"going", "strike", "chime", "music"};
     const struct train *t = &f->clock->train[role];
     bool weight = t->power.drive == DRIVE_WEIGHT;
-    double bottom = weight ? h * 0.66 : h - 40;
-    struct stack s = stack_of(t, w / 2, bottom);
+    double bottom = h - (weight ? (h > 520 ? h * 0.36 : 118) : 40);
+    struct stack s = stack_of(t, w / 2, w, bottom);
     int top = s.wheels - 1;
     drive(f, t, &s, h);
     if (role == TRAIN_GOING && !weight)
-        pendulum(f, w / 2, s.at[top].y - s.r[top] - 20, h * 0.5);
+        pendulum(f, w / 2, s.at[top].y - s.r[top] - 20, (h - s.at[top].y) * 0.86);
     wheels(f, t, &s);
     if (t->power.drive == DRIVE_SPRING)
         drive(f, t, &s, h);
     if (role == TRAIN_GOING) {
         escapement(f, s.at[top], s.r[top]);
         if (weight)
-            pendulum(f, w / 2 + w * 0.28, s.at[top].y - s.r[top] - 20, h * 0.52);
+            pendulum(f, w / 2 + w * 0.28, s.at[top].y - s.r[top] - 20, (h - s.at[top].y) * 0.8);
     } else {
         fly(f, t, (struct pt){w / 2, s.at[top].y - s.r[top] - 22});
     }

@@ -147,11 +147,11 @@ static void trains_row(struct fig *f, double x, double y, double w, double h)
         if (own && (t == TRAIN_GOING || tr->power.drive != DRIVE_NONE))
             role[n++] = (enum event_train)t;
     }
-    double each = w / (n > 0 ? n : 1), scale = each / 118;
-    scale = scale > h / 520 ? h / 520 : scale;
+    double each = w / (n > 0 ? n : 1), scale = each / 122;
+    scale = scale > 1.25 ? 1.25 : scale;
     for (int i = 0; i < n; i++) {
-        canvas_push(f->c, x + each * i + (each - 118 * scale) / 2, y, scale);
-        fig_train(f, role[i], 118, (h - 30) / scale);
+        canvas_push(f->c, x + each * i + (each - 122 * scale) / 2, y, scale);
+        fig_train(f, role[i], 122, (h - 30) / scale);
         canvas_pop(f->c);
     }
     fig_part(f, PART_NONE);
@@ -162,9 +162,9 @@ static void trains_row(struct fig *f, double x, double y, double w, double h)
 
 static void sounders_box(struct fig *f, double x, double y, double w, double h)
 {
-    double natural = 52.0 * f->clock->sounders + 60;
+    double natural = 56.0 * f->clock->sounders + 40;
     double scale = w / natural > h / 260 ? h / 260 : w / natural;
-    scale = scale > 1.5 ? 1.5 : scale;
+    scale = scale > 1.7 ? 1.7 : scale;
     canvas_push(f->c, x, y, scale);
     fig_sounders(f, w / scale, (h - 34) / scale);
     canvas_pop(f->c);
@@ -177,37 +177,22 @@ static void sounders_box(struct fig *f, double x, double y, double w, double h)
 static void compose_chime(struct fig *f)
 {
     dial_and_caption(f, 6, 14, 352);
-    strike_work(f, 372, 8, 0.86);
-    canvas_push(f->c, 376, 422, 0.86);
+    strike_work(f, 376, 12, 0.84);
+    canvas_push(f->c, 796, 20, 0.84);
     fig_chime_work(f);
     fig_part(f, PART_NONE);
-    fig_caption(f, 230, 424, "Quarter work and drum");
+    fig_caption(f, 230, 456, "Quarter work and drum");
     canvas_pop(f->c);
-    sounders_box(f, 0, 430, 366, 366);
-    trains_row(f, 790, 22, 404, 774);
+    trains_row(f, 0, 424, 520, 372);
+    sounders_box(f, 530, 424, 664, 372);
 }
 
 static void compose_plain(struct fig *f)
 {
     dial_and_caption(f, 6, 14, 380);
-    strike_work(f, 404, 10, 1.16);
-    sounders_box(f, 404, 568, 530, 226);
+    strike_work(f, 412, 96, 1.16);
     trains_row(f, 944, 22, 250, 774);
-}
-
-/* A hint of what stands under the dial when no sounders do. */
-static void legend_of_suspects(struct fig *f)
-{
-    int rank[PLATE_FLAGS];
-    size_t n = rank_suspects(f->plate, rank);
-    if (n == 0 || f->clock->train[TRAIN_CHIME].control != CONTROL_NONE)
-        return;
-    for (size_t i = 0; i < n; i++) {
-        char line[96];
-        snprintf(line, sizeof line, "%zu  %s", i + 1,
-                 plate_part_row((enum plate_part)rank[i])->title);
-        fig_lettering(f, 60, 480 + 34 * (double)i, ALIGN_LEFT, line);
-    }
+    sounders_box(f, 6, 452, 380, 344);
 }
 
 void plate_draw(struct plate *p, struct canvas *c, double x, double y, double scale)
@@ -219,7 +204,6 @@ void plate_draw(struct plate *p, struct canvas *c, double x, double y, double sc
         compose_chime(&f);
     else
         compose_plain(&f);
-    legend_of_suspects(&f);
     canvas_pop(c);
     draw_flags(p, c);
 }

@@ -37,6 +37,8 @@ void fig_lettering(struct fig *f, double x, double y, enum align align, const ch
 
 /* Shapes; all leave their places behind. */
 void fig_wheel(struct fig *f, double x, double y, double r, int teeth, double turn_deg, int spokes);
+/* The shaded lower right of a ring. */
+void fig_shadow(struct fig *f, double x, double y, double inner, double outer);
 void fig_pinion(struct fig *f, double x, double y, double r, int leaves, double turn_deg);
 void fig_disc(struct fig *f, double x, double y, double r, double depth);
 void fig_pivot(struct fig *f, double x, double y, double r); /* screw head or pivot end */

@@ -115,11 +115,11 @@ static void sounder(struct fig *f, int i, double x, double h)
     default: fig_bar(f, x + 4, 30, 6, long_h * 0.5, 1, 0.3); break;
     }
     if (shape != SHAPE_PIPE && shape != SHAPE_COMB)
-        hammer(f, x + (shape == SHAPE_BELL ? -16 : shape == SHAPE_GONG ? -8 : 4), hit, h * 0.36,
+        hammer(f, x + (shape == SHAPE_BELL ? -2 : shape == SHAPE_GONG ? -3 : 4), hit, h * 0.36,
                f->pose->hammer[i]);
     waves(f, x + 16, hit - 26, f->pose->ring[i]);
-    fig_lettering(f, x - 2, h - 8, ALIGN_CENTRE,
-                  f->clock->sounder[i].name ? f->clock->sounder[i].name : "");
+    const char *name = f->clock->sounder[i].name ? f->clock->sounder[i].name : "";
+    fig_lettering(f, x - 2, h - (i % 2 && f->clock->sounders > 4 ? -6 : 8), ALIGN_CENTRE, name);
 }
 
 void fig_sounders(struct fig *f, double w, double h)

@@ -148,7 +148,7 @@ static void trains_row(struct fig *f, double x, double y, double w, double h)
             role[n++] = (enum event_train)t;
     }
     double each = w / (n > 0 ? n : 1), scale = each / 122;
-    scale = scale > 1.25 ? 1.25 : scale;
+    scale = scale > h / 440 ? h / 440 : scale;
     for (int i = 0; i < n; i++) {
         canvas_push(f->c, x + each * i + (each - 122 * scale) / 2, y, scale);
         fig_train(f, role[i], 122, (h - 30) / scale);

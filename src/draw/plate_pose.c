@@ -61,10 +61,12 @@ void plate_pose_rest(struct plate_pose *p, const struct works *w, const struct m
 
 /* ---- a stretch of time with events ---- */
 
+#define NEVER (-1e9)
+
 /* How one train ran: found by walking its events once. */
 struct run {
-    double warn_s, release_s, end_s, blow_s; /* of the let-off that t lies in; -1 none */
-    double next_s;                           /* next blow after t, -1 none */
+    double warn_s, release_s, end_s, blow_s; /* of the let-off that t lies in; or NEVER */
+    double next_s;                           /* next blow after t, or NEVER */
     int done, left, total;                   /* blows of that let-off before and after t */
     int before;                              /* blows of earlier let-offs in the list */
 };
@@ -99,7 +101,7 @@ static void run_take_blow(struct run *r, const struct event *e, double t_s)
         r->blow_s = e->t_s;
     } else {
         r->left++;
-        if (r->next_s < 0)
+        if (r->next_s <= NEVER)
             r->next_s = e->t_s;
     }
 }
@@ -107,7 +109,8 @@ static void run_take_blow(struct run *r, const struct event *e, double t_s)
 static struct run run_of(const struct works *w, const struct event_list *list, int train,
                          double t_s)
 {
-    struct run r = {.warn_s = -1, .release_s = -1, .end_s = -1, .blow_s = -1, .next_s = -1};
+    struct run r = {.warn_s = NEVER, .release_s = NEVER, .end_s = NEVER, .blow_s = NEVER,
+                    .next_s = NEVER};
     int on = letoff_on(list, train, t_s);
     double gap_s = train == TRAIN_CHIME ? 0.02 : 0.45 * w->pace[train].interval_s[POWER_GOOD];
     const struct event *last = NULL;
@@ -144,16 +147,16 @@ static double run_turned(const struct run *r, double t_s)
 {
     double done = r->before + r->done;
     double from = r->done > 0 ? r->blow_s : r->release_s;
-    if (r->next_s > from && from >= 0 && t_s >= from)
+    if (r->next_s > from && from > NEVER && t_s >= from)
         return done + clamp01((t_s - from) / (r->next_s - from));
-    if (r->warn_s >= 0 && r->release_s < 0)
+    if (r->warn_s > NEVER && t_s < r->release_s)
         return done + 0.12 * clamp01((t_s - r->warn_s) / 0.4);
     return done;
 }
 
 static bool run_is_on(const struct run *r, double t_s)
 {
-    return r->release_s >= 0 && t_s >= r->release_s && (r->end_s < 0 || t_s < r->end_s) &&
+    return r->release_s > NEVER && t_s >= r->release_s && (r->end_s <= NEVER || t_s < r->end_s) &&
            (r->left > 0 || r->end_s > t_s);
 }
 
@@ -165,11 +168,11 @@ static void pose_strike(struct plate_pose *p, const struct works *w, const struc
     double turned = run_turned(&r, t_s);
     bool on = run_is_on(&r, t_s);
     p->turned[TRAIN_STRIKE] += turned;
-    if (t->control == CONTROL_RACK && r.total > 0 && r.warn_s + r.release_s > -2) {
-        double fell_s = r.warn_s >= 0 && t->fall == FALL_AT_WARNING ? r.warn_s : r.release_s;
+    if (t->control == CONTROL_RACK && r.total > 0 && r.release_s > NEVER) {
+        double fell_s = r.warn_s > NEVER && t->fall == FALL_AT_WARNING ? r.warn_s : r.release_s;
         double most = r.total < t->rack_teeth ? r.total : t->rack_teeth;
         double depth = most - (r.total > most ? 0 : r.done);
-        if (on && r.next_s > 0 && r.next_s - t_s < 0.25 * (r.next_s - r.blow_s))
+        if (on && r.next_s > NEVER && r.blow_s > NEVER && r.next_s - t_s < 0.25 * (r.next_s - r.blow_s))
             depth -= r.total > most ? 0 : 1 - (r.next_s - t_s) / (0.25 * (r.next_s - r.blow_s));
         p->rack = t_s < fell_s ? p->rack : depth * clamp01((t_s - fell_s) / 0.18);
         p->hook = on ? 0.5 * fabs(sin(M_PI * turned)) : 0;
@@ -177,7 +180,7 @@ static void pose_strike(struct plate_pose *p, const struct works *w, const struc
     p->count += t->control == CONTROL_COUNT_WHEEL ? turned : 0;
     if (on)
         p->count_lever = 1;
-    else if (r.end_s >= 0 && t_s >= r.end_s)
+    else if (r.end_s > NEVER && t_s >= r.end_s)
         p->count_lever = 0;
 }
 
@@ -194,7 +197,7 @@ static void pose_chime(struct plate_pose *p, const struct works *w, const struct
     p->quarter += tune ? turned / notes : turned;
     p->drum += tune ? turned / notes : turned;
     p->quarter_lever = run_is_on(&r, t_s);
-    if (r.release_s >= 0 && t_s > r.release_s)
+    if (r.release_s > NEVER && t_s > r.release_s)
         p->corrector = 0;
 }
 

@@ -1,5 +1,6 @@
 #include "command/command.h"
 
+#include <errno.h>
 #include <locale.h>
 #include <stdio.h>
 #include <string.h>
@@ -59,10 +60,8 @@ static int run_window(int argc, char **argv, int (*window)(int argc, char **argv
     return window(argc, argv);
 }
 
-int command_run(int argc, char **argv, int (*window)(int argc, char **argv))
+static int run(int argc, char **argv, int (*window)(int argc, char **argv))
 {
-    setlocale(LC_CTYPE, "");
-    setlocale(LC_NUMERIC, "C");
     if (argc < 2)
         return run_window(argc, argv, window);
     if (!strcmp(argv[1], "--version")) {
@@ -79,4 +78,21 @@ int command_run(int argc, char **argv, int (*window)(int argc, char **argv))
         if (!strcmp(argv[1], verbs[i].name))
             return verbs[i].run(argc - 1, argv + 1);
     return no_such_verb(argv[1]);
+}
+
+/* Output that did not all arrive (a full disk, a closed file) is a failure, and is told. */
+static int finish_output(int status)
+{
+    errno = 0;
+    if (fflush(stdout) == 0 && !ferror(stdout))
+        return status;
+    fprintf(stderr, "The output could not be written%s%s.\n", errno ? ": " : "", errno ? strerror(errno) : "");
+    return EXIT_DEVICE;
+}
+
+int command_run(int argc, char **argv, int (*window)(int argc, char **argv))
+{
+    setlocale(LC_CTYPE, "");
+    setlocale(LC_NUMERIC, "C");
+    return finish_output(run(argc, argv, window));
 }

@@ -7,8 +7,11 @@
 
 #include <SDL.h>
 #include <SDL_mixer.h>
+#include <fcntl.h>
 #include <stdatomic.h>
+#include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 #include "err.h"
 #include "pcm.h"
 
@@ -54,13 +57,42 @@ static int SDLCALL watch(void *unused, SDL_Event *event)
     return 0;
 }
 
+/* The system's sound library prints its own lines about a missing card; one sentence of ours is
+ * enough, so the error output is turned away while a device is opened. */
+static int turn_stderr_away(void)
+{
+    fflush(stderr);
+    int kept = dup(STDERR_FILENO), nowhere = open("/dev/null", O_WRONLY | O_CLOEXEC);
+    if (kept >= 0 && nowhere >= 0)
+        dup2(nowhere, STDERR_FILENO);
+    if (nowhere >= 0)
+        close(nowhere);
+    return kept;
+}
+
+static void turn_stderr_back(int kept)
+{
+    if (kept < 0)
+        return;
+    dup2(kept, STDERR_FILENO);
+    close(kept);
+}
+
+static bool open_quietly(int rate_hz)
+{
+    int kept = turn_stderr_away();
+    bool good = Mix_OpenAudioDevice(rate_hz, AUDIO_F32SYS, CHANNELS, BUFFER, NULL, 0) == 0;
+    turn_stderr_back(kept);
+    return good;
+}
+
 static bool sdl_open(struct player *p, int rate_hz, struct err *e)
 {
     if (device.open) {
         err_device(e, "The sound device is in use by another player of this program.");
         return false;
     }
-    if (Mix_OpenAudioDevice(rate_hz, AUDIO_F32SYS, CHANNELS, BUFFER, NULL, 0) != 0) {
+    if (!open_quietly(rate_hz)) {
         err_device(e, "There is no sound device, so nothing will be heard (%s).", SDL_GetError());
         return false;
     }

@@ -21,15 +21,16 @@ static void add_note(struct tally *t, const struct clock *c, int sounder)
     text_add(&t->chime, digit);
 }
 
-/* Strokes of one count follow closely; the first of a pattern begins a new count. */
-static bool begins_count(const struct clock *c, const struct event *e)
+/* A stroke that continues the count begun by the one before it (call after call, tang after ting). */
+static bool continues(const struct clock *c, int before, int sounder)
 {
     const struct train *t = &c->train[TRAIN_STRIKE];
     for (int i = 0; i < t->patterns; i++)
         for (int k = 1; k < t->pattern[i].strokes; k++)
-            if (t->pattern[i].stroke[k].sounder == e->sounder && t->pattern[i].stroke[0].sounder != e->sounder)
-                return false;
-    return true;
+            if (t->pattern[i].stroke[k].sounder == sounder && before != sounder &&
+                t->pattern[i].stroke[k - 1].sounder == before)
+                return true;
+    return false;
 }
 
 static void take_event(struct tally *t, const struct clock *c, const struct event *e)
@@ -39,16 +40,20 @@ static void take_event(struct tally *t, const struct clock *c, const struct even
     case EVENT_BLOW:
         if (!t->blows && !t->notes)
             t->hand_min = e->hand_min;
-        if (begins_count(c, e)) {
+        if (!continues(c, t->before, e->sounder)) {
             t->first_s = t->blows ? t->first_s : e->t_s;
             t->last_s = e->t_s;
             t->blows++;
         }
+        t->before = e->sounder;
         break;
     case EVENT_NOTE:
         if (!t->notes && !t->blows)
             t->hand_min = e->hand_min;
-        add_note(t, c, e->sounder);
+        if (e->train == TRAIN_MUSIC)
+            t->music++;
+        else
+            add_note(t, c, e->sounder);
         break;
     case EVENT_RUN_ON:
         t->run_on = true;
@@ -77,7 +82,7 @@ size_t tally_take(struct tally *t, const struct clock *c, const struct event_lis
                   size_t from)
 {
     size_t i = from;
-    *t = (struct tally){.letoff = EVENT_NO_LETOFF};
+    *t = (struct tally){.letoff = EVENT_NO_LETOFF, .before = -1};
     if (i < events->count)
         t->hand_min = events->at[i].hand_min;
     for (; i < events->count; i++) {
@@ -107,7 +112,7 @@ static void say_quality(const struct tally *t, struct text *out)
 
 void tally_say(const struct tally *t, struct text *out)
 {
-    bool some = t->notes || t->blows;
+    bool some = t->notes || t->blows || t->music;
     if (t->notes)
         text_addf(out, "chimes %s", text_cstr(&t->chime));
     if (t->notes && t->blows)
@@ -119,6 +124,8 @@ void tally_say(const struct tally *t, struct text *out)
         text_addf(out, "strikes %d", t->blows);
     else if (!some)
         text_add(out, t->clicked ? "silent, a lever clicks" : "silent");
+    if (t->music)
+        text_addf(out, "%splays its music (%d notes)", t->notes || t->blows ? ", " : "", t->music);
     say_quality(t, out);
     if (t->stall)
         text_add(out, ", then a train stands still");
@@ -130,7 +137,7 @@ void tally_say(const struct tally *t, struct text *out)
 
 bool tally_same(const struct tally *a, const struct tally *b)
 {
-    return a->blows == b->blows && a->run_on == b->run_on && a->stall == b->stall &&
+    return a->blows == b->blows && a->music == b->music && a->run_on == b->run_on && a->stall == b->stall &&
            a->jam == b->jam && a->hand_stall == b->hand_stall && a->quality == b->quality &&
            a->hand_min == b->hand_min && !strcmp(text_cstr(&a->chime), text_cstr(&b->chime));
 }

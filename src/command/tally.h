@@ -10,7 +10,8 @@
 struct tally {
     int letoff, hand_min;   /* serial number; what the hands showed at the first sound */
     int blows;              /* counts of the strike (a pair counts once) */
-    int notes;
+    int notes, music;       /* of the chime; of a musical train */
+    int before;             /* sounder of the last blow, -1 none */
     struct text chime;      /* bell numbers of the chime's notes; "?" for a sounder without number */
     bool run_on, stall, jam, hand_stall, power_out, clicked;
     unsigned quality;       /* all quality bits met */

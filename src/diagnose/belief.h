@@ -1,0 +1,104 @@
+/* belief.h - from a call sheet to ranked causes: the fault finder's front door.
+ *
+ *     struct finder *f = finder_new(library);
+ *     struct belief b;
+ *     belief_find(f, &sheet, NULL, &b);       // b.cause[0] is the likeliest
+ *     belief_release(&b);
+ *     finder_free(f);
+ *
+ * A finder keeps what it has worked out of the clocks (outcome tables) from call to call; the
+ * belief depends on the sheet alone.  p of all causes sums to 1 with `none` and `unknown` among
+ * them.  Hypotheses are given up only when an upper bound of what they could come to is too small
+ * to matter; the sum of those bounds is `omitted`.
+ */
+#ifndef LETOFF_DIAGNOSE_BELIEF_H
+#define LETOFF_DIAGNOSE_BELIEF_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include "diagnose/evidence.h"
+#include "diagnose/hypothesis.h"
+#include "diagnose/sheet.h"
+
+#define BELIEF_OMIT 5e-5 /* most that may be given up, as a share of everything */
+
+/* ---- the finder ---- */
+
+struct finder;
+struct finder *finder_new(const struct library *lib); /* the library must outlive it */
+void finder_free(struct finder *f);
+const struct library *finder_library(const struct finder *f);
+/* The case of a clock, worked out when first wanted; NULL if it has no let-offs. */
+struct clock_case *finder_case(struct finder *f, const struct clock *c);
+
+/* ---- the belief ---- */
+
+struct belief_options {
+    bool pairs;               /* two faults at once */
+    const struct ear_model *ear; /* NULL = ear_usual */
+    double prior_none, prior_unknown; /* 0 = the usual ones */
+};
+
+/* One hypothesis that is still in play. */
+struct held {
+    struct clock_case *kase;
+    size_t variant;   /* of the case */
+    double p;         /* after the report; all p and p_unknown sum to 1 */
+    double chance;    /* of the report under it */
+    size_t cause;     /* in the belief */
+};
+
+struct belief_cause {
+    const struct fault *fault, *second; /* NULL: none or unknown */
+    const char *id;           /* fault's id, "none" or "unknown" */
+    const char *part, *class; /* words of design; "none"/"no_fault", "unknown"/"unknown" */
+    const struct cure *cure;  /* NULL for none and unknown */
+    double p;
+    double severity_mean, severity_low, severity_high; /* middle 80 % */
+    bool owner_safe;
+    size_t best;              /* its likeliest hypothesis, index into held; (size_t)-1 unknown */
+};
+
+struct belief_share {
+    const char *name;
+    double p;
+};
+
+struct belief {
+    struct belief_cause *cause; /* likeliest first */
+    size_t causes;
+    struct belief_share *by_class, *by_part, *clock; /* likeliest first */
+    size_t classes, parts, clocks;
+    struct held *held;        /* likeliest first */
+    size_t helds;
+    double omitted;           /* bound on what was given up */
+    double evidence;          /* log of the probability of the report over all hypotheses */
+    size_t hypotheses;        /* looked at */
+};
+
+/* Work out the belief.  False only when no clock fits at all (unknown clock id): `out` is empty
+ * then. */
+bool belief_find(struct finder *f, const struct sheet *sheet, const struct belief_options *options,
+                 struct belief *out);
+void belief_release(struct belief *b); /* a zeroed struct is fine */
+
+/* The cause of this fault id ("none", "unknown" too) or NULL. */
+const struct belief_cause *belief_cause_of(const struct belief *b, const char *id);
+
+/* ---- looking closer at one hypothesis ---- */
+
+/* A report laid along one hypothesis again: where the clock may be now, and how each step fared. */
+struct closer {
+    struct filter_plan plan;
+    struct filter_space space;
+    struct outcome_table *table;
+    const struct variant *variant;
+    struct clock_case *kase;
+    double chance;
+    int next;      /* let-off that comes next */
+};
+void closer_init(struct closer *c, const struct held *h, const struct sheet *sheet,
+                 const struct ear_model *ear);
+void closer_release(struct closer *c);
+
+#endif

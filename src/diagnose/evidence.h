@@ -1,0 +1,60 @@
+/* evidence.h - what a clock with this cause shows besides its blows.
+ *
+ * A works is run twelve hours from where it may stand, all branches weighed, and summed up in a
+ * struct habit: which trains ran, at which hours the count was right, what stood still, whether it
+ * does the same each time.  The words of `seen` are then predictions: each has a degree 0..1 read
+ * from the habit, and telling the word has probability SEEN_FALSE where it is not so and SEEN_HIT
+ * where it is.  Words that no simulation shows (a scored cam) have no degree and act only through
+ * the tilts of the fault rows.
+ *
+ * To add a word: a row in the table of evidence.c with a function of the habit.
+ */
+#ifndef LETOFF_DIAGNOSE_EVIDENCE_H
+#define LETOFF_DIAGNOSE_EVIDENCE_H
+
+#include <stdbool.h>
+#include "diagnose/filter.h"
+#include "diagnose/hypothesis.h"
+
+#define SEEN_HIT 0.6
+#define SEEN_FALSE 0.03
+
+/* Expected amounts over twelve hours. */
+struct habit {
+    const struct clock *clock;
+    const struct works *works;
+    int minute_off, hour_off;
+    double due[TRAINS], moved[TRAINS], sounded[TRAINS]; /* let-offs at which the train should run,
+                                                            did run, was heard */
+    double clicked, warned, whirred;  /* silent let-offs with a click, a warning, a run */
+    double silent, letoffs;
+    double stalled[TRAINS], endless[TRAINS], out[TRAINS];
+    double hour_right[12];   /* by hour due (0 = twelve) */
+    double hour_due[12];
+    double half_right, half_due, quarter_right, quarter_due, quarter_silent, quarter_heard;
+    double hour_heard;
+    double error_same;       /* largest share of hours that have one and the same error ... */
+    int error;               /* ... which is this, blows */
+    double halves_as_hours, hours_as_halves;
+    double varies;           /* chance that the same let-off from the same state comes otherwise */
+    double late, early;      /* share of sounding let-offs late or early by two minutes and more */
+    double halt[STUCK_KINDS];/* how often it comes to stand so */
+    double quality[8];       /* share of sounding let-offs with each enum event_quality bit */
+    double fast, slow, uneven, slowing;
+    double both, silent_flag[2]; /* several sounders where one is due; levers at silent */
+    double jumbled, overlong;
+};
+
+/* Run twelve hours from `from` (let-off `next` comes first). */
+void habit_init(struct habit *h, struct clock_case *k, const struct variant *v, int next,
+                const struct filter_state *from, size_t froms);
+/* 0..1; -1 when the word is not shown by the mechanism. */
+double habit_degree(const struct habit *h, const char *seen_word);
+bool evidence_predicts(const char *seen_word);
+/* Probability of all predicted words of the sheet (seen and not seen, and `how` words about many
+ * let-offs such as irregular). */
+double evidence_chance(const struct habit *h, const struct sheet *s);
+/* True if the sheet has any word that needs a habit. */
+bool evidence_wanted(const struct sheet *s);
+
+#endif

@@ -1,0 +1,722 @@
+#include "diagnose/filter.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include "mem.h"
+
+#define NEED_MISSING 0.01
+#define WISH_MISSING 0.25
+#define DAYS_OFTEN 4         /* days a caller has listened to who says "now and then" of one hour */
+#define PLACE_MOST 25        /* minutes a told time may be from when it sounds */
+#define PLACE_EXACT 7        /* the same when a full quarter is told */
+#define MINUTE_LIKE_DIAL 10  /* up to this a turned minute hand is "late", beyond it another place */
+#define UNPLACED 0.01
+
+/* ---- laying the report along the let-offs ---- */
+
+static int round_hour(int minutes)
+{
+    return (int)lround(minutes / 60.0) * 60;
+}
+
+static int wrap(int m, int turn)
+{
+    return ((m % turn) + turn) % turn;
+}
+
+static int apart(int a, int b, int turn)
+{
+    int d = wrap(a - b, turn);
+    return d > turn / 2 ? turn - d : d;
+}
+
+static int shown_of(const struct filter_setting *set, int work_min)
+{
+    return work_min + set->minute_off + round_hour(set->hour_off);
+}
+
+static int dial_of(const struct filter_setting *set, int work_min)
+{
+    int turned = abs(set->minute_off) > MINUTE_LIKE_DIAL ? set->minute_off : 0;
+    return work_min + turned + round_hour(set->hour_off);
+}
+
+static bool due_covers(const struct letoff_classes *k, const struct sheet_at *at, int dial)
+{
+    return at_covers(at, wrap(dial, k->clock->cycle_min), k->clock->cycle_min);
+}
+
+/* The let-off a told time belongs to; -1 none. */
+static int place_exact(const struct letoff_classes *k, const struct filter_setting *set,
+                       const struct heard *h)
+{
+    bool by_due = h->has_for && h->due.kind == AT_EXACT;
+    int told = by_due ? h->due.min : h->at.min;
+    bool day = (by_due ? h->due.known24 : h->at.known24) && k->clock->cycle_min == 1440;
+    int turn = day ? 1440 : 720, best = -1, least = 1 << 20;
+    for (int i = 0; i < k->letoffs; i++) {
+        int at = by_due ? dial_of(set, k->minute[i]) : shown_of(set, k->minute[i]) + set->late;
+        int off = apart(at, told, turn);
+        if (h->has_for && !by_due && !due_covers(k, &h->due, dial_of(set, k->minute[i])))
+            continue;
+        if (off < least) {
+            least = off;
+            best = i;
+        }
+    }
+    bool quarter = told % 15 == 0 && !h->at.about;
+    return least <= (quarter && !h->has_for ? PLACE_EXACT : PLACE_MOST) ? best : -1;
+}
+
+static bool told_silent(const struct heard *h, const struct words *w)
+{
+    bool sound = (h->strike != HEARD_STRIKE_UNSAID && h->strike != HEARD_STRIKE_NONE &&
+                  h->strike != HEARD_STRIKE_UNNOTICED) ||
+                 (h->chime != HEARD_CHIME_UNSAID && h->chime != HEARD_CHIME_NONE &&
+                  h->chime != HEARD_CHIME_UNNOTICED) ||
+                 h->notes[0] || h->phrases > 0 || h->quarter || h->quarter_shift;
+    (void)w;
+    return !sound;
+}
+
+/* Nearest lobe (in the minute it sounds) to a minute of any hour. */
+static bool minute_fits(const struct letoff_classes *k, const struct filter_setting *set, int letoff,
+                        int minute)
+{
+    int mine = apart(wrap(shown_of(set, k->minute[letoff]) + set->late, 60), minute, 60);
+    if (mine > PLACE_MOST || (minute % 15 == 0 && mine > PLACE_EXACT))
+        return false;
+    for (int i = 0; i < k->letoffs; i++)
+        if (apart(wrap(shown_of(set, k->minute[i]) + set->late, 60), minute, 60) < mine)
+            return false;
+    return true;
+}
+
+static bool excepted(const struct letoff_classes *k, const struct heard *h, int dial)
+{
+    for (size_t i = 0; i < h->excepts; i++)
+        if (due_covers(k, &h->except[i], dial))
+            return true;
+    return false;
+}
+
+static bool covers(const struct letoff_classes *k, const struct filter_setting *set,
+                   const struct heard *h, int letoff, int order)
+{
+    int dial = wrap(dial_of(set, k->minute[letoff]), 1440);
+    if (h->at.kind == AT_MINUTE && !h->has_for)
+        return minute_fits(k, set, letoff, h->at.min) && !excepted(k, h, dial);
+    if (h->at.kind == AT_RULE && h->at.rule == RULE_OTHER_HOUR && !h->has_for)
+        return dial % 60 == 0 && (dial / 60 + order + set->parity) % 2 == 0 && !excepted(k, h, dial);
+    if (h->at.kind == AT_UNKNOWN && !h->has_for)
+        return !excepted(k, h, dial);
+    return heard_covers(h, wrap(dial, k->clock->cycle_min), k->clock->cycle_min);
+}
+
+static struct filter_look *look_add(struct filter_plan *p, struct filter_step *s)
+{
+    p->look = mem_grow(p->look, &p->look_room, p->looks + 1, sizeof *p->look);
+    struct filter_look *l = &p->look[p->looks++];
+    memset(l, 0, sizeof *l);
+    s->count++;
+    return l;
+}
+
+/* How a row that does not name one let-off is to be taken. */
+static enum filter_kind kind_of(const struct heard *h)
+{
+    if (h->stopped != STOPPED_NOTHING)
+        return FILTER_STAND;
+    bool mix = h->mostly && h->values > 1 &&
+               (h->strike == HEARD_STRIKE_SET || h->strike == HEARD_STRIKE_ERROR_SET);
+    if (h->at.kind == AT_EXACT)
+        return mix || h->often == OFTEN_SOMETIMES ? FILTER_ROW_OFTEN : FILTER_ROW;
+    if (h->at.kind == AT_UNKNOWN || h->at.kind == AT_ONE || h->at.kind == AT_WINDOW)
+        return FILTER_SOME_ONE;
+    if (mix)
+        return FILTER_MIX;
+    switch (h->often) {
+    case OFTEN_MOSTLY:
+        return FILTER_USUAL;
+    case OFTEN_SOMETIMES:
+    case OFTEN_ONCE:
+        return FILTER_NOW_THEN;
+    default:
+        return FILTER_RULE;
+    }
+}
+
+static int marks_of(enum filter_kind kind)
+{
+    return kind == FILTER_NOW_THEN || kind == FILTER_MIX ? 2
+           : kind == FILTER_SOME_ONE || kind == FILTER_STAND ? 1
+                                                              : 0;
+}
+
+/* What is known of one row before it is laid out. */
+struct placed {
+    enum filter_kind kind;
+    const struct heard *row, *other;
+    int step;       /* FILTER_ROW, FILTER_ROW_OFTEN: which step; -1 none */
+    uint8_t bit, bit2;
+    int order;      /* among rows of every other hour */
+    int covered, met;
+};
+
+/* Rows of a mixture are parted into the usual value and the unusual ones. */
+static void part_mix(struct filter_plan *p, struct placed *r)
+{
+    const struct heard *h = r->row;
+    bool error = h->strike == HEARD_STRIKE_ERROR_SET;
+    struct heard *usual = &p->own[p->owns++], *other = &p->own[p->owns++];
+    *usual = *other = *h;
+    usual->strike = error ? HEARD_STRIKE_ERROR : HEARD_STRIKE_COUNT;
+    usual->values = 1;
+    other->mostly = false;
+    other->values = h->values - 1;
+    memmove(other->value, h->value + 1, other->values * sizeof other->value[0]);
+    if (h->value[0] >= HEARD_ENDLESS && !error)
+        usual->strike = HEARD_STRIKE_RUNS_ON;
+    r->row = usual;
+    r->other = other;
+}
+
+static bool take_marks(struct filter_plan *p, struct placed *r)
+{
+    int wanted = marks_of(r->kind);
+    if (p->marks + wanted > FILTER_MARKS)
+        return false;
+    if (wanted > 0) {
+        r->bit = (uint8_t)(1u << p->marks++);
+        p->need |= r->bit;
+    }
+    if (wanted > 1) {
+        r->bit2 = (uint8_t)(1u << p->marks++);
+        p->wish |= r->bit2;
+    }
+    return true;
+}
+
+static size_t place_rows(struct filter_plan *p, const struct sheet *sheet, struct placed *r)
+{
+    int others = 0;
+    size_t count = 0;
+    p->own = mem_alloc((2 * sheet->heards + 1) * sizeof *p->own);
+    for (size_t i = 0; i < sheet->heards; i++) {
+        const struct heard *h = &sheet->heard[i];
+        struct placed *q = &r[count++];
+        memset(q, 0, sizeof *q);
+        q->kind = kind_of(h);
+        q->row = h;
+        q->step = -1;
+        if (h->at.kind == AT_RULE && h->at.rule == RULE_OTHER_HOUR)
+            q->order = others++;
+        if (h->stopped != STOPPED_NOTHING)
+            p->stops_told = true;
+        if (q->kind == FILTER_MIX || (q->kind == FILTER_ROW_OFTEN && h->mostly))
+            part_mix(p, q);
+        if (h->often == OFTEN_MAYBE || !take_marks(p, q))
+            q->row = NULL; /* says nothing that can be held against a cause */
+    }
+    return count;
+}
+
+/* Where in the walk the rows of one let-off each lie, in order of hearing.  Positions count
+ * let-offs from the first such row. */
+static int lay_singles(struct filter_plan *p, const struct letoff_classes *k,
+                       const struct filter_setting *set, struct placed *r, size_t rows, int *first)
+{
+    int at = -1, last = 0, half_turn = k->letoffs * 720 / k->clock->cycle_min;
+    const struct heard *before = NULL;
+    *first = -1;
+    for (size_t i = 0; i < rows; i++) {
+        if (!r[i].row || (r[i].kind != FILTER_ROW && r[i].kind != FILTER_ROW_OFTEN))
+            continue;
+        const struct heard *h = r[i].row;
+        int letoff = place_exact(k, set, h);
+        if (letoff < 0) {
+            p->unplaced *= told_silent(h, p->ear.words) ? 1 : UNPLACED;
+            continue;
+        }
+        bool known = h->at.known24 || k->clock->cycle_min != 1440;
+        if (*first < 0) {
+            *first = known ? letoff : (letoff + set->half * half_turn) % k->letoffs;
+            at = 0;
+        } else {
+            int turn = known ? k->letoffs : half_turn;
+            int ahead = wrap(letoff - (*first + last), turn);
+            /* the same let-off again is one hearing unless two counts were told */
+            bool again = ahead == 0 && before && before->strike != HEARD_STRIKE_UNSAID &&
+                         h->strike != HEARD_STRIKE_UNSAID && r[i].kind == FILTER_ROW;
+            at = last + ahead + (again ? turn : 0);
+        }
+        r[i].step = last = at;
+        before = h;
+    }
+    return last;
+}
+
+static uint32_t due_at(const struct letoff_classes *k, const uint32_t *due, int dial)
+{
+    for (int i = 0; i < k->letoffs; i++)
+        if (k->minute[i] == wrap(dial, k->clock->cycle_min))
+            return due[i];
+    return 0;
+}
+
+static void add_looks(struct filter_plan *p, const struct filter_setting *set, struct placed *r,
+                      size_t rows, struct filter_step *s, int position, bool ruled)
+{
+    s->first = p->looks;
+    for (size_t i = 0; i < rows; i++) {
+        bool one = r[i].kind == FILTER_ROW || r[i].kind == FILTER_ROW_OFTEN;
+        if (!r[i].row || (one && r[i].step != position))
+            continue;
+        if (!one && (!ruled || (r[i].kind != FILTER_STAND &&
+                                !covers(p->classes, set, r[i].row, s->letoff, r[i].order))))
+            continue;
+        struct filter_look *l = look_add(p, s);
+        l->kind = r[i].kind;
+        l->row = r[i].row;
+        l->other = r[i].other;
+        l->row_index = i;
+        l->bit = r[i].bit;
+        l->bit2 = r[i].bit2;
+        if (l->kind == FILTER_SOME_ONE)
+            l->share = 1.0 / (r[i].covered - r[i].met++);
+    }
+}
+
+static void count_covered(const struct filter_plan *p, const struct filter_setting *set,
+                          struct placed *r, size_t rows, int first, int span)
+{
+    for (size_t i = 0; i < rows; i++)
+        for (int s = 0; r[i].row && r[i].kind == FILTER_SOME_ONE && s < span; s++)
+            r[i].covered += covers(p->classes, set, r[i].row,
+                                   (first + s) % p->classes->letoffs, r[i].order);
+}
+
+void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const struct ear_at *at,
+                      const struct letoff_classes *k, const uint32_t *due, struct filter_setting set)
+{
+    memset(p, 0, sizeof *p);
+    p->classes = k;
+    p->ear = *at;
+    p->unplaced = 1;
+    struct placed *r = mem_alloc((sheet->heards + 1) * sizeof *r);
+    size_t rows = place_rows(p, sheet, r);
+    int first, last = lay_singles(p, k, &set, r, rows, &first);
+    bool any = first >= 0, ruled = false;
+    for (size_t i = 0; i < rows; i++)
+        ruled |= r[i].row && r[i].kind != FILTER_ROW && r[i].kind != FILTER_ROW_OFTEN;
+    if (first < 0)
+        first = letoff_from(k, 60);
+    bool whole_day = k->clock->night_from_min != k->clock->night_to_min;
+    int span = whole_day ? k->letoffs : k->letoffs * 720 / k->clock->cycle_min;
+    int burn = k->clock->lobes, steps = ruled && last < span - 1 ? span : any ? last + 1 : 0;
+    count_covered(p, &set, r, rows, first, span);
+    p->step = mem_grow(NULL, &p->step_room, (size_t)(burn + steps + 1), sizeof *p->step);
+    for (int i = -burn; i < steps; i++) {
+        struct filter_step *s = &p->step[p->steps++];
+        memset(s, 0, sizeof *s);
+        s->letoff = wrap(first + i, k->letoffs);
+        s->dial_min = wrap(dial_of(&set, k->minute[s->letoff]), 1440);
+        s->shown_min = shown_of(&set, k->minute[s->letoff]);
+        s->due = due_at(k, due, s->dial_min);
+        s->burn = i < 0;
+        if (!s->burn)
+            add_looks(p, &set, r, rows, s, i, i < span);
+    }
+    mem_free(r);
+}
+
+void filter_plan_release(struct filter_plan *p)
+{
+    mem_free(p->step);
+    mem_free(p->look);
+    mem_free(p->own);
+    mem_free(p->memo_key);
+    mem_free(p->memo);
+    memset(p, 0, sizeof *p);
+}
+
+int filter_plan_start_min(const struct filter_plan *p)
+{
+    return p->classes->minute[p->step[0].letoff];
+}
+
+int filter_plan_next(const struct filter_plan *p)
+{
+    return (p->step[p->steps - 1].letoff + 1) % p->classes->letoffs;
+}
+
+/* ---- chances of rows, remembered ---- */
+
+static double look_chance(struct filter_plan *p, const struct filter_step *s,
+                          const struct filter_look *l, const struct heard *row, uint32_t outcome)
+{
+    struct ear_at at = p->ear;
+    at.sound = sounding_at(at.pool, outcome);
+    at.due = sounding_at(at.pool, s->due);
+    at.lobe = p->classes->lobe[s->letoff];
+    at.dial_min = s->dial_min;
+    at.shown_min = s->shown_min;
+    return l->kind == FILTER_STAND ? ear_stopped(&at, row) : ear_row(&at, row);
+}
+
+static void memo_grow(struct filter_plan *p)
+{
+    size_t old = p->memo_slots, slots = old ? old * 2 : 1024;
+    uint64_t *key = p->memo_key;
+    double *value = p->memo;
+    p->memo_key = mem_alloc(slots * sizeof *p->memo_key);
+    p->memo = mem_alloc(slots * sizeof *p->memo);
+    p->memo_slots = slots;
+    for (size_t i = 0; i < old; i++)
+        if (key[i]) {
+            size_t at = (size_t)(key[i] * 0x9e3779b97f4a7c15ull >> 33) & (slots - 1);
+            while (p->memo_key[at])
+                at = (at + 1) & (slots - 1);
+            p->memo_key[at] = key[i];
+            p->memo[at] = value[i];
+        }
+    mem_free(key);
+    mem_free(value);
+}
+
+/* `which` 0: the row; 1: its other values. */
+static double chance_of(struct filter_plan *p, const struct filter_step *s, size_t look, int which,
+                        uint32_t outcome)
+{
+    uint64_t key = ((uint64_t)(look * 2 + (size_t)which) << 32 | outcome) + 1;
+    if (2 * (p->memo_count + 1) > p->memo_slots)
+        memo_grow(p);
+    size_t at = (size_t)(key * 0x9e3779b97f4a7c15ull >> 33) & (p->memo_slots - 1);
+    while (p->memo_key[at]) {
+        if (p->memo_key[at] == key)
+            return p->memo[at];
+        at = (at + 1) & (p->memo_slots - 1);
+    }
+    const struct filter_look *l = &p->look[look];
+    p->memo_key[at] = key;
+    p->memo[at] = look_chance(p, s, l, which ? l->other : l->row, outcome);
+    p->memo_count++;
+    return p->memo[at];
+}
+
+/* ---- the filter ---- */
+
+static void space_fit(struct filter_space *f, size_t nodes)
+{
+    if (nodes <= f->room)
+        return;
+    size_t old = f->room, room = old;
+    f->now = mem_grow(f->now, &room, nodes, sizeof *f->now);
+    memset(f->now + old, 0, (room - old) * sizeof *f->now);
+    room = old;
+    f->next = mem_grow(f->next, &room, nodes, sizeof *f->next);
+    memset(f->next + old, 0, (room - old) * sizeof *f->next);
+    room = old;
+    f->now_list = mem_grow(f->now_list, &room, nodes, sizeof *f->now_list);
+    room = old;
+    f->next_list = mem_grow(f->next_list, &room, nodes, sizeof *f->next_list);
+    f->room = room;
+}
+
+static void node_add(struct filter_space *f, uint32_t node, double p)
+{
+    if (p <= 0)
+        return;
+    if (f->next[node] == 0)
+        f->next_list[f->nexts++] = node;
+    f->next[node] += p;
+}
+
+/* The next probabilities become the present ones. */
+static void turn_over(struct filter_space *f)
+{
+    for (size_t i = 0; i < f->nows; i++)
+        f->now[f->now_list[i]] = 0;
+    double *p = f->now;
+    uint32_t *l = f->now_list;
+    f->now = f->next;
+    f->now_list = f->next_list;
+    f->nows = f->nexts;
+    f->next = p;
+    f->next_list = l;
+    f->nexts = 0;
+}
+
+static void space_empty(struct filter_space *f)
+{
+    turn_over(f);
+    turn_over(f);
+}
+
+void filter_space_release(struct filter_space *f)
+{
+    mem_free(f->now);
+    mem_free(f->next);
+    mem_free(f->now_list);
+    mem_free(f->next_list);
+    mem_free(f->end);
+    mem_free(f->by_step);
+    memset(f, 0, sizeof *f);
+}
+
+/* Ways in which marks may be set at one let-off, with their weights. */
+struct branch {
+    uint8_t marks;
+    double p;
+};
+#define BRANCHES (1 << FILTER_MARKS)
+
+static int branch_add(struct branch *b, int n, uint8_t marks, double p)
+{
+    for (int i = 0; i < n; i++)
+        if (b[i].marks == marks) {
+            b[i].p += p;
+            return n;
+        }
+    b[n] = (struct branch){marks, p};
+    return n + 1;
+}
+
+static double factor_one(const struct filter_look *l, double chance)
+{
+    const double a = FILTER_ATTEND;
+    switch (l->kind) {
+    case FILTER_ROW:
+        return chance;
+    case FILTER_RULE:
+        return 1 - a + a * chance;
+    case FILTER_USUAL:
+        return 1 - a + a * (0.25 + 0.75 * chance);
+    default:
+        return 1;
+    }
+}
+
+/* A look that may set marks parts each branch in two or three. */
+static int split(struct filter_plan *p, const struct filter_step *s, size_t look, uint32_t outcome,
+                 struct branch *b, int n)
+{
+    const struct filter_look *l = &p->look[look];
+    double yes = chance_of(p, s, look, 0, outcome), no, un = 1 - FILTER_ATTEND;
+    struct branch out[BRANCHES];
+    int count = 0;
+    for (int i = 0; i < n; i++) {
+        uint8_t m = b[i].marks, with = (uint8_t)(m | l->bit), with2 = (uint8_t)(m | l->bit2);
+        double w = b[i].p;
+        switch (l->kind) {
+        case FILTER_NOW_THEN:
+            count = branch_add(out, count, m, w * un);
+            count = branch_add(out, count, with, w * FILTER_ATTEND * yes);
+            count = branch_add(out, count, with2, w * FILTER_ATTEND * (1 - yes));
+            break;
+        case FILTER_MIX:
+            no = chance_of(p, s, look, 1, outcome);
+            count = branch_add(out, count, m, w * un);
+            count = branch_add(out, count, with, w * FILTER_ATTEND * yes);
+            count = branch_add(out, count, with2, w * FILTER_ATTEND * no);
+            break;
+        case FILTER_SOME_ONE:
+            if (m & l->bit) {
+                count = branch_add(out, count, m, w);
+            } else {
+                count = branch_add(out, count, with, w * l->share * yes);
+                count = branch_add(out, count, m, w * (1 - l->share));
+            }
+            break;
+        default: /* FILTER_STAND */
+            count = branch_add(out, count, with, w * yes);
+            count = branch_add(out, count, m, w * (1 - yes));
+            break;
+        }
+    }
+    memcpy(b, out, (size_t)count * sizeof *b);
+    return count;
+}
+
+/* The caller would have told of hands that stand. */
+static double untold_stop(const struct filter_plan *p, const struct filter_step *s, uint32_t outcome)
+{
+    uint8_t halt = sounding_at(p->ear.pool, outcome)->halt;
+    struct rest r = {.stuck = halt};
+    (void)s;
+    return outcome_holds_hands(r) && !p->stops_told ? FILTER_UNTOLD_STOP : 1;
+}
+
+static void weigh(struct filter_plan *p, const struct filter_step *s, uint32_t outcome, uint8_t marks,
+                  double weight, uint32_t next, struct filter_space *f)
+{
+    struct branch b[BRANCHES] = {{marks, weight}};
+    int n = 1;
+    double factor = s->burn ? 1 : untold_stop(p, s, outcome);
+    for (size_t i = s->first; i < s->first + s->count; i++) {
+        const struct filter_look *l = &p->look[i];
+        if (l->kind == FILTER_ROW_OFTEN)
+            continue;
+        if (marks_of(l->kind))
+            n = split(p, s, i, outcome, b, n);
+        else
+            factor *= factor_one(l, chance_of(p, s, i, 0, outcome));
+    }
+    for (int i = 0; i < n; i++)
+        node_add(f, next << p->marks | b[i].marks, b[i].p * factor);
+}
+
+/* Rows of one hour heard on several days: of four days it was so at least once and, if a usual
+ * value was told, that too. */
+static double often_factor(struct filter_plan *p, const struct filter_step *s,
+                           const struct outcome_edge *e, size_t edges)
+{
+    double factor = 1;
+    for (size_t i = s->first; i < s->first + s->count; i++) {
+        if (p->look[i].kind != FILTER_ROW_OFTEN)
+            continue;
+        double yes = 0, other = 0;
+        for (size_t k = 0; k < edges; k++) {
+            yes += e[k].p * chance_of(p, s, i, 0, e[k].outcome);
+            if (p->look[i].other)
+                other += e[k].p * chance_of(p, s, i, 1, e[k].outcome);
+        }
+        double never = pow(1 - yes, DAYS_OFTEN), always = pow(yes, DAYS_OFTEN);
+        if (p->look[i].other)
+            factor *= (1 - never) * (1 - pow(1 - fmin(1, other), DAYS_OFTEN));
+        else
+            factor *= (1 - never) * (1 - 0.6 * always);
+    }
+    return factor;
+}
+
+static void step_from(struct filter_plan *p, const struct filter_step *s, struct outcome_table *t,
+                      uint32_t state, uint8_t marks, double mass, struct filter_space *f)
+{
+    size_t edges;
+    const struct outcome_edge *e = outcome_table_edges(t, state, s->letoff, &edges);
+    space_fit(f, t->states << p->marks);
+    mass *= often_factor(p, s, e, edges);
+    for (size_t k = 0; k < edges; k++)
+        weigh(p, s, e[k].outcome, marks, mass * e[k].p, e[k].next, f);
+}
+
+static uint32_t standing(struct outcome_table *t, uint8_t stuck)
+{
+    struct sounding s;
+    memset(&s, 0, sizeof s);
+    s.halt = stuck;
+    return sounding_intern(t->pool, &s);
+}
+
+/* Hands that stand do not come to the let-off by themselves: either someone sets them going, or
+ * the let-off is silence. */
+static void step_node(struct filter_plan *p, const struct filter_step *s, struct outcome_table *t,
+                      uint32_t node, double mass, struct filter_space *f)
+{
+    uint32_t state = node >> p->marks;
+    uint8_t marks = (uint8_t)(node & ((1u << p->marks) - 1));
+    if (!outcome_holds_hands(t->state[state])) {
+        step_from(p, s, t, state, marks, mass, f);
+        return;
+    }
+    if (s->burn) {
+        node_add(f, node, mass);
+        return;
+    }
+    uint32_t stand = standing(t, t->state[state].stuck), freed = outcome_table_freed(t, state);
+    space_fit(f, t->states << p->marks);
+    weigh(p, s, stand, marks, mass * (1 - FILTER_FREED), state, f);
+    step_from(p, s, t, freed, marks, mass * FILTER_FREED, f);
+}
+
+static void put_start(struct filter_space *f, const struct filter_plan *p,
+                      const struct filter_state *start, size_t starts, double mass)
+{
+    for (size_t i = 0; i < starts; i++)
+        node_add(f, start[i].state << p->marks, start[i].p * mass);
+}
+
+/* End of the silent hour before: half of what stands was set going again, as it was found. */
+static void burnt_in(struct filter_plan *p, struct outcome_table *t, const struct filter_state *start,
+                     size_t starts, struct filter_space *f)
+{
+    double again = 0;
+    for (size_t i = 0; i < f->nows; i++) {
+        uint32_t node = f->now_list[i];
+        double mass = f->now[node];
+        if (t->state[node >> p->marks].stuck != STUCK_NOT) {
+            again += mass / 2;
+            mass /= 2;
+        }
+        node_add(f, node, mass);
+    }
+    put_start(f, p, start, starts, again);
+    turn_over(f);
+}
+
+static double mass_of(const struct filter_space *f)
+{
+    double sum = 0;
+    for (size_t i = 0; i < f->nows; i++)
+        sum += f->now[f->now_list[i]];
+    return sum;
+}
+
+/* Marks that should be set and are not. */
+static double closing(const struct filter_plan *p, uint8_t marks)
+{
+    double factor = 1;
+    for (int b = 0; b < p->marks; b++) {
+        uint8_t bit = (uint8_t)(1u << b);
+        if (!(marks & bit))
+            factor *= p->need & bit ? NEED_MISSING : WISH_MISSING;
+    }
+    return factor;
+}
+
+static double close_run(const struct filter_plan *p, struct filter_space *f)
+{
+    double sum = 0;
+    f->ends = 0;
+    for (size_t i = 0; i < f->nows; i++) {
+        uint32_t node = f->now_list[i];
+        double mass = f->now[node] * p->unplaced *
+                      closing(p, (uint8_t)(node & ((1u << p->marks) - 1)));
+        f->end = mem_grow(f->end, &f->end_room, f->ends + 1, sizeof *f->end);
+        f->end[f->ends++] = (struct filter_state){node >> p->marks, mass};
+        sum += mass;
+    }
+    return sum;
+}
+
+double filter_run(struct filter_plan *p, struct outcome_table *t, const struct filter_state *start,
+                  size_t starts, double bound, double *dropped, struct filter_space *f)
+{
+    space_empty(f);
+    space_fit(f, t->states << p->marks);
+    put_start(f, p, start, starts, 1);
+    turn_over(f);
+    f->by_step = mem_grow(f->by_step, &f->by_step_room, p->steps + 1, sizeof *f->by_step);
+    double mass = 1;
+    *dropped = 0;
+    for (size_t i = 0; i < p->steps; i++) {
+        const struct filter_step *s = &p->step[i];
+        for (size_t k = 0; k < f->nows; k++)
+            step_node(p, s, t, f->now_list[k], f->now[f->now_list[k]], f);
+        turn_over(f);
+        if (s->burn && (i + 1 == p->steps || !p->step[i + 1].burn))
+            burnt_in(p, t, start, starts, f);
+        double left = mass_of(f);
+        f->by_step[i] = mass > 0 ? left / mass : 0;
+        mass = left;
+        if (mass * p->unplaced <= bound) {
+            *dropped = mass * p->unplaced;
+            space_empty(f);
+            f->ends = 0;
+            return 0;
+        }
+    }
+    return close_run(p, f);
+}

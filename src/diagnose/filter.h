@@ -1,0 +1,121 @@
+/* filter.h - how likely a whole report is under one works: exact forward filtering.
+ *
+ * A struct filter_plan lays the report along the let-offs of a clock: which let-off each row
+ * speaks of (by what the hands show), which let-offs lie between unobserved, and how rules ("every
+ * hour", "now and then") hang over all of them.  It depends on the clock, on how the hands stand
+ * against the work, and on nothing else, so hypotheses share it.
+ *
+ * filter_run carries a probability for every (rest state, marks) from let-off to let-off through
+ * the outcome table.  Marks are bits for what must have been heard at least once ("sometimes 2").
+ * Each let-off multiplies by the chance of what was told of it.  The sum left at the end is the
+ * probability of the report; nothing is sampled.
+ *
+ * Rules: a caller who says "every hour" has not listened to each of them.  Each let-off under a
+ * rule was attended with chance FILTER_ATTEND, independently; the factor of a let-off that gives
+ * the row with chance L is 1 - a + a L.
+ *
+ * Before the first row the clock is run for one period of the lobes without being heard, so that
+ * what one let-off leaves to the next is there; of what came to a stand in that time, half is
+ * taken to have been set going again.
+ */
+#ifndef LETOFF_DIAGNOSE_FILTER_H
+#define LETOFF_DIAGNOSE_FILTER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include "diagnose/ear.h"
+#include "diagnose/outcome_table.h"
+
+#define FILTER_ATTEND 0.5
+#define FILTER_MARKS 6        /* bits of marks; rows beyond them are taken as plain rules */
+#define FILTER_FREED 0.6      /* someone sets a standing clock going and does not say so */
+#define FILTER_UNTOLD_STOP 0.2 /* a stand of the hands goes untold */
+
+enum filter_kind {
+    FILTER_ROW,       /* the row tells of this let-off */
+    FILTER_ROW_OFTEN, /* the row tells of this let-off on some of several days */
+    FILTER_RULE,      /* the row tells of every attended let-off it covers */
+    FILTER_USUAL,     /* most attended let-offs under the rule, not all */
+    FILTER_NOW_THEN,  /* marks: it was so at least once (bit 1), and once not so (bit 2) */
+    FILTER_MIX,       /* marks: the usual value once (bit 1), another once (bit 2) */
+    FILTER_SOME_ONE,  /* it was one of the covered let-offs, each alike (bit 1) */
+    FILTER_STAND,     /* it came to a stand as told (bit 1) */
+};
+
+/* One row at one step of the walk. */
+struct filter_look {
+    enum filter_kind kind;
+    const struct heard *row, *other; /* other: the unusual values of a mix */
+    size_t row_index;                /* in the sheet */
+    double share;                    /* FILTER_SOME_ONE: chance that it is this one, if not before */
+    uint8_t bit, bit2;               /* marks, as masks */
+};
+struct filter_step {
+    int letoff;          /* of the cycle */
+    int dial_min, shown_min;
+    uint32_t due;        /* outcome of a sound clock at this dial time */
+    size_t first, count; /* looks */
+    bool burn;           /* before the report */
+};
+
+struct filter_plan {
+    const struct letoff_classes *classes;
+    struct ear_at ear;               /* with the parts that do not change filled in */
+    struct filter_step *step;
+    size_t steps, step_room;
+    struct filter_look *look;
+    size_t looks, look_room;
+    struct heard *own;               /* rows made of parts of rows (mixtures) */
+    size_t owns, own_room;
+    uint8_t need, wish;              /* marks that must be set in the end; that should be */
+    int marks;                       /* bits used */
+    double unplaced;                 /* factor of rows that fit no let-off of this clock */
+    bool stops_told;
+    uint64_t *memo_key;              /* (look, outcome) -> chance */
+    double *memo;
+    size_t memo_slots, memo_count;
+};
+
+/* How the report lies along the let-offs. */
+struct filter_setting {
+    int minute_off, hour_off; /* hands ahead of the work, minutes */
+    int late;                 /* minutes by which this works usually sounds after the lobe */
+    int half;                 /* 24-hour clocks: 0 or 1, which half of the day the first row is in */
+    int parity;               /* for "every other hour": 0 or 1 */
+};
+
+/* `due`: by let-off of the cycle, outcome of the sound clock in step.  Sheet, words, classes, pool
+ * must outlive the plan; `at` gives model, words, clock and pool. */
+void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const struct ear_at *at,
+                      const struct letoff_classes *k, const uint32_t *due,
+                      struct filter_setting set);
+void filter_plan_release(struct filter_plan *p);
+/* Work minute from which the walk starts (burn-in included). */
+int filter_plan_start_min(const struct filter_plan *p);
+/* Let-off (of the cycle) that comes next after the walk. */
+int filter_plan_next(const struct filter_plan *p);
+
+/* A probability for each state of a table. */
+struct filter_state {
+    uint32_t state;
+    double p;
+};
+/* Working memory, reused from run to run.  Zeroed is empty. */
+struct filter_space {
+    double *now, *next;
+    uint32_t *now_list, *next_list;
+    size_t nows, nexts, room;
+    struct filter_state *end; /* after a run: where the clock may be now; sums to the result */
+    size_t ends, end_room;
+    double *by_step;          /* after a run: factor that each step put to the probability */
+    size_t by_step_room;
+};
+void filter_space_release(struct filter_space *s);
+
+/* Probability of the report.  Gives up with 0 (and *dropped = the mass still alive, an upper
+ * bound of the result) once that mass is below `bound`. */
+double filter_run(struct filter_plan *p, struct outcome_table *t, const struct filter_state *start,
+                  size_t starts, double bound, double *dropped, struct filter_space *space);
+
+#endif

@@ -1,0 +1,227 @@
+#include "diagnose/hypothesis.h"
+
+#include <math.h>
+#include <string.h>
+#include "mem.h"
+#include "movement/move.h"
+
+/* ---- variants ---- */
+
+static void variant_add(struct clock_case *k, const struct fault *f, const struct change *change,
+                        size_t changes, double share, double severity)
+{
+    k->table = mem_grow(k->table, &k->table_room, k->tables + 1, sizeof *k->table);
+    outcome_table_init(&k->table[k->tables], &k->classes, change, changes, &k->pool);
+    double par[PAR_COUNT];
+    par_defaults(par);
+    for (size_t i = 0; i < changes; i++)
+        par_change(par, change[i].par, change[i].value);
+    k->variant = mem_grow(k->variant, &k->variant_room, k->variants + 1, sizeof *k->variant);
+    k->variant[k->variants++] = (struct variant){
+        .fault = f,
+        .share = share,
+        .severity = severity,
+        .minute_off = (int)lround(par[PAR_minute_off_min]),
+        .hour_off = (int)lround(par[PAR_hour_off_min]),
+        .table = k->tables++,
+    };
+}
+
+static void add_fault(struct clock_case *k, const struct fault *f)
+{
+    struct change change[FAULT_SETS + FAULT_AXES + 1];
+    size_t variants = fault_variants(f, k->clock);
+    for (size_t v = 0; v < variants; v++) {
+        double weight = 0, severity = 0;
+        size_t changes = fault_variant(f, k->clock, v, change, &weight, &severity);
+        if (weight > 0)
+            variant_add(k, f, change, changes, f->prior * weight, severity);
+    }
+}
+
+static void shares_to_one(struct clock_case *k)
+{
+    double sum = 0;
+    for (size_t i = 1; i < k->variants; i++)
+        sum += k->variant[i].share;
+    for (size_t i = 1; i < k->variants && sum > 0; i++)
+        k->variant[i].share /= sum;
+}
+
+static void find_due(struct clock_case *k)
+{
+    struct outcome_table *sound = &k->table[k->variant[0].table];
+    k->due = mem_alloc((size_t)k->classes.letoffs * sizeof *k->due);
+    for (int i = 0; i < k->classes.letoffs; i++) {
+        struct rest r = rest_in_step(outcome_table_works(sound), k->classes.minute[i]);
+        size_t edges, best = 0;
+        const struct outcome_edge *e =
+            outcome_table_edges(sound, outcome_table_state(sound, r), i, &edges);
+        for (size_t j = 1; j < edges; j++)
+            if (e[j].p > e[best].p)
+                best = j;
+        k->due[i] = edges ? e[best].outcome : 0;
+    }
+}
+
+bool clock_case_init(struct clock_case *k, const struct library *lib, const struct clock *c)
+{
+    memset(k, 0, sizeof *k);
+    k->clock = c;
+    if (!letoff_classes_init(&k->classes, c))
+        return false;
+    sounding_pool_init(&k->pool);
+    variant_add(k, NULL, NULL, 0, 1, 0);
+    for (size_t i = 0; i < library_faults(lib); i++) {
+        const struct fault *f = library_fault(lib, i);
+        if (fault_applies(f, c))
+            add_fault(k, f);
+    }
+    shares_to_one(k);
+    find_due(k);
+    return true;
+}
+
+void clock_case_release(struct clock_case *k)
+{
+    for (size_t i = 0; i < k->tables; i++)
+        outcome_table_release(&k->table[i]);
+    mem_free(k->table);
+    mem_free(k->variant);
+    mem_free(k->due);
+    sounding_pool_release(&k->pool);
+    memset(k, 0, sizeof *k);
+}
+
+size_t clock_case_pair(struct clock_case *k, size_t a, size_t b, double share)
+{
+    const struct outcome_table *one = &k->table[k->variant[a].table];
+    const struct outcome_table *two = &k->table[k->variant[b].table];
+    struct change change[OUTCOME_CHANGES];
+    size_t n = 0;
+    for (size_t i = 0; i < one->changes && n < OUTCOME_CHANGES; i++)
+        change[n++] = one->change[i];
+    for (size_t i = 0; i < two->changes && n < OUTCOME_CHANGES; i++)
+        change[n++] = two->change[i];
+    const struct fault *first = k->variant[a].fault, *second = k->variant[b].fault;
+    double severity = fmax(k->variant[a].severity, k->variant[b].severity);
+    variant_add(k, first, change, n, share, severity);
+    k->variant[k->variants - 1].second = second;
+    return k->variants - 1;
+}
+
+/* ---- hints ---- */
+
+/* How often a caller says the hint wrongly; hints not listed take the last row. */
+static const struct {
+    const char *word;
+    double wrong;
+} hint_errors[] = {
+    {"trains", 0.02},   {"winding_points", 0.02}, {"power", 0.02},   {"chime", 0.01},
+    {"count", 0.06},    {"half", 0.08},           {"music", 0.05},   {"selector", 0.08},
+    {"dial_hours", 0.02}, {"quarters", 0.06},     {"runs_days", 0.1}, {"hour_letoff", 0.1},
+    {"corrector", 0.1}, {"count_wheel_sets", 0.05}, {"case", 0.12},  {"sounder", 0.1},
+    {NULL, 0.3},
+};
+
+static double hint_wrong(const char *word)
+{
+    size_t i = 0;
+    while (hint_errors[i].word && strcmp(hint_errors[i].word, word) != 0)
+        i++;
+    return hint_errors[i].wrong;
+}
+
+/* The clock's values for a word; NULL if its file does not say. */
+static const struct clock_hint *clock_says(const struct clock *c, const char *word)
+{
+    for (size_t i = 0; i < c->hints; i++)
+        if (strcmp(c->hint[i].word, word) == 0)
+            return &c->hint[i];
+    return NULL;
+}
+
+static bool number_near(const struct clock_hint *h, long told)
+{
+    for (size_t i = 0; i < h->values; i++) {
+        double v;
+        if (text_real(h->value[i], &v) && v > 0 && fabs(log((double)told / v)) < 0.25)
+            return true;
+    }
+    return false;
+}
+
+static bool value_fits(const struct clock_hint *h, const char *told)
+{
+    for (size_t i = 0; i < h->values; i++)
+        if (strcmp(h->value[i], told) == 0)
+            return true;
+    return false;
+}
+
+static double one_hint(const struct sheet *s, const struct clock *c, const struct word *w)
+{
+    const char *told = sheet_hint(s, w->id);
+    long number = sheet_hint_number(s, w->id, -1);
+    if ((!told && number < 0) || (told && strcmp(told, "unknown") == 0))
+        return 1;
+    const struct clock_hint *h = clock_says(c, w->id);
+    if (strcmp(w->id, "winding_points") == 0)
+        return number == c->winding_points ? 1 : hint_wrong(w->id);
+    if (!h)
+        return HINT_UNTOLD;
+    bool fits = told ? value_fits(h, told) : number_near(h, number);
+    return fits ? 1 : hint_wrong(w->id);
+}
+
+double hint_fit(const struct sheet *s, const struct clock *c)
+{
+    if (s->clock[0])
+        return strcmp(s->clock, c->id) == 0 ? 1 : 0;
+    double fit = 1;
+    for (size_t i = 0; i < words_count(s->words, WORD_HINT); i++)
+        fit *= one_hint(s, c, words_at(s->words, WORD_HINT, i));
+    return fit;
+}
+
+/* ---- tilts ---- */
+
+static bool says(const struct sheet *s, const char *word, bool (*predicted)(const char *seen_word))
+{
+    const struct words *w = s->words;
+    if (sheet_had(s, word) || words_has(w, WORD_AFTER, &s->since_after, word))
+        return true;
+    int when = words_ordinal(w, WORD_WHEN, word);
+    if (when >= 0 && when == s->since_when)
+        return true;
+    return sheet_seen(s, word) && !(predicted && predicted(word));
+}
+
+static bool denied(const struct sheet *s, const char *word)
+{
+    return words_has(s->words, WORD_HISTORY, &s->history_not, word) ||
+           words_has(s->words, WORD_SEEN, &s->seen_not, word);
+}
+
+/* Years since oil: a train dries over about eight years, so what is dry or worn grows likelier. */
+static double oil_tilt(const struct sheet *s, const struct fault *f)
+{
+    if (s->years_since_oil < 0)
+        return 1;
+    bool dry = strcmp(f->class, "dry_or_dirty_oil") == 0, worn = strcmp(f->class, "worn_part") == 0;
+    double years = fmin(s->years_since_oil, 40);
+    return dry ? fmin(4, 0.3 + years / 8) : worn ? fmin(2, 0.7 + years / 30) : 1;
+}
+
+double fault_tilt(const struct sheet *s, const struct fault *f,
+                  bool (*predicted)(const char *seen_word))
+{
+    double odds = oil_tilt(s, f);
+    for (size_t i = 0; i < f->tilts; i++) {
+        if (says(s, f->tilt[i].word, predicted))
+            odds *= f->tilt[i].factor;
+        else if (denied(s, f->tilt[i].word) && f->tilt[i].factor > 1)
+            odds *= fmax(0.25, 1 / f->tilt[i].factor);
+    }
+    return fmin(TILT_MOST, fmax(1 / TILT_MOST, odds));
+}

@@ -1,0 +1,64 @@
+/* hypothesis.h - everything that may be the matter, with what it is worth before the report.
+ *
+ * A struct hypothesis is one clock with one variant of one fault (or none, or a pair).  Its weight
+ * before the report is
+ *
+ *     share of the clock  x  fit of the hints  x  prior of the fault on this clock
+ *                         x  share of the variant  x  tilt of the history
+ *
+ * Tilts are odds: "since it was moved house" makes a weight on the wrong hook several times
+ * likelier than before.  Their product is kept within TILT_MOST either way, because words of a
+ * history come together.  None and unknown have priors of their own.
+ *
+ * What a works does never depends on the sheet, so a struct clock_case (one clock's let-offs,
+ * soundings and the tables of all its variants) is kept and used again for every call.
+ */
+#ifndef LETOFF_DIAGNOSE_HYPOTHESIS_H
+#define LETOFF_DIAGNOSE_HYPOTHESIS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include "diagnose/outcome_table.h"
+#include "diagnose/sheet.h"
+#include "movement/fault.h"
+#include "movement/library.h"
+
+#define PRIOR_NONE 0.015    /* nothing wrong at all, although somebody asks */
+#define PRIOR_UNKNOWN 0.03  /* something the model does not have */
+#define TILT_MOST 60.0
+#define HINT_UNTOLD 0.7     /* the clock's file does not say */
+
+/* One variant of one fault on one clock. */
+struct variant {
+    const struct fault *fault; /* NULL: in step and sound */
+    const struct fault *second;/* of a pair, or NULL */
+    double share;              /* among all variants of the clock; without none they sum to 1 */
+    double severity;
+    int minute_off, hour_off;  /* how the hands stand against the work, minutes */
+    size_t table;              /* in the case's tables */
+};
+
+struct clock_case {
+    const struct clock *clock;
+    struct letoff_classes classes;
+    struct sounding_pool pool;
+    struct outcome_table *table;
+    size_t tables, table_room;
+    struct variant *variant;   /* variant[0] is the sound clock */
+    size_t variants, variant_room;
+    uint32_t *due;             /* by let-off: what a sound clock in step does */
+};
+
+/* False when the clock cannot be reasoned about (no let-offs).  Tables are numbered, not filled. */
+bool clock_case_init(struct clock_case *k, const struct library *lib, const struct clock *c);
+void clock_case_release(struct clock_case *k);
+/* Add the pair of two variants; returns its number. */
+size_t clock_case_pair(struct clock_case *k, size_t a, size_t b, double share);
+
+/* How well the clock fits the hints and the clock named in the sheet, 0..1. */
+double hint_fit(const struct sheet *s, const struct clock *c);
+/* Odds factor of history, since and those seen words that `predicted` does not claim. */
+double fault_tilt(const struct sheet *s, const struct fault *f,
+                  bool (*predicted)(const char *seen_word));
+
+#endif

@@ -1,0 +1,142 @@
+/* From a report to ranked causes, on the clocks of the tree. */
+#include "suite.h"
+
+#include <math.h>
+#include <string.h>
+#include "diagnose/belief.h"
+
+struct desk {
+    struct library *lib;
+    struct words *words;
+    struct finder *finder;
+};
+
+static int open_desk(void **state)
+{
+    static struct desk d;
+    struct err e = {0};
+    d.lib = library_load("chimes", &e);
+    d.words = words_load("chimes/words.yaml", &e);
+    err_print(&e, stderr);
+    err_release(&e);
+    if (!d.lib || !d.words)
+        return -1;
+    d.finder = finder_new(d.lib);
+    *state = &d;
+    return 0;
+}
+
+static int close_desk(void **state)
+{
+    struct desk *d = *state;
+    finder_free(d->finder);
+    words_free(d->words);
+    library_free(d->lib);
+    return 0;
+}
+
+/* The belief about one line of shorthand. */
+static struct belief believe(struct desk *d, const char *line)
+{
+    struct sheet s;
+    struct belief b;
+    struct err e = {0};
+    sheet_init(&s, d->words);
+    assert_true(sheet_parse_shorthand(&s, line, strlen(line), &e));
+    assert_true(belief_find(d->finder, &s, NULL, &b));
+    sheet_release(&s);
+    err_release(&e);
+    return b;
+}
+
+static const struct {
+    const char *line;
+} reports[] = {
+    {"clock longcase-rack, 3:00 s2"},
+    {"clock longcase-rack, 3:00 s3, 4:00 s4"},
+    {"3:00 s4, 4:00 s5, 5:00 s6"},
+    {"clock mantel-westminster-rack, 3:15 n3124 slow, 4:00 s*"},
+    {"clock mantel-countwheel-90, hours s1, halves s#"},
+    {"seen clock_stops"},
+    {"clock longcase-rack, 3:00 s11, 4:00 s2, 5:00 s9, 6:00 s1"},
+};
+
+static void probabilities_of_all_causes_sum_to_one_with_none_and_unknown_among_them(void **state)
+{
+    for (size_t i = 0; i < sizeof reports / sizeof *reports; i++) {
+        struct belief b = believe(*state, reports[i].line);
+        double sum = 0, classes = 0, parts = 0;
+        for (size_t k = 0; k < b.causes; k++)
+            sum += b.cause[k].p;
+        for (size_t k = 0; k < b.classes; k++)
+            classes += b.by_class[k].p;
+        for (size_t k = 0; k < b.parts; k++)
+            parts += b.by_part[k].p;
+        assert_true(fabs(sum - 1) < 1e-9 && fabs(classes - 1) < 1e-9 && fabs(parts - 1) < 1e-9);
+        assert_true(b.omitted <= 1e-4);
+        assert_non_null(belief_cause_of(&b, "unknown"));
+        belief_release(&b);
+    }
+}
+
+static const char *class_first(const struct belief *b)
+{
+    return b->by_class[0].name;
+}
+
+/* Handbook rule: a count that runs evenly ahead of the hands is the hands' or the count's setting,
+ * not a broken part; which of the two depends on what counts. */
+static void an_even_error_is_a_setting_of_hand_or_count_wheel_as_the_clock_is_made(void **state)
+{
+    struct belief rack = believe(*state, "clock longcase-rack, 3:00 s4, 4:00 s5, 5:00 s6");
+    assert_string_equal(rack.cause[0].part, "hour hand");
+    assert_string_equal(class_first(&rack), "setting");
+    belief_release(&rack);
+    struct belief wheel = believe(*state, "clock mantel-countwheel-90, 3:00 s4, 4:00 s5, 5:00 s6, 5:30 s1");
+    assert_string_equal(wheel.by_class[0].name, "setting");
+    belief_release(&wheel);
+}
+
+/* A real report (c002 of the open cases): right from nine to one, one short from two to eight. */
+static void right_from_nine_to_one_and_short_from_two_to_eight_is_the_rack_tail(void **state)
+{
+    struct belief b = believe(*state, "clock longcase-rack, 9:00 s9, 10:00 s10, 11:00 s11, 12:00 s12, "
+                                      "1:00 s1, 2:00 s1, 3:00 s2, 4:00 s3, 5:00 s4, 8:00 s7");
+    assert_string_equal(b.cause[0].part, "rack tail");
+    assert_true(b.cause[0].p > 0.8);
+    belief_release(&b);
+}
+
+static void a_clock_that_does_not_exist_fits_nothing(void **state)
+{
+    struct desk *d = *state;
+    struct sheet s;
+    struct belief b;
+    sheet_init(&s, d->words);
+    strcpy(s.clock, "no-such-clock");
+    assert_false(belief_find(d->finder, &s, NULL, &b));
+    assert_int_equal(b.causes, 0);
+    sheet_release(&s);
+}
+
+static void the_same_call_twice_gives_the_same_belief(void **state)
+{
+    struct belief one = believe(*state, "3:00 s4, 4:00 s5"), two = believe(*state, "3:00 s4, 4:00 s5");
+    assert_int_equal(one.causes, two.causes);
+    for (size_t i = 0; i < one.causes; i++)
+        assert_true(fabs(one.cause[i].p - two.cause[i].p) < 1e-6);
+    belief_release(&one);
+    belief_release(&two);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(probabilities_of_all_causes_sum_to_one_with_none_and_unknown_among_them),
+        cmocka_unit_test(an_even_error_is_a_setting_of_hand_or_count_wheel_as_the_clock_is_made),
+        cmocka_unit_test(right_from_nine_to_one_and_short_from_two_to_eight_is_the_rack_tail),
+        cmocka_unit_test(a_clock_that_does_not_exist_fits_nothing),
+        cmocka_unit_test(the_same_call_twice_gives_the_same_belief),
+    };
+    return cmocka_run_group_tests(tests, open_desk, close_desk);
+}

@@ -13,45 +13,10 @@
 #include "journal/journal_merge.h"
 #include "journal/journal_priv.h"
 #include "journal/journal_schema.h"
+#include "both_databases.h"
 #include "journal_fixture.h"
 #include "mem.h"
-#include "pg_server.h"
 #include "text.h"
-
-static struct pg_server server;
-static bool on_postgres;
-
-/* Two empty places for journals: an office and a van. */
-struct places {
-    char *folder;
-    char office[256], van[256];
-};
-
-static int make_places(void **state)
-{
-    struct places *p = mem_alloc(sizeof *p);
-    fixture_now_ms = NINE_O_CLOCK;
-    p->folder = fixture_folder();
-    if (on_postgres) {
-        pg_server_do(&server, "office", "DROP SCHEMA IF EXISTS letoff CASCADE");
-        pg_server_do(&server, "van", "DROP SCHEMA IF EXISTS letoff CASCADE");
-        pg_server_url(&server, "office", false, p->office, sizeof p->office);
-        pg_server_url(&server, "van", true, p->van, sizeof p->van);
-    } else {
-        snprintf(p->office, sizeof p->office, "%s/office.db", p->folder);
-        snprintf(p->van, sizeof p->van, "%s/van.db", p->folder);
-    }
-    *state = p;
-    return 0;
-}
-
-static int remove_places(void **state)
-{
-    struct places *p = *state;
-    fixture_remove(p->folder);
-    mem_free(p);
-    return 0;
-}
 
 static void assert_value(struct journal *j, enum record_kind kind, const char *id,
                          const char *field, const char *want)
@@ -750,8 +715,6 @@ static void a_connection_that_breaks_gives_one_sentence_and_keeps_what_was_commi
     journal_close(j);
 }
 
-#define ON_PLACES(test) cmocka_unit_test_setup_teardown(test, make_places, remove_places)
-
 static const struct CMUnitTest tests[] = {
     ON_PLACES(a_record_comes_back_as_it_was_put),
     ON_PLACES(numbers_keep_fifteen_digits),
@@ -783,17 +746,9 @@ static const struct CMUnitTest server_tests[] = {
 
 int main(void)
 {
-    int failed = cmocka_run_group_tests_name("SQLite", tests, NULL, NULL);
-    if (!pg_server_start(&server)) {
-        printf("The PostgreSQL half is left out: %s\n", server.why);
-        pg_server_stop(&server);
-        return failed;
-    }
-    on_postgres = true;
-    pg_server_do(&server, "postgres", "CREATE DATABASE office");
-    pg_server_do(&server, "postgres", "CREATE DATABASE van");
-    failed += cmocka_run_group_tests_name("PostgreSQL", tests, NULL, NULL);
-    failed += cmocka_run_group_tests_name("PostgreSQL only", server_tests, NULL, NULL);
-    pg_server_stop(&server);
+    int failed = both_run(tests, COUNT_OF(tests));
+    if (on_postgres)
+        failed += cmocka_run_group_tests_name("PostgreSQL only", server_tests, NULL, NULL);
+    both_end();
     return failed;
 }

@@ -485,6 +485,21 @@ const struct belief_cause *belief_cause_of(const struct belief *b, const char *i
 
 /* ---- looking closer ---- */
 
+/* Rows are judged from the start that fits best: that the clock might have stood elsewhere is no
+ * failing of the cause. */
+static void steps_of_best_start(struct closer *c, const struct filter_state *start, size_t starts)
+{
+    double most = -1, dropped;
+    c->by_step = mem_alloc((c->plan.steps + 1) * sizeof *c->by_step);
+    for (size_t i = 0; i < starts; i++) {
+        struct filter_state one = {start[i].state, 1};
+        double chance = filter_run(&c->plan, c->table, &one, 1, -1, &dropped, &c->space);
+        if (chance > most && c->plan.steps)
+            memcpy(c->by_step, c->space.by_step, c->plan.steps * sizeof *c->by_step);
+        most = fmax(most, chance);
+    }
+}
+
 void closer_init(struct closer *c, const struct held *h, const struct sheet *sheet,
                  const struct ear_model *ear)
 {
@@ -509,6 +524,7 @@ void closer_init(struct closer *c, const struct held *h, const struct sheet *she
         }
     filter_plan_init(&c->plan, sheet, &p.ear, &h->kase->classes, h->kase->due, best);
     size_t starts = starts_of(h->kase, c->variant, c->table, filter_plan_start_min(&c->plan), start);
+    steps_of_best_start(c, start, starts);
     c->chance = filter_run(&c->plan, c->table, start, starts, -1, &dropped, &c->space);
     c->next = filter_plan_next(&c->plan);
     plans_release(&p);
@@ -518,5 +534,6 @@ void closer_release(struct closer *c)
 {
     filter_plan_release(&c->plan);
     filter_space_release(&c->space);
+    mem_free(c->by_step);
     memset(c, 0, sizeof *c);
 }

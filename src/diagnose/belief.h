@@ -96,6 +96,7 @@ struct closer {
     struct clock_case *kase;
     double chance;
     int next;      /* let-off that comes next */
+    double *by_step; /* factor of each step of the plan, from the start that fits best */
 };
 void closer_init(struct closer *c, const struct held *h, const struct sheet *sheet,
                  const struct ear_model *ear);

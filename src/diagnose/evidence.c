@@ -355,7 +355,8 @@ WORD(w_minute_hand_tight, par(h, PAR_minute_loose) > 0 ? 0 : 0.8)
 WORD(w_points_off, abs(h->minute_off) >= 3)
 WORD(w_late, share(h->late, 0.3 * (h->letoffs - h->silent)))
 WORD(w_early, share(h->early, 0.3 * (h->letoffs - h->silent)))
-WORD(w_hand_disagrees, abs(h->hour_off) >= 15 || par(h, PAR_hour_loose) > 0.3)
+WORD(w_hand_disagrees, fmax(abs(h->hour_off) >= 15 || par(h, PAR_hour_loose) > 0.3,
+                            0.9 * ramp(WRONG(h), 0, 0.5)))
 WORD(w_hammers_free, par(h, PAR_hammer_bound) < 0 && par(h, PAR_hammers_dead_strike) < 0.5 &&
                          par(h, PAR_hammers_dead_chime) < 0.5)
 WORD(w_hammer_stuck, par(h, PAR_hammer_bound) >= 0 || par(h, PAR_hammers_dead_strike) > 0.5)

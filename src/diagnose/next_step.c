@@ -1,0 +1,823 @@
+#include "diagnose/next_step.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "diagnose/forecast.h"
+#include "mem.h"
+
+#define HELD_MOST 300     /* hypotheses that questions are weighed over ... */
+#define HELD_MASS 0.995   /* ... or fewer, once they make up so much */
+#define ANSWERS FORECAST_COUNTS
+#define BILLS_MOST 96
+#define HISTORY_BASE 0.1  /* how often a thing of the history is so for no reason */
+#define OIL_WORKS 0.9     /* cleaning and oiling gets nine in ten that are merely dry going */
+
+const char *next_kind_name(enum next_kind k)
+{
+    static const char *const name[] = {"question", "owner", "leave", "visit", "bench"};
+    return name[k];
+}
+
+/* ---- orders of repair ---- */
+
+void repair_order(const double *p, const double *cost, size_t n, size_t *order)
+{
+    for (size_t i = 0; i < n; i++) {
+        size_t at = i;
+        /* insertion keeps ties in their order; p cost compares c/p without dividing */
+        while (at > 0 && cost[i] * p[order[at - 1]] < cost[order[at - 1]] * p[i] - 1e-15) {
+            order[at] = order[at - 1];
+            at--;
+        }
+        order[at] = i;
+    }
+}
+
+double repair_cost(const double *p, const double *cost, size_t n, const size_t *order)
+{
+    double left = 1, sum = 0;
+    for (size_t i = 0; i < n; i++) {
+        sum += cost[order[i]] * left;
+        left -= p[order[i]];
+    }
+    return sum;
+}
+
+/* ---- what each cause costs ---- */
+
+enum tier { TIER_OWNER, TIER_VISIT, TIER_BENCH };
+
+/* One cure, or one way of doing nothing. */
+struct bill {
+    const struct cure *cure; /* NULL: leave alone, or the unknown */
+    const char *id;
+    enum tier tier;
+    double minutes;
+    bool leave;
+};
+
+struct ledger {
+    struct bill bill[BILLS_MOST];
+    size_t bills;
+    size_t of_cause[1024]; /* bill of each cause of the belief */
+    size_t causes;
+};
+
+static struct bill bill_of(const struct belief_cause *c)
+{
+    if (c->cure) {
+        const char *who = c->cure->who ? c->cure->who : "visit";
+        bool leave = strcmp(c->class, "self_correcting_normal") == 0 || strcmp(c->class, "no_fault") == 0;
+        return (struct bill){.cure = c->cure,
+                             .id = c->cure->id,
+                             .tier = strcmp(who, "owner") == 0   ? TIER_OWNER
+                                     : strcmp(who, "bench") == 0 ? TIER_BENCH
+                                                                 : TIER_VISIT,
+                             .minutes = fmax(0.5, c->cure->minutes),
+                             .leave = leave};
+    }
+    if (strcmp(c->id, "none") == 0)
+        return (struct bill){.id = "leave-alone", .tier = TIER_OWNER, .minutes = 1, .leave = true};
+    return (struct bill){.id = "look-on-bench", .tier = TIER_BENCH, .minutes = UNKNOWN_MIN};
+}
+
+static void ledger_init(struct ledger *l, const struct belief *b)
+{
+    memset(l, 0, sizeof *l);
+    l->causes = b->causes < 1024 ? b->causes : 1024;
+    for (size_t i = 0; i < l->causes; i++) {
+        struct bill bill = bill_of(&b->cause[i]);
+        size_t k = 0;
+        while (k < l->bills && (strcmp(l->bill[k].id, bill.id) != 0 || l->bill[k].leave != bill.leave))
+            k++;
+        if (k == l->bills && l->bills < BILLS_MOST)
+            l->bill[l->bills++] = bill;
+        l->of_cause[i] = k < BILLS_MOST ? k : BILLS_MOST - 1;
+    }
+}
+
+/* A plan for given masses by bill (they need not sum to 1). */
+struct plan {
+    double cost;
+    size_t owner[BILLS_MOST], owners; /* owner's cures worth trying first, in order */
+    bool bench;                       /* then the bench, else a visit */
+    double going;                     /* cost without the owner's cures */
+};
+
+/* Expected minutes of trying the bills of the tiers allowed, in the best order; `left` is the
+ * mass still uncured at the beginning. */
+static double tier_cost(const struct ledger *l, const double *mass, const size_t *order,
+                        const bool *done, int most, double left)
+{
+    double sum = 0;
+    for (size_t i = 0; i < l->bills; i++) {
+        size_t k = order[i];
+        if (done[k] || (int)l->bill[k].tier > most || mass[k] <= 0)
+            continue;
+        sum += l->bill[k].minutes * left;
+        left -= mass[k];
+    }
+    return sum;
+}
+
+/* Cost of going there for all that is not yet done. */
+static double going_cost(const struct ledger *l, const double *mass, const size_t *order,
+                         const bool *done, bool *bench)
+{
+    double left = 0, heavy = 0, heavy_min = 0;
+    for (size_t k = 0; k < l->bills; k++) {
+        if (done[k])
+            continue;
+        left += mass[k];
+        if (l->bill[k].tier == TIER_BENCH) {
+            heavy += mass[k];
+            heavy_min += mass[k] * l->bill[k].minutes;
+        }
+    }
+    double visit = VISIT_MIN * left + tier_cost(l, mass, order, done, TIER_VISIT, left) +
+                   BENCH_MIN * heavy + heavy_min;
+    double at_bench = BENCH_MIN * left + tier_cost(l, mass, order, done, TIER_BENCH, left);
+    *bench = at_bench < visit;
+    return fmin(visit, at_bench);
+}
+
+static struct plan plan_of(const struct ledger *l, const double *mass)
+{
+    size_t order[BILLS_MOST];
+    double cost[BILLS_MOST] = {0}, left = 0, tried = 0;
+    bool done[BILLS_MOST] = {false}, bench;
+    struct plan best = {0};
+    for (size_t k = 0; k < l->bills; k++) {
+        cost[k] = l->bill[k].minutes;
+        left += mass[k];
+    }
+    repair_order(mass, cost, l->bills, order);
+    best.going = best.cost = going_cost(l, mass, order, done, &best.bench);
+    size_t owner[BILLS_MOST], owners = 0;
+    for (size_t i = 0; i < l->bills; i++) {
+        size_t k = order[i];
+        if (l->bill[k].tier != TIER_OWNER || mass[k] <= 0)
+            continue;
+        tried += l->bill[k].minutes * left;
+        left -= mass[k];
+        done[k] = true;
+        owner[owners++] = k;
+        double all = tried + going_cost(l, mass, order, done, &bench);
+        if (all < best.cost) {
+            best.cost = all;
+            best.bench = bench;
+            best.owners = owners;
+            memcpy(best.owner, owner, owners * sizeof *owner);
+        }
+    }
+    return best;
+}
+
+static void masses(const struct ledger *l, const struct belief *b, double *mass)
+{
+    memset(mass, 0, BILLS_MOST * sizeof *mass);
+    for (size_t i = 0; i < l->causes; i++)
+        mass[l->of_cause[i]] += b->cause[i].p;
+}
+
+double next_plan_cost(struct finder *f, const struct belief *b)
+{
+    struct ledger l;
+    double mass[BILLS_MOST];
+    (void)f;
+    ledger_init(&l, b);
+    masses(&l, b, mass);
+    return plan_of(&l, mass).cost;
+}
+
+/* ---- questions ---- */
+
+/* One question with the chance of each answer under each hypothesis weighed. */
+struct asking {
+    struct question q;
+    size_t answers;
+    float *chance;      /* [hypothesis * answers + answer] */
+};
+
+struct weighing {
+    const struct belief *b;
+    const struct sheet *sheet;
+    struct finder *f;
+    struct ledger ledger;
+    size_t n;                 /* hypotheses weighed, the first n of the belief */
+    struct forecast *forecast;/* by hypothesis */
+    struct habit *habit;
+    double unknown;           /* mass of the unknown, with all answers alike */
+    size_t unknown_bill;
+    struct asking *asking;
+    size_t askings, room;
+};
+
+static struct asking *ask_new(struct weighing *w, enum question_kind kind, size_t answers,
+                              double minutes)
+{
+    w->asking = mem_grow(w->asking, &w->room, w->askings + 1, sizeof *w->asking);
+    struct asking *a = &w->asking[w->askings++];
+    memset(a, 0, sizeof *a);
+    a->q.kind = kind;
+    a->q.minutes = minutes;
+    a->answers = answers;
+    a->chance = mem_alloc((w->n * answers + 1) * sizeof *a->chance);
+    return a;
+}
+
+static void yes_no(struct asking *a, size_t i, double yes)
+{
+    a->chance[2 * i] = (float)yes;
+    a->chance[2 * i + 1] = (float)(1 - yes);
+}
+
+static bool starts_with(const char *s, const char *with)
+{
+    return strncmp(s, with, strlen(with)) == 0;
+}
+
+/* Words about parts that the likeliest clock does not have are not asked. */
+static bool fits_clock(const char *word, const struct clock *c)
+{
+    bool weights = false, springs = false;
+    for (int i = 0; i < TRAINS; i++) {
+        weights |= c->train[i].power.drive == DRIVE_WEIGHT;
+        springs |= c->train[i].power.drive == DRIVE_SPRING;
+    }
+    if (strstr(word, "weight"))
+        return weights && (!strstr(word, "chime") || clock_train(c, TRAIN_CHIME)) &&
+               (!strstr(word, "middle") || clock_train(c, TRAIN_CHIME));
+    if (strstr(word, "spring") && !strstr(word, "suspension"))
+        return springs;
+    if (strstr(word, "silent_lever"))
+        return c->silent_strike || c->silent_chime;
+    if (strstr(word, "quarter") || strstr(word, "chime") || strstr(word, "tune") || strstr(word, "drum"))
+        return clock_train(c, TRAIN_CHIME) != NULL;
+    if (strstr(word, "music"))
+        return clock_train(c, TRAIN_MUSIC) != NULL;
+    if (strstr(word, "bird") || strstr(word, "door") || strstr(word, "bellows"))
+        return c->family && strstr(c->family, "cuckoo");
+    if (strstr(word, "snail") || starts_with(word, "rack"))
+        return c->train[TRAIN_STRIKE].control == CONTROL_RACK;
+    if (strstr(word, "night") || strstr(word, "silent_by_day") || strstr(word, "silent_hours"))
+        return c->night_from_min != c->night_to_min;
+    if (strstr(word, "half"))
+        return c->lobes > 1;
+    return true;
+}
+
+static void ask_seen(struct weighing *w)
+{
+    const struct words *v = w->sheet->words;
+    const struct clock *c = w->n ? w->b->held[0].kase->clock : NULL;
+    for (size_t i = 0; c && i < words_count(v, WORD_SEEN); i++) {
+        const struct word *word = words_at(v, WORD_SEEN, i);
+        if (!evidence_predicts(word->id) || word_set_has(&w->sheet->seen, (int)i) ||
+            word_set_has(&w->sheet->seen_not, (int)i) || !fits_clock(word->id, c))
+            continue;
+        struct asking *a = ask_new(w, QUESTION_SEEN, 2, fmax(0.2, word->minutes));
+        snprintf(a->q.id, sizeof a->q.id, "seen:%s", word->id);
+        snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
+        a->q.word = word->id;
+        a->q.picture = word->picture;
+        for (size_t k = 0; k < w->n; k++)
+            yes_no(a, k, 0.04 + 0.9 * fmax(0, habit_degree(&w->habit[k], word->id)));
+    }
+}
+
+static double tilt_of(const struct fault *f, const char *word)
+{
+    for (size_t i = 0; f && i < f->tilts; i++)
+        if (strcmp(f->tilt[i].word, word) == 0)
+            return f->tilt[i].factor;
+    return 1;
+}
+
+static void ask_history(struct weighing *w)
+{
+    const struct words *v = w->sheet->words;
+    for (size_t i = 0; i < words_count(v, WORD_HISTORY); i++) {
+        const struct word *word = words_at(v, WORD_HISTORY, i);
+        bool tells = false;
+        if (word_set_has(&w->sheet->history, (int)i) || word_set_has(&w->sheet->history_not, (int)i))
+            continue;
+        for (size_t k = 0; k < w->n && !tells; k++) {
+            const struct held *h = &w->b->held[k];
+            tells = tilt_of(h->kase->variant[h->variant].fault, word->id) != 1;
+        }
+        if (!tells)
+            continue;
+        struct asking *a = ask_new(w, QUESTION_HISTORY, 2, fmax(0.2, word->minutes));
+        snprintf(a->q.id, sizeof a->q.id, "history:%s", word->id);
+        snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
+        a->q.word = word->id;
+        a->q.picture = word->picture;
+        for (size_t k = 0; k < w->n; k++) {
+            const struct held *h = &w->b->held[k];
+            double t = tilt_of(h->kase->variant[h->variant].fault, word->id);
+            yes_no(a, k, fmin(0.9, HISTORY_BASE * t / (1 + HISTORY_BASE * (t - 1))));
+        }
+    }
+}
+
+static bool clock_value(const struct clock *c, const char *word, const char *value)
+{
+    for (size_t i = 0; i < c->hints; i++)
+        if (strcmp(c->hint[i].word, word) == 0)
+            for (size_t k = 0; k < c->hint[i].values; k++)
+                if (strcmp(c->hint[i].value[k], value) == 0)
+                    return true;
+    return false;
+}
+
+static void ask_hints(struct weighing *w)
+{
+    const struct words *v = w->sheet->words;
+    if (w->sheet->clock[0] || !w->b->clocks || w->b->clock[0].p > 0.97)
+        return;
+    for (size_t i = 0; i < words_count(v, WORD_HINT); i++) {
+        const struct word *word = words_at(v, WORD_HINT, i);
+        if (w->sheet->hint[i] != HINT_UNSAID || word->values < 2 || word->values > ANSWERS)
+            continue;
+        struct asking *a = ask_new(w, QUESTION_HINT, word->values, fmax(0.2, word->minutes));
+        snprintf(a->q.id, sizeof a->q.id, "hint:%s", word->id);
+        snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
+        a->q.word = word->id;
+        a->q.picture = word->picture;
+        for (size_t k = 0; k < w->n; k++) {
+            double sum = 0;
+            for (size_t x = 0; x < word->values; x++)
+                sum += clock_value(w->b->held[k].kase->clock, word->id, word->value[x]) ? 1 : 0.06;
+            for (size_t x = 0; x < word->values; x++)
+                a->chance[k * word->values + x] =
+                    (float)((clock_value(w->b->held[k].kase->clock, word->id, word->value[x]) ? 1 : 0.06) / sum);
+        }
+    }
+}
+
+static const struct coming *coming_at(const struct forecast *f, int dial)
+{
+    for (size_t i = 0; i < f->count; i++)
+        if (f->at[i].dial_min == dial)
+            return &f->at[i];
+    return NULL;
+}
+
+/* Counts as they will be told: through the ear. */
+static void told_counts(const struct coming *c, float *out)
+{
+    double sum = 0, told[FORECAST_COUNTS];
+    for (int heard = 0; heard < FORECAST_COUNTS; heard++) {
+        told[heard] = 1e-3;
+        for (int made = 0; made < FORECAST_COUNTS; made++)
+            if (c->count[made] > 1e-6)
+                told[heard] += c->count[made] *
+                               ear_count(&ear_usual, made == FORECAST_ENDLESS ? HEARD_ENDLESS : made,
+                                         heard == FORECAST_ENDLESS ? HEARD_ENDLESS : heard);
+        sum += told[heard];
+    }
+    for (int heard = 0; heard < FORECAST_COUNTS; heard++)
+        out[heard] = (float)(told[heard] / sum);
+}
+
+/* Minutes to lead the hands on to that let-off, letting each strike out on the way. */
+static double minutes_to(const struct coming *c, const struct forecast *f)
+{
+    return 1.5 + 0.35 * (double)(c - f->at);
+}
+
+static void ask_strikes(struct weighing *w)
+{
+    const struct forecast *lead = w->n ? &w->forecast[0] : NULL;
+    for (size_t i = 0; lead && i < lead->count; i++) {
+        const struct coming *c = &lead->at[i];
+        char dial[8];
+        if (!c->due)
+            continue;
+        text_dial(c->dial_min, dial);
+        struct asking *a = ask_new(w, QUESTION_STRIKE, ANSWERS, minutes_to(c, lead));
+        snprintf(a->q.id, sizeof a->q.id, "strike:%s", dial);
+        snprintf(a->q.text, sizeof a->q.text,
+                 "Lead the minute hand slowly on to %s, letting each strike finish: how many does it "
+                 "strike there?", dial);
+        a->q.dial_min = c->dial_min;
+        a->q.picture = "hand_forward";
+        for (size_t k = 0; k < w->n; k++) {
+            const struct coming *mine = coming_at(&w->forecast[k], c->dial_min);
+            for (size_t x = 0; x < ANSWERS && !mine; x++)
+                a->chance[k * ANSWERS + x] = 1.0f / ANSWERS;
+            if (mine)
+                told_counts(mine, a->chance + k * ANSWERS);
+        }
+    }
+}
+
+static void ask_chimes(struct weighing *w)
+{
+    const struct forecast *lead = w->n ? &w->forecast[0] : NULL;
+    for (size_t i = 0; lead && i < lead->count && i < 8; i++) {
+        const struct coming *c = &lead->at[i];
+        char dial[8];
+        if (!c->chime_due)
+            continue;
+        text_dial(c->dial_min, dial);
+        struct asking *a = ask_new(w, QUESTION_CHIME, 3, minutes_to(c, lead));
+        snprintf(a->q.id, sizeof a->q.id, "chime:%s", dial);
+        snprintf(a->q.text, sizeof a->q.text,
+                 "Lead the minute hand slowly on to %s: is the chime there right, wrong or silent?",
+                 dial);
+        a->q.dial_min = c->dial_min;
+        a->q.picture = "ear";
+        for (size_t k = 0; k < w->n; k++) {
+            const struct coming *mine = coming_at(&w->forecast[k], c->dial_min);
+            for (size_t x = 0; x < 3; x++)
+                a->chance[k * 3 + x] = (float)(mine ? 0.03 + 0.91 * mine->chime[x] : 1.0 / 3);
+        }
+    }
+}
+
+/* ---- what a question is worth ---- */
+
+static size_t bill_of_held(const struct weighing *w, size_t k)
+{
+    return w->ledger.of_cause[w->b->held[k].cause];
+}
+
+/* Expected cost when `a` is asked in a branch where hypothesis k has weight p[k] (unknown: p[n]). */
+static double cost_asked(const struct weighing *w, const struct asking *a, const double *p)
+{
+    double sum = 0;
+    for (size_t x = 0; x < a->answers; x++) {
+        double mass[BILLS_MOST] = {0}, all = 0;
+        for (size_t k = 0; k < w->n; k++)
+            mass[bill_of_held(w, k)] += p[k] * a->chance[k * a->answers + x];
+        mass[w->unknown_bill] += p[w->n] / (double)a->answers;
+        for (size_t k = 0; k < w->ledger.bills; k++)
+            all += mass[k];
+        if (all > 1e-9)
+            sum += plan_of(&w->ledger, mass).cost;
+    }
+    return sum;
+}
+
+static double cost_unasked(const struct weighing *w, const double *p)
+{
+    double mass[BILLS_MOST] = {0};
+    for (size_t k = 0; k < w->n; k++)
+        mass[bill_of_held(w, k)] += p[k];
+    mass[w->unknown_bill] += p[w->n];
+    return plan_of(&w->ledger, mass).cost;
+}
+
+static void weighing_init(struct weighing *w, struct finder *f, const struct belief *b,
+                          const struct sheet *sheet)
+{
+    memset(w, 0, sizeof *w);
+    w->f = f;
+    w->b = b;
+    w->sheet = sheet;
+    ledger_init(&w->ledger, b);
+    double mass = 0;
+    while (w->n < b->helds && w->n < HELD_MOST && mass < HELD_MASS) {
+        if (b->held[w->n].cause >= w->ledger.causes)
+            break;
+        mass += b->held[w->n++].p;
+    }
+    const struct belief_cause *u = belief_cause_of(b, "unknown");
+    w->unknown = u ? u->p : 0;
+    w->unknown_bill = u && (size_t)(u - b->cause) < w->ledger.causes
+                          ? w->ledger.of_cause[u - b->cause]
+                          : 0;
+    w->forecast = mem_alloc((w->n + 1) * sizeof *w->forecast);
+    w->habit = mem_alloc((w->n + 1) * sizeof *w->habit);
+    for (size_t k = 0; k < w->n; k++) {
+        struct closer c;
+        closer_init(&c, &b->held[k], sheet, NULL);
+        forecast_init(&w->forecast[k], &c, 0);
+        habit_init(&w->habit[k], c.kase, c.variant, c.next, c.space.end, c.space.ends);
+        closer_release(&c);
+    }
+    ask_seen(w);
+    ask_history(w);
+    ask_hints(w);
+    ask_strikes(w);
+    ask_chimes(w);
+}
+
+static void weighing_release(struct weighing *w)
+{
+    for (size_t i = 0; i < w->askings; i++)
+        mem_free(w->asking[i].chance);
+    mem_free(w->asking);
+    mem_free(w->forecast);
+    mem_free(w->habit);
+}
+
+static double *weights_of(const struct weighing *w)
+{
+    double *p = mem_alloc((w->n + 1) * sizeof *p);
+    for (size_t k = 0; k < w->n; k++)
+        p[k] = w->b->held[k].p;
+    p[w->n] = w->unknown;
+    return p;
+}
+
+static void weigh_all(struct weighing *w)
+{
+    double *p = weights_of(w), plain = cost_unasked(w, p);
+    for (size_t i = 0; i < w->askings; i++)
+        w->asking[i].q.saves_min = plain - cost_asked(w, &w->asking[i], p) - w->asking[i].q.minutes;
+    mem_free(p);
+}
+
+static int by_saving(const void *a, const void *b)
+{
+    double x = ((const struct asking *)a)->q.saves_min, y = ((const struct asking *)b)->q.saves_min;
+    return x < y ? 1 : x > y ? -1 : 0;
+}
+
+/* What `second` still saves when `first` has been answered. */
+static double saves_besides(const struct weighing *w, const struct asking *first,
+                            const struct asking *second, const double *p)
+{
+    double *q = mem_alloc((w->n + 1) * sizeof *q), sum = 0;
+    for (size_t x = 0; x < first->answers; x++) {
+        double all = 0;
+        for (size_t k = 0; k < w->n; k++)
+            all += q[k] = p[k] * first->chance[k * first->answers + x];
+        all += q[w->n] = p[w->n] / (double)first->answers;
+        if (all > 1e-6)
+            sum += cost_unasked(w, q) - cost_asked(w, second, q);
+    }
+    mem_free(q);
+    return sum - second->q.minutes;
+}
+
+#define BATCH_LOOK 16 /* best single questions that the others of a batch are chosen from */
+
+/* Up to three questions worth asking together: each next is worth most after the first. */
+static size_t choose_batch(struct weighing *w, struct question *out)
+{
+    size_t n = 0;
+    if (!w->askings || w->asking[0].q.saves_min < NEXT_LEAST)
+        return 0;
+    double *p = weights_of(w);
+    out[n++] = w->asking[0].q;
+    size_t taken[NEXT_BATCH] = {0};
+    while (n < NEXT_BATCH) {
+        double best = NEXT_LEAST / 2;
+        size_t which = 0;
+        for (size_t i = 1; i < w->askings && i < BATCH_LOOK; i++) {
+            if ((n > 1 && taken[1] == i) || w->asking[i].q.saves_min <= 0)
+                continue;
+            double saves = saves_besides(w, &w->asking[0], &w->asking[i], p);
+            if (n > 1)
+                saves = fmin(saves, saves_besides(w, &w->asking[taken[1]], &w->asking[i], p));
+            if (saves > best) {
+                best = saves;
+                which = i;
+            }
+        }
+        if (!which)
+            break;
+        taken[n] = which;
+        out[n++] = w->asking[which].q;
+    }
+    mem_free(p);
+    return n;
+}
+
+size_t next_questions(struct finder *f, const struct belief *b, const struct sheet *sheet,
+                      double least, struct question *out, size_t room)
+{
+    struct weighing w;
+    size_t n = 0;
+    weighing_init(&w, f, b, sheet);
+    weigh_all(&w);
+    if (w.askings)
+        qsort(w.asking, w.askings, sizeof *w.asking, by_saving);
+    for (size_t i = 0; i < w.askings && n < room && w.asking[i].q.saves_min >= least; i++)
+        out[n++] = w.asking[i].q;
+    weighing_release(&w);
+    return n;
+}
+
+/* ---- advice ---- */
+
+static void add_kit(struct next_step *n, const char *tool)
+{
+    for (size_t i = 0; i < n->kits; i++)
+        if (strcmp(n->kit[i], tool) == 0)
+            return;
+    if (n->kits < NEXT_KIT)
+        n->kit[n->kits++] = tool;
+}
+
+/* Tools for the likeliest causes that can be put right in the house. */
+static void pack_kit(struct next_step *n, const struct belief *b)
+{
+    double covered = 0;
+    for (size_t i = 0; i < b->causes && covered < 0.9; i++) {
+        const struct cure *c = b->cause[i].cure;
+        covered += b->cause[i].p;
+        if (!c || b->cause[i].p < 0.02 || (c->who && strcmp(c->who, "bench") == 0))
+            continue;
+        for (size_t k = 0; k < c->kits; k++)
+            add_kit(n, c->kit[k]);
+    }
+    for (size_t i = 0; i < b->causes; i++)
+        if (strcmp(b->cause[i].class, "dry_or_dirty_oil") == 0)
+            n->oil_suffices += OIL_WORKS * b->cause[i].p;
+}
+
+static const struct belief_cause *cause_of_bill(const struct ledger *l, const struct belief *b,
+                                                size_t bill)
+{
+    for (size_t i = 0; i < l->causes; i++)
+        if (l->of_cause[i] == bill)
+            return &b->cause[i];
+    return &b->cause[0];
+}
+
+static void advise_owner(struct next_step *n, const struct ledger *l, const struct belief *b,
+                         const struct plan *plan, const double *mass)
+{
+    const struct bill *bill = &l->bill[plan->owner[0]];
+    const struct belief_cause *c = cause_of_bill(l, b, plan->owner[0]);
+    n->kind = bill->leave ? NEXT_LEAVE : NEXT_OWNER;
+    snprintf(n->id, sizeof n->id, "%s", bill->id);
+    n->minutes = bill->minutes;
+    n->p_cure = mass[plan->owner[0]];
+    n->saves_min = plan->going - plan->cost;
+    n->hazard = bill->cure && bill->cure->hazard ? bill->cure->hazard : "none";
+    if (bill->cure)
+        snprintf(n->text, sizeof n->text, "%s", bill->cure->text);
+    else
+        snprintf(n->text, sizeof n->text,
+                 "Leave it alone: %s.", strcmp(c->id, "none") == 0 ? "it does what such a clock should"
+                                                                   : "it will come right by itself");
+}
+
+static void advise_going(struct next_step *n, const struct ledger *l, const struct belief *b,
+                         const struct plan *plan)
+{
+    const struct belief_cause *c = &b->cause[0];
+    n->kind = plan->bench ? NEXT_BENCH : NEXT_VISIT;
+    n->minutes = plan->bench ? BENCH_MIN : VISIT_MIN;
+    n->hazard = c->cure && c->cure->hazard ? c->cure->hazard : "none";
+    snprintf(n->id, sizeof n->id, "%s", c->cure ? c->cure->id : "look-on-bench");
+    for (size_t i = 0; i < l->causes; i++)
+        n->p_cure += plan->bench || l->bill[l->of_cause[i]].tier != TIER_BENCH ? b->cause[i].p : 0;
+    pack_kit(n, b);
+    const char *what = c->cure ? c->cure->text : "the report fits nothing known: look with own eyes";
+    if (plan->bench)
+        snprintf(n->text, sizeof n->text, "Take it to the bench. Likeliest work: %s", what);
+    else if (n->oil_suffices > 0.15)
+        snprintf(n->text, sizeof n->text,
+                 "Visit; clean and oil first (%.0f in 100 that it suffices). Likeliest work: %s",
+                 100 * n->oil_suffices, what);
+    else
+        snprintf(n->text, sizeof n->text, "Visit. Likeliest work: %s", what);
+}
+
+static void advise_question(struct next_step *n)
+{
+    const struct question *q = &n->batch[0];
+    n->kind = NEXT_QUESTION;
+    snprintf(n->id, sizeof n->id, "%s", q->id);
+    snprintf(n->text, sizeof n->text, "%s", q->text);
+    n->minutes = q->minutes;
+    n->saves_min = q->saves_min;
+    n->hazard = "none";
+}
+
+/* Chances of the answers under one cause. */
+static void answers_under(const struct weighing *w, const struct asking *a, size_t cause, double *out)
+{
+    double all = 0;
+    memset(out, 0, a->answers * sizeof *out);
+    for (size_t k = 0; k < w->n; k++) {
+        if (w->b->held[k].cause != cause)
+            continue;
+        all += w->b->held[k].p;
+        for (size_t x = 0; x < a->answers; x++)
+            out[x] += w->b->held[k].p * a->chance[k * a->answers + x];
+    }
+    for (size_t x = 0; x < a->answers && all > 0; x++)
+        out[x] /= all;
+}
+
+/* The question whose answers differ most between the first two causes; a cheaper one wins when
+ * they differ nearly as much. */
+static void find_apart(struct next_step *n, const struct weighing *w)
+{
+    double best = 0;
+    if (w->b->causes < 2 || w->b->cause[0].best == (size_t)-1 || w->b->cause[1].best == (size_t)-1)
+        return;
+    for (size_t i = 0; i < w->askings; i++) {
+        const struct asking *a = &w->asking[i];
+        double one[ANSWERS + 1], two[ANSWERS + 1], apart = 0;
+        answers_under(w, a, 0, one);
+        answers_under(w, a, 1, two);
+        for (size_t x = 0; x < a->answers; x++)
+            apart += fabs(one[x] - two[x]) / 2;
+        if (apart - 0.03 * a->q.minutes > best) {
+            best = apart - 0.03 * a->q.minutes;
+            n->apart = a->q;
+            n->apart_by = apart;
+        }
+    }
+}
+
+void next_step_find(struct next_step *n, struct finder *f, const struct belief *b,
+                    const struct sheet *sheet)
+{
+    struct weighing w;
+    double mass[BILLS_MOST];
+    memset(n, 0, sizeof *n);
+    n->hazard = "none";
+    weighing_init(&w, f, b, sheet);
+    masses(&w.ledger, b, mass);
+    struct plan plan = plan_of(&w.ledger, mass);
+    n->cost_min = plan.cost;
+    weigh_all(&w);
+    if (w.askings)
+        qsort(w.asking, w.askings, sizeof *w.asking, by_saving);
+    n->questions = choose_batch(&w, n->batch);
+    find_apart(n, &w);
+    if (n->questions)
+        advise_question(n);
+    else if (plan.owners)
+        advise_owner(n, &w.ledger, b, &plan, mass);
+    else
+        advise_going(n, &w.ledger, b, &plan);
+    weighing_release(&w);
+}
+
+/* ---- answers ---- */
+
+static bool is_one_of(const char *s, const char *a, const char *b, const char *c)
+{
+    return strcmp(s, a) == 0 || strcmp(s, b) == 0 || strcmp(s, c) == 0;
+}
+
+static bool answer_word(const struct question *q, struct sheet *s, const char *answer, struct err *e)
+{
+    bool seen = q->kind == QUESTION_SEEN;
+    int i = words_ordinal(s->words, seen ? WORD_SEEN : WORD_HISTORY, q->word);
+    if (is_one_of(answer, "yes", "y", "true"))
+        word_set_add(seen ? &s->seen : &s->history, i);
+    else if (is_one_of(answer, "no", "n", "false"))
+        word_set_add(seen ? &s->seen_not : &s->history_not, i);
+    else {
+        err_add(e, "the answer \"%s\" is neither yes nor no (? for not known)", answer);
+        return false;
+    }
+    return true;
+}
+
+static bool answer_row(const struct question *q, struct sheet *s, const char *answer, struct err *e)
+{
+    static const struct {
+        const char *said, *short_hand;
+    } meaning[] = {
+        {"none", "s0"},   {"silent", "s0"}, {"nothing", "s0"}, {"runs on", "s*"}, {"runs_on", "s*"},
+        {"right", "s="},  {"wrong", "s!"},
+    }, chimes[] = {
+        {"silent", "c0"}, {"none", "c0"},   {"nothing", "c0"}, {"runs on", "c*"}, {"runs_on", "c*"},
+        {"right", "c="},  {"wrong", "c!"},
+    };
+    char line[256], dial[8];
+    const char *item = answer;
+    for (size_t i = 0; i < sizeof meaning / sizeof *meaning; i++) {
+        bool chime = q->kind == QUESTION_CHIME;
+        if (strcmp(answer, chime ? chimes[i].said : meaning[i].said) == 0)
+            item = chime ? chimes[i].short_hand : meaning[i].short_hand;
+    }
+    bool number = item[0] >= '0' && item[0] <= '9';
+    text_dial(q->dial_min, dial);
+    snprintf(line, sizeof line, "%s %s%s", dial, number ? "s" : "", item);
+    return sheet_parse_shorthand(s, line, strlen(line), e);
+}
+
+bool question_answer(const struct question *q, struct sheet *sheet, const char *answer,
+                     struct err *e)
+{
+    if (q->kind != QUESTION_HINT && is_one_of(answer, "?", "unknown", ""))
+        return true;
+    switch (q->kind) {
+    case QUESTION_SEEN:
+    case QUESTION_HISTORY:
+        return answer_word(q, sheet, answer, e);
+    case QUESTION_HINT:
+        if (sheet_set_hint(sheet, q->word, is_one_of(answer, "?", "", "unknown") ? "unknown" : answer))
+            return true;
+        err_add(e, "\"%s\" is no value of the hint %s", answer, q->word);
+        return false;
+    default:
+        return answer_row(q, sheet, answer, e);
+    }
+}

@@ -1,0 +1,354 @@
+#include "diagnose/reasons.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+#include "diagnose/forecast.h"
+#include "mem.h"
+
+void sentences_release(struct sentences *s)
+{
+    for (size_t i = 0; i < s->count; i++)
+        mem_free(s->at[i]);
+    memset(s, 0, sizeof *s);
+}
+
+void sentences_add(struct sentences *s, const char *fmt, ...)
+{
+    char line[1024];
+    va_list args;
+    if (s->count == REASONS_MOST)
+        return;
+    va_start(args, fmt);
+    vsnprintf(line, sizeof line, fmt, args);
+    va_end(args);
+    s->at[s->count++] = mem_copy_text(line);
+}
+
+/* ---- rows ---- */
+
+#define EXPLAINED 0.25 /* chance of a row from which on it counts as explained */
+#define AGAINST 0.08   /* below this it speaks against the cause */
+
+/* How the row fares under the hypothesis: the mean chance over the let-offs it speaks of, weighed
+ * by where the clock may be then.  -1 if it says nothing. */
+static double row_fit(struct closer *c, const struct sheet *sheet, size_t row)
+{
+    struct sheet one = *sheet;
+    struct heard only = sheet->heard[row];
+    struct filter_plan plan;
+    struct filter_space space = {0};
+    struct filter_state start[1];
+    double dropped, fit;
+    if (only.often == OFTEN_MAYBE || row >= c->plan.steps + 1000)
+        return -1;
+    /* the row alone, from the state the whole report makes likeliest at its beginning */
+    one.heard = &only;
+    one.heards = 1;
+    struct filter_setting set = {.minute_off = c->variant->minute_off,
+                                 .hour_off = c->variant->hour_off};
+    filter_plan_init(&plan, &one, &c->plan.ear, c->plan.classes, c->kase->due, set);
+    struct rest r = rest_in_step(outcome_table_works(c->table), filter_plan_start_min(&plan));
+    size_t n = 1;
+    struct start starts[64];
+    if (c->variant->fault)
+        n = fault_starts(c->variant->fault, outcome_table_works(c->table),
+                         filter_plan_start_min(&plan), starts, 64);
+    else
+        starts[0] = (struct start){r, 1};
+    fit = 0;
+    for (size_t i = 0; i < n; i++) {
+        start[0] = (struct filter_state){outcome_table_state(c->table, starts[i].rest), 1};
+        fit = fmax(fit, filter_run(&plan, c->table, start, 1, -1, &dropped, &space));
+    }
+    if (plan.marks) /* closing marks that a lone row cannot set are not its fault */
+        fit = fmin(1, fit * 1.5);
+    filter_plan_release(&plan);
+    filter_space_release(&space);
+    return fit;
+}
+
+/* Chance of the row where it lies in the whole report. */
+static double row_in_report(const struct closer *c, size_t row)
+{
+    double log_sum = 0, count = 0;
+    for (size_t i = 0; i < c->plan.steps; i++) {
+        const struct filter_step *s = &c->plan.step[i];
+        bool mine = false, alone = true;
+        for (size_t k = s->first; k < s->first + s->count; k++) {
+            mine |= c->plan.look[k].row_index == row && c->plan.look[k].kind == FILTER_ROW;
+            alone &= c->plan.look[k].row_index == row;
+        }
+        if (mine && alone) {
+            log_sum += log(fmax(1e-9, c->by_step[i]));
+            count++;
+        }
+    }
+    return count > 0 ? exp(log_sum / count) : -1;
+}
+
+static void say_rows(struct sentences *out, struct closer *c, const struct sheet *sheet)
+{
+    for (size_t i = 0; i < sheet->heards && i < 16; i++) {
+        double fit = row_in_report(c, i);
+        if (fit < 0)
+            fit = row_fit(c, sheet, i);
+        if (fit < 0)
+            continue;
+        struct text t = {0};
+        heard_say(&sheet->heard[i], sheet->words, &t);
+        if (fit >= EXPLAINED)
+            sentences_add(out, "explains that %s", text_cstr(&t));
+        else if (fit < AGAINST)
+            sentences_add(out, "does not explain that %s", text_cstr(&t));
+        text_release(&t);
+    }
+}
+
+/* ---- words ---- */
+
+static void say_seen(struct sentences *out, const struct habit *h, const struct sheet *sheet)
+{
+    for (size_t i = 0; i < words_count(sheet->words, WORD_SEEN); i++) {
+        const struct word *w = words_at(sheet->words, WORD_SEEN, i);
+        bool seen = word_set_has(&sheet->seen, (int)i), not = word_set_has(&sheet->seen_not, (int)i);
+        double d = seen || not ? habit_degree(h, w->id) : -1;
+        if (d < 0)
+            continue;
+        if (seen && d > 0.5)
+            sentences_add(out, "agrees with what was seen: %s", w->id);
+        else if (seen && d < 0.1)
+            sentences_add(out, "does not agree with what was seen: %s", w->id);
+        else if (not && d > 0.9)
+            sentences_add(out, "should show, and does not: %s", w->id);
+    }
+}
+
+static bool told_word(const struct sheet *s, const char *word)
+{
+    return sheet_had(s, word) || words_has(s->words, WORD_AFTER, &s->since_after, word) ||
+           (sheet_seen(s, word) && !evidence_predicts(word));
+}
+
+static void say_history(struct sentences *out, const struct fault *f, const struct sheet *sheet)
+{
+    for (size_t i = 0; f && i < f->tilts; i++)
+        if (f->tilt[i].factor > 1.2 && told_word(sheet, f->tilt[i].word))
+            sentences_add(out, "is likelier after %s", f->tilt[i].word);
+}
+
+void reasons_of(struct sentences *out, const struct belief *b, size_t cause,
+                const struct sheet *sheet)
+{
+    const struct belief_cause *c = &b->cause[cause];
+    if (c->best == (size_t)-1) {
+        sentences_add(out, "what was heard fits none of the known causes well");
+        return;
+    }
+    struct closer close;
+    closer_init(&close, &b->held[c->best], sheet, NULL);
+    say_rows(out, &close, sheet);
+    if (evidence_wanted(sheet)) {
+        struct habit h;
+        habit_init(&h, close.kase, close.variant, close.next, close.space.end, close.space.ends);
+        say_seen(out, &h, sheet);
+    }
+    closer_release(&close);
+    say_history(out, c->fault, sheet);
+    say_history(out, c->second, sheet);
+}
+
+/* ---- predictions ---- */
+
+/* Chances of counts under all other causes, mixed. */
+static void others_at(const struct belief *b, size_t cause, const struct sheet *sheet,
+                      struct forecast *mixed)
+{
+    double all = 0;
+    memset(mixed, 0, sizeof *mixed);
+    for (size_t i = 0; i < b->causes && i < 6; i++) {
+        if (i == cause || b->cause[i].best == (size_t)-1 || b->cause[i].p < 0.01)
+            continue;
+        struct closer c;
+        struct forecast f;
+        closer_init(&c, &b->held[b->cause[i].best], sheet, NULL);
+        forecast_init(&f, &c, 0);
+        closer_release(&c);
+        for (size_t k = 0; k < f.count; k++) {
+            size_t at = 0;
+            while (at < mixed->count && mixed->at[at].dial_min != f.at[k].dial_min)
+                at++;
+            if (at == mixed->count && mixed->count < FORECAST_MOST)
+                mixed->at[mixed->count++].dial_min = f.at[k].dial_min;
+            for (int n = 0; at < mixed->count && n < FORECAST_COUNTS; n++)
+                mixed->at[at].count[n] += b->cause[i].p * f.at[k].count[n];
+        }
+        all += b->cause[i].p;
+    }
+    for (size_t k = 0; k < mixed->count && all > 0; k++)
+        for (int n = 0; n < FORECAST_COUNTS; n++)
+            mixed->at[k].count[n] /= all;
+}
+
+static const struct coming *at_dial(const struct forecast *f, int dial)
+{
+    for (size_t i = 0; i < f->count; i++)
+        if (f->at[i].dial_min == dial)
+            return &f->at[i];
+    return NULL;
+}
+
+static void say_count(struct sentences *out, const struct coming *c)
+{
+    char dial[8];
+    int n = coming_count(c);
+    text_dial(c->dial_min, dial);
+    if (n == 0)
+        sentences_add(out, "will be silent at %s", dial);
+    else if (n == FORECAST_ENDLESS)
+        sentences_add(out, "will strike without end at %s", dial);
+    else if (n > 0)
+        sentences_add(out, "will strike %d at %s%s", n, dial, n == c->due ? " (right)" : "");
+}
+
+void reasons_predicts(struct sentences *out, const struct belief *b, size_t cause,
+                      const struct sheet *sheet, size_t most)
+{
+    struct closer c;
+    struct forecast mine, rest;
+    double worth[FORECAST_MOST] = {0};
+    if (b->cause[cause].best == (size_t)-1)
+        return;
+    closer_init(&c, &b->held[b->cause[cause].best], sheet, NULL);
+    forecast_init(&mine, &c, 0);
+    closer_release(&c);
+    others_at(b, cause, sheet, &rest);
+    for (size_t i = 0; i < mine.count; i++) {
+        int n = coming_count(&mine.at[i]);
+        const struct coming *other = at_dial(&rest, mine.at[i].dial_min);
+        if (n < 0 || (!mine.at[i].due && n == 0))
+            continue;
+        /* a count that the others do not give tells most; a wrong one more than a right one */
+        worth[i] = 0.01 + (other ? mine.at[i].count[n] * (1 - other->count[n]) : 0.5) +
+                   (n != mine.at[i].due ? 0.3 : 0) - 0.002 * (double)i;
+    }
+    for (size_t said = 0; said < most; said++) {
+        size_t best = FORECAST_MOST;
+        for (size_t i = 0; i < mine.count; i++)
+            if (worth[i] > 0 && (best == FORECAST_MOST || worth[i] > worth[best]))
+                best = i;
+        if (best == FORECAST_MOST)
+            return;
+        worth[best] = 0;
+        say_count(out, &mine.at[best]);
+    }
+}
+
+/* ---- two causes that sound alike ---- */
+
+void reasons_look(struct sentences *out, const struct belief *b, const struct sheet *sheet)
+{
+    if (b->causes < 2 || b->cause[0].best == (size_t)-1 || b->cause[1].best == (size_t)-1 ||
+        b->cause[1].p < 0.1 * b->cause[0].p)
+        return;
+    struct closer one, two;
+    struct forecast a, c;
+    closer_init(&one, &b->held[b->cause[0].best], sheet, NULL);
+    closer_init(&two, &b->held[b->cause[1].best], sheet, NULL);
+    bool same_clock = one.kase == two.kase;
+    forecast_init(&a, &one, 0);
+    forecast_init(&c, &two, 0);
+    closer_release(&one);
+    closer_release(&two);
+    if (!same_clock || forecast_apart(&a, &c) > 0.1)
+        return;
+    if (strcmp(b->cause[0].part, b->cause[1].part) == 0)
+        sentences_add(out, "%s and %s cannot be told apart by ear: look at the %s", b->cause[0].id,
+                      b->cause[1].id, b->cause[0].part);
+    else
+        sentences_add(out, "%s and %s cannot be told apart by ear: look at the %s and the %s",
+                      b->cause[0].id, b->cause[1].id, b->cause[0].part, b->cause[1].part);
+}
+
+/* ---- rows that clash ---- */
+
+#define CLASH_GAIN 2.5 /* log of how much likelier the rest of the report must become, beyond what
+                          leaving out any row gives */
+
+/* Log probability of the report without row `skip`, less what any row costs. */
+static double evidence_without(struct finder *f, const struct sheet *sheet, size_t skip)
+{
+    struct sheet less = *sheet;
+    struct belief b;
+    double evidence = -1e9;
+    less.heard = mem_alloc((sheet->heards + 1) * sizeof *less.heard);
+    less.heards = 0;
+    for (size_t i = 0; i < sheet->heards; i++)
+        if (i != skip)
+            less.heard[less.heards++] = sheet->heard[i];
+    if (belief_find(f, &less, NULL, &b)) {
+        const struct belief_cause *u = belief_cause_of(&b, "unknown");
+        evidence = b.evidence + log(fmax(1e-12, 1 - (u ? u->p : 0)));
+        belief_release(&b);
+    }
+    mem_free(less.heard);
+    return evidence;
+}
+
+int reasons_clash(struct sentences *out, struct finder *f, const struct belief *b,
+                  const struct sheet *sheet)
+{
+    const struct belief_cause *u = belief_cause_of(b, "unknown");
+    if (!u || u->p < 0.3 || sheet->heards < 2 || sheet->heards > 16)
+        return -1;
+    double known = b->evidence + log(fmax(1e-12, 1 - u->p)), best = -1e9, second = -1e9;
+    int which = -1;
+    for (size_t i = 0; i < sheet->heards; i++) {
+        double gain = evidence_without(f, sheet, i) - known + log(ear_blind(&sheet->heard[i]));
+        if (gain > best) {
+            second = best;
+            best = gain;
+            which = (int)i;
+        } else {
+            second = fmax(second, gain);
+        }
+    }
+    if (best < 1 || (best < second + 0.7 && best < CLASH_GAIN))
+        return -1;
+    struct text t = {0};
+    heard_say(&sheet->heard[which], sheet->words, &t);
+    sentences_add(out, "one row clashes with the others: that %s; ask about it again",
+                  text_cstr(&t));
+    text_release(&t);
+    return which;
+}
+
+/* ---- first things first ---- */
+
+static const struct {
+    const char *word, *sentence;
+} first_things[] = {
+    {"pendulum_stopped", "The clock stands: level it, start the pendulum and see that the tick is even before judging the strike."},
+    {"not_level", "The clock is not level: level it first until the tick is even; levers that drop by their own weight may not drop in a clock that leans."},
+    {"beat_uneven", "The tick is uneven: put it in beat first."},
+    {"pendulum_touches", "The pendulum touches something: clear it first."},
+    {"weight_at_bottom", "A weight is at the bottom: wind it first, then listen again."},
+    {"spring_feels_loose", "A spring feels loose: wind it first; if it turns without end, stop and leave it to a repairer."},
+    {"winding_slips", "The winding slips: do not wind on; that is for a repairer."},
+    {"no_weight_on_hook", "A hook carries no weight: hang each weight on its own hook first."},
+    {"silent_lever_at_silent", "The silent lever is at silent: push it right over to strike, not within five minutes of a quarter."},
+    {"silent_lever_between", "The silent lever stands between two places: push it right over."},
+    {"selector_between", "The tune selector stands between two tunes: push it right over when all is quiet."},
+    {"night_lever_on", "The night silence is on: switch it off and listen by day."},
+    {"weight_jammed_at_top", "A weight is jammed at the top: do not force it; lift it a little off its hook so that the line runs free."},
+    {"clock_stops", "The clock stops: see first that it is wound, level and in beat, and that the hands touch neither each other nor the glass."},
+};
+
+void reasons_first(struct sentences *out, const struct belief *b, const struct sheet *sheet)
+{
+    (void)b;
+    for (size_t i = 0; i < sizeof first_things / sizeof *first_things; i++)
+        if (sheet_seen(sheet, first_things[i].word))
+            sentences_add(out, "%s", first_things[i].sentence);
+}

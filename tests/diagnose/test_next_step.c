@@ -1,0 +1,187 @@
+/* Orders of repair, and which step is proposed. */
+#include "suite.h"
+
+#include <string.h>
+#include "diagnose/next_step.h"
+#include "random.h"
+
+/* Worked numbers of cost ordering (sum of c_i times what is still uncured; smallest c/p first:
+ * Heckerman, Breese, Rommelse 1995); checked by hand over all orders. */
+static const struct {
+    const char *name;
+    size_t n;
+    double p[3], cost[3];
+    size_t first;      /* tried first */
+    double least, by_probability;
+} orders[] = {
+    {"A", 3, {.5, .3, .2}, {4, 1, 2}, 1, 4.2, 4.9},
+    {"B: a tie", 3, {.5, .3, .2}, {5, 1, 2}, 1, 4.9, 5.9},
+    {"C: two causes, checks of 3 and 1", 2, {.6, .4}, {3, 1}, 1, 2.8, 3.4},
+};
+
+static void the_order_by_cost_over_probability_is_the_cheapest(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(orders); i++) {
+        size_t order[3], plain[3] = {0, 1, 2};
+        repair_order(orders[i].p, orders[i].cost, orders[i].n, order);
+        assert_int_equal(order[0], orders[i].first);
+        assert_near(repair_cost(orders[i].p, orders[i].cost, orders[i].n, order), orders[i].least, 1e-12);
+        assert_near(repair_cost(orders[i].p, orders[i].cost, orders[i].n, plain),
+                    orders[i].by_probability, 1e-12);
+    }
+}
+
+/* In case B both 2,1,3 and 2,3,1 cost 4.9, and the worst order 6.3. */
+static void a_tie_costs_the_same_in_either_order(void **state)
+{
+    (void)state;
+    const size_t one[] = {1, 0, 2}, two[] = {1, 2, 0};
+    assert_near(repair_cost(orders[1].p, orders[1].cost, 3, one), 4.9, 1e-12);
+    assert_near(repair_cost(orders[1].p, orders[1].cost, 3, two), 4.9, 1e-12);
+    static const size_t all[6][3] = {{0, 1, 2}, {0, 2, 1}, {1, 0, 2}, {1, 2, 0}, {2, 0, 1}, {2, 1, 0}};
+    double worst = 0;
+    for (size_t i = 0; i < 6; i++)
+        worst = fmax(worst, repair_cost(orders[1].p, orders[1].cost, 3, all[i]));
+    assert_near(worst, 6.3, 1e-12);
+}
+
+static void no_order_of_random_repairs_beats_the_one_by_cost_over_probability(void **state)
+{
+    (void)state;
+    static const size_t all[6][3] = {{0, 1, 2}, {0, 2, 1}, {1, 0, 2}, {1, 2, 0}, {2, 0, 1}, {2, 1, 0}};
+    struct random r;
+    random_init(&r, 5);
+    for (int n = 0; n < 300; n++) {
+        double p[3], cost[3], sum = 0;
+        size_t order[3];
+        for (int i = 0; i < 3; i++) {
+            sum += p[i] = random_unit(&r);
+            cost[i] = 0.1 + 10 * random_unit(&r);
+        }
+        for (int i = 0; i < 3; i++)
+            p[i] /= sum;
+        repair_order(p, cost, 3, order);
+        double mine = repair_cost(p, cost, 3, order);
+        for (size_t i = 0; i < 6; i++)
+            assert_true(mine <= repair_cost(p, cost, 3, all[i]) + 1e-12);
+    }
+}
+
+struct desk {
+    struct library *lib;
+    struct words *words;
+    struct finder *finder;
+};
+
+static int open_desk(void **state)
+{
+    static struct desk d;
+    struct err e = {0};
+    d.lib = library_load("chimes", &e);
+    d.words = words_load("chimes/words.yaml", &e);
+    err_print(&e, stderr);
+    err_release(&e);
+    if (!d.lib || !d.words)
+        return -1;
+    d.finder = finder_new(d.lib);
+    *state = &d;
+    return 0;
+}
+
+static int close_desk(void **state)
+{
+    struct desk *d = *state;
+    finder_free(d->finder);
+    words_free(d->words);
+    library_free(d->lib);
+    return 0;
+}
+
+static struct next_step step_for(struct desk *d, const char *line, struct belief *b)
+{
+    struct sheet s;
+    struct next_step n;
+    sheet_init(&s, d->words);
+    assert_true(sheet_parse_shorthand(&s, line, strlen(line), NULL));
+    assert_true(belief_find(d->finder, &s, NULL, b));
+    next_step_find(&n, d->finder, b, &s);
+    sheet_release(&s);
+    return n;
+}
+
+static void a_moved_hour_hand_is_put_right_by_the_owner_at_once(void **state)
+{
+    struct belief b;
+    struct next_step n = step_for(*state, "clock longcase-rack, 3:00 s4, 4:00 s5, 5:00 s6, had hour_hand_moved", &b);
+    assert_int_equal(n.kind, NEXT_OWNER);
+    assert_string_equal(n.id, "move-hour-hand");
+    assert_true(n.p_cure > 0.9);
+    assert_true(belief_cause_of(&b, "hour-hand-moved")->owner_safe);
+    belief_release(&b);
+}
+
+static void a_question_is_only_proposed_when_it_saves_more_than_it_takes(void **state)
+{
+    struct belief b;
+    struct next_step n = step_for(*state, "clock longcase-rack, 3:00 s0", &b);
+    if (n.kind == NEXT_QUESTION)
+        assert_true(n.saves_min >= NEXT_LEAST && n.questions >= 1);
+    assert_true(n.cost_min > 0);
+    for (size_t i = 1; i < n.questions; i++)
+        assert_string_not_equal(n.batch[i].id, n.batch[0].id);
+    belief_release(&b);
+}
+
+/* On a clock of unknown kind a steady error is the hour hand or the count wheel; whether the clock
+ * finds the hour by itself or counts on tells which. */
+static void the_question_that_tells_hour_hand_from_count_wheel_is_named(void **state)
+{
+    struct belief b;
+    struct next_step n = step_for(*state, "3:00 s4, 4:00 s5, 5:00 s6", &b);
+    assert_true(belief_cause_of(&b, "hour-hand-moved") <= b.cause + 1);
+    assert_true(belief_cause_of(&b, "count-out-of-step") <= b.cause + 1);
+    assert_true(n.apart_by >= APART_LEAST);
+    assert_true(strlen(n.apart.text) > 10);
+    belief_release(&b);
+}
+
+static void answers_are_written_into_the_sheet(void **state)
+{
+    struct desk *d = *state;
+    struct sheet s;
+    struct question q = {.kind = QUESTION_STRIKE, .dial_min = 240};
+    struct err e = {0};
+    sheet_init(&s, d->words);
+    assert_true(question_answer(&q, &s, "3", &e));
+    assert_int_equal(s.heards, 1);
+    assert_int_equal(s.heard[0].at.min, 240);
+    assert_int_equal(s.heard[0].value[0], 3);
+    q = (struct question){.kind = QUESTION_SEEN, .word = "hammers_free"};
+    assert_true(question_answer(&q, &s, "no", &e));
+    assert_true(words_has(d->words, WORD_SEEN, &s.seen_not, "hammers_free"));
+    q = (struct question){.kind = QUESTION_HINT, .word = "count"};
+    assert_true(question_answer(&q, &s, "rack", &e));
+    assert_string_equal(sheet_hint(&s, "count"), "rack");
+    assert_int_equal(e.count, 0);
+    assert_false(question_answer(&q, &s, "purple", &e));
+    q = (struct question){.kind = QUESTION_HISTORY, .word = "moved_house"};
+    assert_false(question_answer(&q, &s, "perhaps", &e));
+    assert_int_equal(e.count, 2);
+    err_release(&e);
+    sheet_release(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_order_by_cost_over_probability_is_the_cheapest),
+        cmocka_unit_test(a_tie_costs_the_same_in_either_order),
+        cmocka_unit_test(no_order_of_random_repairs_beats_the_one_by_cost_over_probability),
+        cmocka_unit_test(a_moved_hour_hand_is_put_right_by_the_owner_at_once),
+        cmocka_unit_test(a_question_is_only_proposed_when_it_saves_more_than_it_takes),
+        cmocka_unit_test(the_question_that_tells_hour_hand_from_count_wheel_is_named),
+        cmocka_unit_test(answers_are_written_into_the_sheet),
+    };
+    return cmocka_run_group_tests(tests, open_desk, close_desk);
+}

@@ -16,6 +16,7 @@ static const struct verb verbs[] = {
     {"play", "play CLOCK [--from 14:50 --to 16:10] [--fault ID[=SEVERITY]]",
      "what a clock sounds, as it should or with a fault", verb_play},
     {"list", "list clocks|tunes|faults|voices|words", "what the program knows", verb_list},
+    {"journal", "journal VERB ...", "calls and jobs of the shop", verb_journal},
     {"check", "check FILE...", "validate data files and call sheets", verb_check},
 };
 #define VERBS (sizeof verbs / sizeof verbs[0])

@@ -26,5 +26,6 @@ const struct verb *command_verbs(size_t *count);
 int verb_play(int argc, char **argv);
 int verb_list(int argc, char **argv);
 int verb_check(int argc, char **argv);
+int verb_journal(int argc, char **argv);
 
 #endif

@@ -62,7 +62,8 @@ struct fault_needs {
     enum drive drive;          /* of the train in question; DRIVE_NONE = any */
     bool half_short, half_passing, half_count, warning, flirt, sprung_tail, rigid_tail, pipes,
         odd_blow, shift, night, selector, silent_strike, silent_chime, many_tunes, pairs, bush,
-        square, friction_hour, twenty_four, hour_snail, from_chime;
+        square, friction_hour, twenty_four, hour_snail, from_chime,
+        no_corrector, quarter_wheel;
 };
 
 struct fault_tilt {

@@ -103,6 +103,8 @@ static const struct need {
     {"twenty_four", B(twenty_four)},
     {"hour_snail", B(hour_snail)},
     {"from_chime", B(from_chime)},
+    {"no_corrector", B(no_corrector)},
+    {"quarter_wheel", B(quarter_wheel)},
 };
 #undef B
 

@@ -15,6 +15,9 @@
 static const struct verb verbs[] = {
     {"play", "play CLOCK [--from 14:50 --to 16:10] [--fault ID[=SEVERITY]]",
      "what a clock sounds, as it should or with a fault", verb_play},
+    {"find", "find SHEET | - [--clock ID] [--heard '...'] [--story '...']",
+     "ranked causes of a report, with reasons and the next step", verb_find},
+    {"ask", "ask [SHEET]", "the same, question by question", verb_ask},
     {"list", "list clocks|tunes|faults|voices|words", "what the program knows", verb_list},
     {"journal", "journal VERB ...", "calls and jobs of the shop", verb_journal},
     {"check", "check FILE...", "validate data files and call sheets", verb_check},

@@ -27,5 +27,7 @@ int verb_play(int argc, char **argv);
 int verb_list(int argc, char **argv);
 int verb_check(int argc, char **argv);
 int verb_journal(int argc, char **argv);
+int verb_find(int argc, char **argv);
+int verb_ask(int argc, char **argv);
 
 #endif

@@ -1,0 +1,79 @@
+#include "command/desk.h"
+
+#include <string.h>
+
+#include "command/setup.h"
+#include "mem.h"
+
+#define STDIN_MOST (4u << 20)
+
+bool desk_open(struct desk *d, struct err *e)
+{
+    struct text path = {0};
+    *d = (struct desk){0};
+    d->lib = library_load(NULL, e);
+    if (!d->lib)
+        return false;
+    text_addf(&path, "%s/words.yaml", library_folder(d->lib));
+    d->words = words_load(text_cstr(&path), e);
+    text_release(&path);
+    if (!d->words)
+        return false;
+    sheet_init(&d->sheet, d->words);
+    d->finder = finder_new(d->lib);
+    return true;
+}
+
+void desk_close(struct desk *d)
+{
+    finder_free(d->finder);
+    sheet_release(&d->sheet);
+    words_free(d->words);
+    library_free(d->lib);
+    *d = (struct desk){0};
+}
+
+/* All of the standard input, up to a limit just above what a sheet may hold. */
+static void read_stdin(struct text *to)
+{
+    char block[4096];
+    size_t n;
+    while (to->length <= STDIN_MOST && (n = fread(block, 1, sizeof block, stdin)) > 0)
+        text_add_bytes(to, block, n);
+}
+
+bool desk_check_clock(const struct desk *d, struct err *e)
+{
+    const struct sheet *s = &d->sheet;
+    if (!s->clock[0] || library_find_clock(d->lib, s->clock))
+        return true;
+    struct err quiet = {0};
+    setup_clock(d->lib, s->clock, &quiet);
+    err_at(e, s->file ? s->file : "", s->clock_line, s->clock_column, "key \"clock\": %s",
+           quiet.count ? quiet.line[0] : "there is no such clock.");
+    err_release(&quiet);
+    return false;
+}
+
+bool desk_read(struct desk *d, const char *path, struct err *e)
+{
+    bool good;
+    if (!strcmp(path, "-")) {
+        struct text in = {0};
+        read_stdin(&in);
+        good = sheet_parse(&d->sheet, "standard input", text_cstr(&in), in.length, e);
+        text_release(&in);
+    } else {
+        good = sheet_load(&d->sheet, path, e);
+    }
+    return good && desk_check_clock(d, e);
+}
+
+bool desk_clock(struct desk *d, const char *id, struct err *e)
+{
+    const struct clock *c = setup_clock(d->lib, id, e);
+    if (!c)
+        return false;
+    snprintf(d->sheet.clock, sizeof d->sheet.clock, "%s", c->id);
+    return true;
+}

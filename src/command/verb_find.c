@@ -1,0 +1,102 @@
+/* verb_find.c - from a call sheet, a line of shorthand or a typed note to ranked causes. */
+#include <stdio.h>
+#include <string.h>
+
+#include "command/command.h"
+#include "command/desk.h"
+#include "command/options.h"
+#include "diagnose/report.h"
+#include "mem.h"
+
+struct find {
+    const char *clock, *heard, *story;
+    long most;
+    bool pairs, json, sheet_only, shorthand;
+};
+
+static void show(const struct find *f, struct desk *d, struct err *e)
+{
+    struct belief_options options = {.pairs = f->pairs};
+    struct report r = {0};
+    struct text out = {0};
+    if (!report_init(&r, d->finder, &d->sheet, &options)) {
+        err_add(e, "No clock fits what the sheet says of it.");
+        return;
+    }
+    if (f->json)
+        report_json(&r, (size_t)f->most, &out);
+    else
+        report_text(&r, (size_t)f->most, &out);
+    fputs(text_cstr(&out), stdout);
+    text_release(&out);
+    report_release(&r);
+}
+
+/* What was understood of a note is always shown, so that it can be put right. */
+static void print_sheet(const struct find *f, const struct desk *d)
+{
+    struct text out = {0};
+    if (f->shorthand)
+        sheet_print_shorthand(&d->sheet, &out);
+    else
+        sheet_print(&d->sheet, &out);
+    fputs(text_cstr(&out), stdout);
+    if (f->shorthand)
+        putchar('\n');
+    text_release(&out);
+}
+
+static bool fill(const struct find *f, struct desk *d, const char *path, struct err *e)
+{
+    bool good = true;
+    if (path)
+        good = desk_read(d, path, e);
+    if (f->heard)
+        good = sheet_parse_shorthand(&d->sheet, f->heard, strlen(f->heard), e) && good;
+    if (f->clock)
+        good = desk_clock(d, f->clock, e) && good;
+    if (good && sheet_empty(&d->sheet)) {
+        err_add(e, "Nothing was told: give a call sheet, --heard or --story.");
+        good = false;
+    }
+    return good;
+}
+
+static void find(const struct find *f, const char *path, struct err *e)
+{
+    struct desk d = {0};
+    if (desk_open(&d, e) && fill(f, &d, path, e)) {
+        if (f->sheet_only || f->shorthand)
+            print_sheet(f, &d);
+        else
+            show(f, &d, e);
+    }
+    desk_close(&d);
+}
+
+int verb_find(int argc, char **argv)
+{
+    struct find f = {.most = 0};
+    const struct option options[] = {
+        {"--clock", OPTION_TEXT, &f.clock, "ID", "which clock it is (letoff list clocks)", 0, 0},
+        {"--heard", OPTION_TEXT, &f.heard, "'...'", "what was heard, in shorthand: '3:00 s2, 4:00 s3'", 0, 0},
+        {"--most", OPTION_INT, &f.most, "N", "show at most so many causes", 1, 500},
+        {"--pairs", OPTION_FLAG, &f.pairs, NULL, "think of two faults at once as well", 0, 0},
+        {"--sheet", OPTION_FLAG, &f.sheet_only, NULL, "only print the call sheet that was understood", 0, 0},
+        {"--shorthand", OPTION_FLAG, &f.shorthand, NULL, "the same, as one line of shorthand", 0, 0},
+        {"--json", OPTION_FLAG, &f.json, NULL, "print the answer as JSON", 0, 0},
+    };
+    const struct usage u = {"letoff find SHEET | - [--clock ID] [--heard '3:00 s2'] [--story '...']",
+                            "Ranks the causes that fit a report, with reasons and the best next question.\n"
+                            "SHEET is a call sheet (YAML); - reads it from the standard input.",
+                            options, sizeof options / sizeof options[0], 0, 1};
+    struct err e = {0};
+    const char *path = NULL;
+    size_t plains = 0;
+    if (options_read(&u, argc, argv, &path, &plains, &e) == OPTIONS_OK)
+        find(&f, plains ? path : NULL, &e);
+    err_print(&e, stderr);
+    int status = err_status(&e);
+    err_release(&e);
+    return status;
+}

@@ -27,7 +27,7 @@ struct attack {
     float novelty;              /* of its onset */
     float rise;                 /* growth in the short frames, ln, mean over the bands that grew */
     float level_db;             /* of the new sound, dB against full scale */
-    float snr_db;               /* new partials above the background about them */
+    float snr_db;               /* new partials above the background about them, mean by power */
     float tonality;             /* share of new sound that lies in partials, 0..1 */
     float keep;                 /* partials' power 100 ms later against at the blow, 0..1 and more */
     float ring_s;               /* time to fall by 20 dB, 0 unknown */

@@ -7,8 +7,8 @@
 #include "mem.h"
 
 #define FORM_MOST 400    /* blows that form clusters; more only get probabilities */
-#define JOIN_LEAST 0.42f /* groups less like each other than this are different sounders */
-#define SAME_LEAST 0.80f /* cluster spectra as like as this are one sounder */
+#define JOIN_LEAST 0.50f /* groups less like each other than this are different sounders */
+#define SAME_LEAST 0.90f /* cluster spectra as like as this are one sounder */
 #define SHARPNESS 22.0f  /* of the mixture: ln odds for a difference of 1 in likeness */
 #define ROUNDS 6
 

@@ -147,14 +147,8 @@ void listener_feed(struct listener *l, const float *samples, size_t frames)
 
 void listener_finish(struct listener *l)
 {
-    size_t heard = l->fed;
-    float silence[BLOCK] = {0};
-    keep_sound(l, silence, 0);
-    onset_feed(l->finder, silence, ONSET_WINDOW); /* the last onset needs frames behind it */
-    double end_s = (double)heard / LISTENER_RATE_HZ;
+    onset_finish(l->finder);
     look_at_waiting(l, 1e9, 1e9);
-    while (l->attack_count && l->attack[l->attack_count - 1].t_s > end_s - 0.03)
-        l->attack_count--; /* the end of the recording is no blow */
 }
 
 size_t listener_blow_count(const struct listener *l)
@@ -169,15 +163,31 @@ const struct level *listener_level(const struct listener *l)
 
 /* ---- from attacks to a hearing ---- */
 
+/* What the recording as a whole is like, to judge its onsets by. */
+struct company {
+    float loud_db; /* level of its louder onsets */
+    float snr_db;  /* how clear they are */
+    float crowd;   /* ln of the share of onsets that are plainly nothing: a room full of talk or not */
+};
+
+#define ALONE 0.45f /* no likelier than that to any other: a sounder struck once, or no blow */
+
 /* Whether an onset was a blow: ln odds as a sum of what was seen of it.  `likeness` is how much it
- * is like other blows of the same recording; speech never says the same thing twice.  The weights
+ * is like other blows of the same recording; speech never says the same thing twice, so in a crowd
+ * an onset that stands alone is held against it.  The weights
  * were fitted (logistic regression) on made sounds with seeds kept apart from the tests. */
-static float blow_odds(const struct attack *a, float loud_db, float likeness)
+static float blow_odds(const struct attack *a, const struct company *c, float likeness)
 {
-    float keep = a->keep > 1 ? 1 : a->keep, rise = a->rise > 5 ? 5 : a->rise;
-    float snr = a->snr_db > 25 ? 25 : a->snr_db, below = loud_db - a->level_db;
+    float keep = a->keep > 1 ? 1 : a->keep, grows = a->keep > 1 ? logf(a->keep) : 0;
+    float snr = a->snr_db > 30 ? 30 : a->snr_db, rise = a->rise > 6 ? 6 : a->rise;
+    float below = c->loud_db - a->level_db, duller = c->snr_db - a->snr_db;
+    grows = grows > 3 ? 3 : grows;
     below = below < 0 ? 0 : below > 40 ? 40 : below;
-    return -6.0f + 0.15f * snr + 2.0f * a->tonality + 2.0f * keep + 0.6f * rise - 0.15f * below + 4.0f * likeness;
+    duller = duller < 0 ? 0 : duller;
+    float alone = likeness < ALONE ? 1 : 0;
+    likeness = likeness < ALONE ? ALONE : likeness;
+    return -18.9f + 0.275f * snr + 0.72f * keep - 4.9f * grows + 1.04f * rise - 0.23f * below + 9.95f * likeness +
+           0.23f * duller - 1.93f * c->crowd + alone * (3.6f + 1.57f * c->crowd);
 }
 
 static float chance_of(float odds)
@@ -191,35 +201,46 @@ static int by_size(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* The level of the louder blows of the recording: upper quartile. */
-static float usual_level(const struct attack *a, size_t count)
+static float upper_quartile(float *x, size_t count)
 {
-    float *level = mem_alloc(count * sizeof *level);
+    qsort(x, count, sizeof *x, by_size);
+    return count ? x[count - 1 - count / 4] : 0;
+}
+
+static struct company company_of(const struct attack *a, size_t count)
+{
+    struct company c;
+    size_t nothing = 0;
+    float *x = mem_alloc((count + 1) * sizeof *x);
     for (size_t i = 0; i < count; i++)
-        level[i] = a[i].keep > 0.1f ? a[i].level_db : a[i].level_db - 20;
-    qsort(level, count, sizeof *level, by_size);
-    float upper = count ? level[count - 1 - count / 4] : 0;
-    mem_free(level);
-    return upper;
+        x[i] = a[i].keep > 0.1f ? a[i].level_db : a[i].level_db - 20;
+    c.loud_db = upper_quartile(x, count);
+    for (size_t i = 0; i < count; i++)
+        x[i] = a[i].snr_db;
+    c.snr_db = upper_quartile(x, count);
+    for (size_t i = 0; i < count; i++)
+        nothing += c.loud_db - a[i].level_db > 15 || a[i].keep < 0.05f;
+    c.crowd = logf(((float)nothing + 0.5f) / ((float)count + 1));
+    mem_free(x);
+    return c;
 }
 
 /* Blows to be reported: their numbers in `use`, how sure in `sure`. */
 static void judge(struct listener *l, uint8_t *use, float *sure)
 {
     size_t n = l->attack_count;
-    float loud_db = usual_level(l->attack, n);
-    for (size_t i = 0; i < n; i++) {
-        sure[i] = chance_of(blow_odds(&l->attack[i], loud_db, 0.4f));
-        use[i] = sure[i] > 0.4f;
-    }
-    for (int round = 0; round < 2; round++) {
+    struct company c = company_of(l->attack, n);
+    for (size_t i = 0; i < n; i++)
+        sure[i] = chance_of(blow_odds(&l->attack[i], &c, 0.6f));
+    for (int round = 0; round < 3; round++) {
+        for (size_t i = 0; i < n; i++)
+            use[i] = sure[i] > (round ? 0.5f : 0.3f);
         cluster_learn(&l->clusters, l->attack, use, n);
-        for (size_t i = 0; i < n; i++) {
-            float like = l->clusters.count && l->clusters.likeness ? l->clusters.likeness[i] : 0;
-            sure[i] = chance_of(blow_odds(&l->attack[i], loud_db, like));
-            use[i] = sure[i] > 0.5f;
-        }
+        for (size_t i = 0; i < n; i++)
+            sure[i] = chance_of(blow_odds(&l->attack[i], &c, l->clusters.count ? l->clusters.likeness[i] : 0));
     }
+    for (size_t i = 0; i < n; i++)
+        use[i] = sure[i] > 0.5f;
     cluster_learn(&l->clusters, l->attack, use, n);
 }
 

@@ -21,7 +21,7 @@
 #define GATE_LN 1.791759f
 #define AROUND 6      /* a peak is the highest within so many frames to either side */
 #define HISTORY 512   /* frames of novelty for the measure of its usual level */
-#define LEAST 7.0f    /* novelty that is worth a look at all */
+#define LEAST 3.0f    /* novelty that is worth a look at all */
 #define QUEUE 64
 
 struct line {
@@ -132,7 +132,7 @@ static void look_for_peak(struct onset_finder *f)
         return;
     size_t middle = f->frames - 1 - AROUND;
     float height = f->novelty[middle % HISTORY];
-    float least = LEAST + 3 * f->usual;
+    float least = LEAST + 2 * f->usual;
     if (height < least)
         return;
     for (size_t i = middle - AROUND; i <= middle + AROUND; i++) {
@@ -174,6 +174,14 @@ void onset_feed(struct onset_finder *f, const float *samples, size_t frames)
         analyse(f);
         memmove(f->pending, f->pending + ONSET_HOP, (ONSET_WINDOW - ONSET_HOP) * sizeof *f->pending);
         f->pending_count = ONSET_WINDOW - ONSET_HOP;
+    }
+}
+
+void onset_finish(struct onset_finder *f)
+{
+    for (int i = 0; i < AROUND; i++) {
+        f->novelty[f->frames++ % HISTORY] = 0;
+        look_for_peak(f);
     }
 }
 

@@ -42,6 +42,8 @@ void onset_clear(struct onset_finder *f);
 
 /* Samples at 16 kHz, blocks of any size. */
 void onset_feed(struct onset_finder *f, const float *samples, size_t frames);
+/* No more samples will come: lets a peak in the last frames be one.  Nothing may be fed after it. */
+void onset_finish(struct onset_finder *f);
 /* Takes the next onset found, in order of time; returns 0 when there is none yet. */
 int onset_take(struct onset_finder *f, struct onset *o);
 /* Before this time no further onset will be found. */

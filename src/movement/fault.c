@@ -375,6 +375,13 @@ static void odd_starts(struct starts *s, const struct fault *f, const struct clo
         }
 }
 
+/* A train that uses another's wheels has that one's power. */
+static int driven_by(const struct clock *c, int train)
+{
+    int shared = c->train[train].shares;
+    return train != TRAIN_GOING && shared > 0 && shared < TRAINS ? shared : train;
+}
+
 static void named_starts(struct starts *s, const struct fault *f, const struct clock *c,
                          struct rest due)
 {
@@ -395,7 +402,7 @@ static void named_starts(struct starts *s, const struct fault *f, const struct c
     };
     for (int i = 0; i < COUNT(power); i++)
         if (f->start & power[i].start)
-            power_start(s, due, power[i].train, power[i].level);
+            power_start(s, due, driven_by(c, power[i].train), power[i].level);
     for (int i = 0; i < COUNT(flags); i++)
         if (f->start & flags[i].start)
             flag_start(s, due, flags[i].flag);

@@ -197,20 +197,6 @@ static void corrector_locks(struct passing *p, const struct train *t, int played
         p->m->rest.flags |= REST_CORRECTOR;
 }
 
-/* The chime's last quarter lets off the strike (each quarter, for a grande sonnerie). */
-static void hand_over(struct passing *p, enum let_off_by by, enum event_train to, int lobe)
-{
-    const struct train *t = clock_train(p->c, to);
-    if (!t || t->by != by || t->use[lobe].read == READ_NOTHING)
-        return;
-    if (happens(p, PAR_handover_miss)) {
-        passing_emit(p, EVENT_CLICK, to, -1, 0, 0);
-        return;
-    }
-    p->t_s += 1.5;
-    passing_release(p, to, lobe);
-}
-
 void chime_run(struct passing *p)
 {
     const struct train *t = &p->c->train[TRAIN_CHIME];
@@ -229,7 +215,7 @@ void chime_run(struct passing *p)
     passing_emit(p, EVENT_LOCK, TRAIN_CHIME, -1, 0, 0);
     corrector_locks(p, t, played);
     if (played >= 0)
-        hand_over(p, BY_CHIME, TRAIN_STRIKE, (played + 1) % p->c->lobes);
+        passing_hand_over(p, BY_CHIME, (played + 1) % p->c->lobes);
 }
 
 void music_run(struct passing *p)

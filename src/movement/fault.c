@@ -79,10 +79,20 @@ static bool has_pairs(const struct train *t)
     return false;
 }
 
+/* A clock whose hammer is worked by the motion work alone has no striking train. */
+static bool only_passing(const struct clock *c)
+{
+    for (int i = 0; i < c->lobes; i++)
+        if (c->train[TRAIN_STRIKE].use[i].read != READ_NOTHING &&
+            c->train[TRAIN_STRIKE].use[i].read != READ_PASSING)
+            return false;
+    return true;
+}
+
 static bool trains_fit(const struct fault_needs *n, const struct clock *c)
 {
     const struct train *s = &c->train[TRAIN_STRIKE], *q = &c->train[TRAIN_CHIME];
-    bool strike = s->control != CONTROL_NONE, chime = q->control != CONTROL_NONE;
+    bool strike = s->control != CONTROL_NONE && !only_passing(c), chime = q->control != CONTROL_NONE;
     bool racks = s->control == CONTROL_RACK;
     return (n->strike == CONTROL_NONE || s->control == n->strike) && (!n->strike_any || strike) &&
            (!n->chime || chime) && (!n->music || c->train[TRAIN_MUSIC].control != CONTROL_NONE) &&
@@ -97,7 +107,7 @@ static bool trains_fit(const struct fault_needs *n, const struct clock *c)
            (!n->rigid_tail || (racks && !s->sprung_tail)) &&
            (!n->hour_snail || (racks && s->snails > 0 && s->snail[0].steps >= 12)) &&
            (!n->many_tunes || q->tunes > 1) && (!n->pairs || has_pairs(s)) &&
-           (!n->shift || s->patterns > 1);
+           (!n->shift || (s->patterns > 1 && !s->entry_hammers[0]));
 }
 
 static bool hands_fit(const struct fault_needs *n, const struct clock *c)
@@ -119,9 +129,23 @@ static bool hands_fit(const struct fault_needs *n, const struct clock *c)
 
 static int domain_values(int domain, const struct clock *c, double *value);
 
+/* A drum of one change is the same however it is turned. */
+static bool drum_can_tell(const struct fault *f, const struct clock *c)
+{
+    const struct train *t = &c->train[TRAIN_CHIME];
+    bool turned = false;
+    for (int i = 0; i < f->sets; i++)
+        turned = turned || f->set[i].par == PAR_drum_changes || f->set[i].par == PAR_drum_slip;
+    for (int i = 0; i < f->axes; i++)
+        turned = turned || f->axis[i].par == PAR_drum_changes || f->axis[i].par == PAR_drum_slip;
+    return !turned || (t->tunes && t->tune[0]->changes > 1);
+}
+
 bool fault_applies(const struct fault *f, const struct clock *c)
 {
     double unused[FAULT_VALUES];
+    if (!drum_can_tell(f, c))
+        return false;
     if (!trains_fit(&f->needs, c) || !hands_fit(&f->needs, c))
         return false;
     for (int i = 0; i < f->axes; i++)
@@ -398,7 +422,7 @@ static void named_starts(struct starts *s, const struct fault *f, const struct c
         unsigned start, flag;
     } flags[] = {
         {START_SILENT_STRIKE, REST_SILENT_STRIKE}, {START_SILENT_CHIME, REST_SILENT_CHIME},
-        {START_WARNED, REST_WARNED_STRIKE},        {START_CORRECTOR, REST_CORRECTOR},
+        {START_CORRECTOR, REST_CORRECTOR},
     };
     for (int i = 0; i < COUNT(power); i++)
         if (f->start & power[i].start)
@@ -406,6 +430,8 @@ static void named_starts(struct starts *s, const struct fault *f, const struct c
     for (int i = 0; i < COUNT(flags); i++)
         if (f->start & flags[i].start)
             flag_start(s, due, flags[i].flag);
+    if (f->start & START_WARNED) /* the train the hands themselves let off */
+        flag_start(s, due, c->train[TRAIN_STRIKE].by == BY_LOBES ? REST_WARNED_STRIKE : REST_WARNED_CHIME);
     odd_starts(s, f, c, due);
 }
 

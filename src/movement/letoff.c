@@ -257,25 +257,49 @@ static void run_strike(struct passing *p, enum event_train role, int lobe)
     hammer_run(p, &run);
 }
 
-/* After a train has run it may let off another. */
-static void then_let_off(struct passing *p, enum let_off_by by, int lobe)
+/* The train let off by another runs up to its warning while that one is running, and is let go at
+ * its end.  Past its warning it starts at once, in the midst of the other. */
+static void handed_on(struct passing *p, enum event_train role, int lobe)
+{
+    uint8_t flag = warned_flag(role);
+    bool waiting = p->m->rest.flags & flag;
+    double end_s = p->t_s;
+    if (!waiting && wedges(p, role)) {
+        passing_emit(p, EVENT_JAM, role, -1, 0, 0);
+        p->m->rest.stuck = p->c->train[role].by == BY_CHIME ? STUCK_CHIME : STUCK_STRIKE;
+        return;
+    }
+    if (!waiting && runs_past_warning(p, role)) {
+        p->t_s = p->run_from_s + 1;
+    } else if (!waiting && fails_to_start(p, role)) {
+        passing_emit(p, EVENT_CLICK, role, -1, 0, 0);
+        p->m->rest.flags |= flag;
+        return;
+    } else {
+        p->t_s += 1.5;
+    }
+    p->m->rest.flags &= (uint8_t)~flag;
+    passing_release(p, role, lobe);
+    p->t_s = p->t_s > end_s ? p->t_s : end_s;
+}
+
+void passing_hand_over(struct passing *p, enum let_off_by by, int lobe)
 {
     for (int i = TRAIN_STRIKE; i < TRAINS; i++) {
         const struct train *t = clock_train(p->c, (enum event_train)i);
         if (!t || t->by != by || t->use[lobe].read == READ_NOTHING)
             continue;
-        if (happens(p, PAR_handover_miss)) {
+        if (happens(p, PAR_handover_miss))
             passing_emit(p, EVENT_CLICK, (enum event_train)i, -1, 0, 0);
-            continue;
-        }
-        p->t_s += 1.5;
-        passing_release(p, (enum event_train)i, lobe);
+        else if (!silenced(p, (enum event_train)i) && !held_stuck(p, (enum event_train)i))
+            handed_on(p, (enum event_train)i, lobe);
     }
 }
 
 static void train_goes(struct passing *p, enum event_train role, int lobe)
 {
     const struct train *t = &p->c->train[role];
+    p->run_from_s = p->t_s;
     if (role == TRAIN_MUSIC) {
         passing_emit(p, EVENT_RELEASE, role, -1, 0, 0);
         music_run(p);
@@ -285,11 +309,11 @@ static void train_goes(struct passing *p, enum event_train role, int lobe)
     } else {
         run_strike(p, role, lobe);
         if (!p->m->rest.stuck)
-            then_let_off(p, role == TRAIN_STRIKE ? BY_STRIKE : BY_CHIME, lobe);
+            passing_hand_over(p, role == TRAIN_STRIKE ? BY_STRIKE : BY_CHIME, lobe);
         return;
     }
     if (role == TRAIN_STRIKE && !p->m->rest.stuck)
-        then_let_off(p, BY_STRIKE, lobe);
+        passing_hand_over(p, BY_STRIKE, lobe);
 }
 
 void passing_release(struct passing *p, enum event_train role, int lobe)
@@ -301,10 +325,6 @@ void passing_release(struct passing *p, enum event_train role, int lobe)
     if (t->control == CONTROL_RACK && !fallen)
         rack_fall(p, role, lobe, p->work_min + p->late_min);
     if (passing_power(p, role) == POWER_OUT) {
-        passing_emit(p, EVENT_CLICK, role, -1, 0, 0);
-        return;
-    }
-    if (t->by != BY_LOBES && chance_yes(p->chance, par_train(p, PAR_trip_gum, role))) {
         passing_emit(p, EVENT_CLICK, role, -1, 0, 0);
         return;
     }
@@ -341,6 +361,8 @@ static void lobe_lets_off(struct passing *p, enum event_train role)
     uint8_t locked = role == TRAIN_CHIME ? p->m->rest.flags & REST_CORRECTOR : 0;
     if (role == TRAIN_CHIME && corrector_holds(p))
         return;
+    if (t->use[p->lobe].read == READ_ONE && happens(p, PAR_half_lost))
+        return; /* the short lift does not raise the hook at all */
     bool waiting = p->m->rest.flags & flag;
     if (warning && !waiting) {
         enum warning w = run_up(p, role);
@@ -388,6 +410,17 @@ static void all_trains(struct passing *p)
     }
 }
 
+/* Trains may sound at once: put the events of this let-off in order of time. */
+static void in_order(struct event_list *out, size_t from)
+{
+    for (size_t i = from + 1; out && i < out->count; i++)
+        for (size_t k = i; k > from && out->at[k].t_s < out->at[k - 1].t_s; k--) {
+            struct event swap = out->at[k];
+            out->at[k] = out->at[k - 1];
+            out->at[k - 1] = swap;
+        }
+}
+
 int movement_letoff(const struct works *w, struct moment *m, int lobe, enum turner by,
                     struct chance *chance, struct event_list *out)
 {
@@ -404,8 +437,10 @@ int movement_letoff(const struct works *w, struct moment *m, int lobe, enum turn
     p.lift = lift_reached(&p);
     find_lateness(&p);
     p.t_s = p.base_s + p.late_min * passing_minute_s(&p);
+    size_t before = out ? out->count : 0;
     if (p.lift >= WARN_NEED)
         all_trains(&p);
+    in_order(out, before);
     m->letoff++;
     if (happens(&p, PAR_minute_loose))
         m->minute_off -= 3; /* the hand lags under the lift */

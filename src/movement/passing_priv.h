@@ -24,6 +24,7 @@ struct passing {
     double base_s;  /* nominal moment of the lobe */
     double t_s;     /* now */
     double lift;    /* what the lifting piece reached, 1 = as made */
+    double run_from_s; /* when the train began that may let off another */
     int phase;      /* place of the hammer star, -1 not decided yet */
 };
 
@@ -61,6 +62,8 @@ void passing_power_out(struct passing *p, enum event_train role);
 bool passing_hushed(const struct passing *p, enum event_train role);
 /* letoff.c: let a train go at once (by another train, or by hand); `lobe` chooses its use. */
 void passing_release(struct passing *p, enum event_train role, int lobe);
+/* letoff.c: a train that has run lets off those that wait for it (`by`), at the lobe's use. */
+void passing_hand_over(struct passing *p, enum let_off_by by, int lobe);
 
 /* rack.c: let the rack fall at work minute `read_min`; teeth it hangs down are left in the state.
  * Then gather it: the run that follows. */

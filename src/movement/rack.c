@@ -102,6 +102,16 @@ static int within_rack(const struct train *t, double teeth)
     return teeth < 0 ? 0 : teeth > most ? most : (int)teeth;
 }
 
+/* How far into a high spot the snail stands, in minutes; -1 when none is under the tail. */
+static int into_burr(const struct passing *p, const struct snail *s, int min)
+{
+    int from = (int)lround(par(p, PAR_snail_burr_at_min)), len = (int)lround(par(p, PAR_snail_burr_min));
+    if (from < 0 || !s->steps)
+        return -1;
+    int into = (snail_minute(p->w, s, min) - from + s->turn_min) % s->turn_min;
+    return into < len ? into : -1;
+}
+
 static double fall_teeth(struct passing *p, const struct snail *s, int read_min)
 {
     int step = snail_step(p->w, s, read_min);
@@ -111,6 +121,8 @@ static double fall_teeth(struct passing *p, const struct snail *s, int read_min)
     double x = teeth + 0.5 + par(p, PAR_tail_teeth) + par(p, PAR_tail_len) * (teeth - 1);
     if (s->teeth[step] > 0 && (int)lround(par(p, PAR_snail_worn_step)) == step + 1)
         x += par(p, PAR_snail_worn_teeth);
+    if (teeth > 1 && into_burr(p, s, read_min) >= 0)
+        x -= 1; /* the tail rests on the high spot, about a tooth higher (ours) */
     return x;
 }
 
@@ -147,7 +159,7 @@ static int strike_fall(struct passing *p, const struct train *t, const struct lo
         return 0;
     bool open = use->read == READ_ONE && happens(p, PAR_half_open);
     if (use->read == READ_ONE && !open)
-        return happens(p, PAR_half_lost) ? 0 : 1;
+        return 1;
     int n = fall_to_snail(p, t, &t->snail[use->snail], min);
     return happens(p, PAR_rack_part) ? fall_part(p, n) : n;
 }
@@ -164,20 +176,16 @@ void rack_fall(struct passing *p, enum event_train role, int lobe, int read_min)
     hang(p, role, n > old ? n : old);
 }
 
+/* Only a fall of one tooth is held up whole: until the high spot has passed the rack cannot fall at
+ * all.  Such a fall touches the snail on its highest step only. */
 int rack_held_min(struct passing *p, enum event_train role, int lobe)
 {
     const struct train *t = &p->c->train[role];
-    const struct snail *s = &t->snail[0];
-    int from = (int)lround(par(p, PAR_snail_burr_at_min)), len = (int)lround(par(p, PAR_snail_burr_min));
-    if (role != TRAIN_STRIKE || from < 0 || !s->steps)
+    const struct snail *s = &t->snail[t->use[lobe].read == READ_SNAIL ? t->use[lobe].snail : 0];
+    int into = role == TRAIN_STRIKE && t->control == CONTROL_RACK ? into_burr(p, s, p->work_min) : -1;
+    if (into < 0 || rack_snail_teeth(p->w, t, s, p->work_min) > 1)
         return 0;
-    int into = snail_minute(p->w, s, p->work_min) - from;
-    if (into < 0)
-        into += s->turn_min;
-    /* a rack that falls one tooth only touches the snail on its highest step */
-    bool touches = t->use[lobe].read == READ_SNAIL ||
-                   rack_snail_teeth(p->w, t, s, p->work_min) <= 1;
-    return into < len && touches ? len - into : 0;
+    return (int)lround(par(p, PAR_snail_burr_min)) - into;
 }
 
 /* --- gathering ------------------------------------------------------------------------- */

@@ -60,7 +60,8 @@ static uint64_t signature(const struct event_list *events, const struct moment *
         last = events->at[i].t_s;
     }
     h = mixed(h, (uint64_t)m->rest.stuck);
-    return mixed(h, (uint64_t)(w->par[PAR_hour_loose] * 8)); /* seen, not heard */
+    h = mixed(h, (uint64_t)(w->par[PAR_going_slow] * 64)); /* seen, not heard */
+    return mixed(h, (uint64_t)(w->par[PAR_hour_loose] * 8));
 }
 
 /* --- conditions ------------------------------------------------------------------------------------ */
@@ -104,7 +105,7 @@ static uint64_t run_once(const struct works *w, struct rest start, int min, enum
         movement_turn(w, &m, 57, BY_HAND, &chance, &events);
         movement_turn(w, &m, -90, BY_HAND, &chance, &events);
     }
-    movement_turn(w, &m, wake == NIGHT_PASSES ? 1440 : 725, BY_TIME, &chance, &events);
+    movement_turn(w, &m, wake == NIGHT_PASSES || w->clock->cycle_min == 1440 ? 1440 : 725, BY_TIME, &chance, &events);
     uint64_t h = signature(&events, &m, w);
     event_list_release(&events);
     return h;

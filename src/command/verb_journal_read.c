@@ -351,8 +351,8 @@ static void teach_and_print(struct journal *j, bool json, struct err *e)
 {
     struct lessons got;
     struct library *lib = library_load(NULL, e);
-    struct learn *l = lib ? lessons_shipped(lib) : NULL;
-    if (l && journal_teach(j, l, &got, e)) {
+    struct learn *l = lib ? lessons_of(lib, j, &got, e) : NULL;
+    if (l) {
         if (json)
             journal_print(lessons_json(l, &got));
         else

@@ -241,14 +241,21 @@ static void hold(struct gathering *g, struct clock_case *k, size_t variant, doub
     g->total += joint;
 }
 
-static double weight_of(const struct sheet *s, const struct variant *v, double none, double unknown)
+static double shop_factor(const struct belief_options *o, const struct clock *c,
+                          const struct fault *f)
+{
+    return o->shop ? o->shop(o->shop_with, c->id, f->id) : 1;
+}
+
+static double weight_of(const struct sheet *s, const struct clock *c, const struct variant *v,
+                        const struct belief_options *o)
 {
     if (!v->fault)
-        return none;
+        return o->prior_none;
     double tilt = fault_tilt(s, v->fault, evidence_predicts);
     if (v->second)
-        tilt *= fault_tilt(s, v->second, evidence_predicts);
-    return (1 - none - unknown) * v->share * tilt;
+        tilt *= fault_tilt(s, v->second, evidence_predicts) * shop_factor(o, c, v->second);
+    return (1 - o->prior_none - o->prior_unknown) * v->share * tilt * shop_factor(o, c, v->fault);
 }
 
 static void look_at_clock(struct finder *f, struct gathering *g, const struct sheet *sheet,
@@ -259,7 +266,7 @@ static void look_at_clock(struct finder *f, struct gathering *g, const struct sh
     plans_init(&plans, sheet, k, o->ear);
     for (size_t i = 0; i < k->variants; i++) {
         const struct variant *v = &k->variant[i];
-        double weight = clock_weight * weight_of(sheet, v, o->prior_none, o->prior_unknown);
+        double weight = clock_weight * weight_of(sheet, k->clock, v, o);
         double allowed = BELIEF_OMIT * (g->total + g->unknown) / g->count, dropped;
         if (v->second || weight <= 0)
             continue;

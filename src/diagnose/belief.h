@@ -37,6 +37,9 @@ struct belief_options {
     bool pairs;               /* two faults at once */
     const struct ear_model *ear; /* NULL = ear_usual */
     double prior_none, prior_unknown; /* 0 = the usual ones */
+    /* What a shop has learned: the prior of a fault on a clock is multiplied by this.  NULL = 1. */
+    double (*shop)(void *with, const char *clock, const char *fault);
+    void *shop_with;
 };
 
 /* One hypothesis that is still in play. */

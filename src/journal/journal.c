@@ -76,6 +76,8 @@ struct journal *journal_open(const char *where, const struct journal_options *o,
     ok = ok && store_open(&j->store, where ? where : standard, &so, e) &&
          schema_migrate(&j->store, schema_migrations, schema_migration_count, e);
     mem_free(standard);
+    if (ok && !j->store.read_only)
+        journal_scrub_if_due(j);
     if (ok)
         return j;
     journal_close(j);

@@ -24,8 +24,9 @@
  * Merging is therefore the union of all edits: in any order, any number of times, with one result.
  *
  * Erasing: in SQLite the bytes are overwritten (secure_delete, VACUUM, emptied log) and kept copies
- * are removed.  In PostgreSQL tables are written anew; the server's own log and the backups its
- * keeper makes are out of our reach, and the shop must see to them.
+ * are removed; if that is cut short or a reader is in the way, the next opening does it.  In
+ * PostgreSQL tables are written anew; the server's own log and the backups its keeper makes are out
+ * of our reach, and the shop must see to them.
  *
  * A journal is used from one thread at a time.  Running out of memory ends the program without
  * closing it, which is safe for the same reason as a power cut.

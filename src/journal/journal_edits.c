@@ -11,6 +11,7 @@
 #include "mem.h"
 #include "text.h"
 
+#define SCRUB_DUE  "scrub_due" /* key in meta: bytes of erased records may still be in the file */
 #define STAMP_MOST 253402300799000 /* the end of the year 9999 */
 
 static bool first_is_newer(int64_t stamp, const char *origin, int64_t than, const char *than_origin)
@@ -405,7 +406,8 @@ bool journal_remove_all(struct journal *j, enum record_kind kind, const char *id
         ok = remove_one(j, &d.at[i], stamp_ms, e);
     *gone += d.count;
     mem_free(d.at);
-    return ok;
+    return ok && store_run(&j->store, e, "INSERT INTO meta (key, value) VALUES ('" SCRUB_DUE "', 'yes') "
+                           "ON CONFLICT (key) DO NOTHING", 0);
 }
 
 bool journal_take_erased(struct journal *j, enum record_kind kind, const char *id, int64_t stamp_ms,
@@ -430,7 +432,21 @@ bool journal_take_erased(struct journal *j, enum record_kind kind, const char *i
 bool journal_scrub(struct journal *j, size_t *copies, struct err *e)
 {
     size_t none;
-    return j->store.back->scrub(&j->store, copies ? copies : &none, e);
+    return j->store.back->scrub(&j->store, copies ? copies : &none, e) &&
+           store_run(&j->store, e, "DELETE FROM meta WHERE key = '" SCRUB_DUE "'", 0);
+}
+
+/* Erased records are gone at the commit; their bytes go in a second step, which a power cut or a
+ * reader can prevent.  Then it is done when the journal is opened next. */
+void journal_scrub_if_due(struct journal *j)
+{
+    struct err dropped = {0};
+    bool ok;
+    char *due = store_one(&j->store, &dropped, &ok, "SELECT value FROM meta WHERE key = '" SCRUB_DUE "'", 0);
+    if (due)
+        journal_scrub(j, NULL, &dropped);
+    mem_free(due);
+    err_release(&dropped);
 }
 
 bool journal_erase(struct journal *j, enum record_kind kind, const char *id, size_t *gone,

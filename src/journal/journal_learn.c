@@ -76,6 +76,32 @@ bool journal_teach(struct journal *j, struct learn *l, struct lessons *lessons, 
     return ok;
 }
 
+static bool take_history(void *with, const char *const *v)
+{
+    struct seen_histories *seen = with;
+    seen->at = mem_grow(seen->at, &seen->room, seen->count + 1, sizeof *seen->at);
+    seen->at[seen->count++] = (struct seen_history){mem_copy_text(v[0]), mem_copy_text(v[1])};
+    return true;
+}
+
+bool journal_histories(struct journal *j, struct seen_histories *seen, struct err *e)
+{
+    return store_query(&j->store, e, take_history, seen,
+                       "SELECT DISTINCT k.movement, c.history FROM call c JOIN clock k ON k.id = c.clock "
+                       "WHERE c.state = 'closed' AND c.history IS NOT NULL AND k.movement IS NOT NULL "
+                       "ORDER BY 1, 2", 0);
+}
+
+void seen_histories_release(struct seen_histories *seen)
+{
+    for (size_t i = 0; i < seen->count; i++) {
+        mem_free(seen->at[i].movement);
+        mem_free(seen->at[i].history);
+    }
+    mem_free(seen->at);
+    *seen = (struct seen_histories){0};
+}
+
 bool journal_learning(struct journal *j, bool on, struct err *e)
 {
     return journal_set(j, "learning", on ? "on" : "off", e);

@@ -17,6 +17,18 @@ struct lessons {
 };
 /* Forgets what `l` knew and teaches it all jobs of the journal. */
 bool journal_teach(struct journal *j, struct learn *l, struct lessons *lessons, struct err *e);
+/* The clocks and histories that closed jobs have, each pair once; the shipped priors of these
+ * histories are wanted for learning from them. */
+struct seen_history {
+    char *movement, *history;
+};
+struct seen_histories {
+    struct seen_history *at;
+    size_t count, room;
+};
+bool journal_histories(struct journal *j, struct seen_histories *seen, struct err *e);
+void seen_histories_release(struct seen_histories *seen);
+
 bool journal_learning(struct journal *j, bool on, struct err *e); /* on unless switched off */
 
 /* Counts of statements checked, one row a kind of statement.  mem_free the array with

@@ -43,5 +43,6 @@ bool journal_write_edit(struct journal *j, const struct edit *edit, bool *fresh,
 bool journal_remove_all(struct journal *j, enum record_kind kind, const char *id, int64_t stamp_ms,
                         size_t *gone, struct err *e);
 bool journal_scrub(struct journal *j, size_t *copies, struct err *e);
+void journal_scrub_if_due(struct journal *j); /* tries; what cannot be done now stays due */
 
 #endif

@@ -10,9 +10,10 @@ const struct learn_weights learn_standard_weights = {.shop = 2, .clock = 50, .le
 
 /* A fault of a leaf. */
 struct cell {
-    char *fault;
+    size_t fault;   /* index into learn.fault */
     double shipped; /* p0 */
     double found;   /* n_chf */
+    double shop, now; /* q1 and q3, when not stale */
 };
 
 /* One (clock, history).  The leaf with history NULL carries the shipped row of the clock and stands
@@ -26,9 +27,12 @@ struct leaf {
 
 struct learn {
     struct learn_weights weights;
+    char **fault; /* all ids */
+    size_t faults, fault_room;
     struct leaf *leaf; /* sorted by clock, then history, NULL first */
     size_t count, room;
     size_t jobs, unplaced;
+    bool stale; /* a job came in since the levels were worked out */
     struct prior_tilt *tilt;
     size_t tilt_room;
     struct learned *learned;
@@ -80,19 +84,46 @@ static struct leaf *need_leaf(struct learn *l, const char *clock, const char *hi
     l->leaf = mem_grow(l->leaf, &l->room, l->count + 1, sizeof *l->leaf);
     memmove(&l->leaf[at + 1], &l->leaf[at], (l->count - at) * sizeof *l->leaf);
     l->count++;
+    l->stale = true;
     l->leaf[at] = (struct leaf){.clock = mem_copy_text(clock), .history = mem_copy_text(history)};
     return &l->leaf[at];
 }
 
-static struct cell *find_cell(const struct leaf *leaf, const char *fault)
+#define NO_FAULT ((size_t)-1)
+
+static size_t fault_index(const struct learn *l, const char *fault)
+{
+    for (size_t i = 0; i < l->faults; i++)
+        if (strcmp(l->fault[i], fault) == 0)
+            return i;
+    return NO_FAULT;
+}
+
+static size_t need_fault(struct learn *l, const char *fault)
+{
+    size_t at = fault_index(l, fault);
+    if (at != NO_FAULT)
+        return at;
+    l->fault = mem_grow(l->fault, &l->fault_room, l->faults + 1, sizeof *l->fault);
+    l->fault[l->faults] = mem_copy_text(fault);
+    return l->faults++;
+}
+
+static struct cell *find_cell(const struct leaf *leaf, size_t fault)
 {
     for (size_t i = 0; leaf && i < leaf->count; i++)
-        if (strcmp(leaf->cell[i].fault, fault) == 0)
+        if (leaf->cell[i].fault == fault)
             return &leaf->cell[i];
     return NULL;
 }
 
-static void add_cell(struct leaf *leaf, const char *fault, double p)
+static struct cell *cell_of(const struct learn *l, const struct leaf *leaf, const char *fault)
+{
+    size_t at = fault_index(l, fault);
+    return at == NO_FAULT ? NULL : find_cell(leaf, at);
+}
+
+static void add_cell(struct leaf *leaf, size_t fault, double p)
 {
     struct cell *old = find_cell(leaf, fault);
     if (old) {
@@ -100,7 +131,7 @@ static void add_cell(struct leaf *leaf, const char *fault, double p)
         return;
     }
     leaf->cell = mem_grow(leaf->cell, &leaf->room, leaf->count + 1, sizeof *leaf->cell);
-    leaf->cell[leaf->count++] = (struct cell){mem_copy_text(fault), p, 0};
+    leaf->cell[leaf->count++] = (struct cell){fault, p, 0, 0, 0};
 }
 
 static void scale_leaf(struct leaf *leaf)
@@ -114,8 +145,6 @@ static void scale_leaf(struct leaf *leaf)
 
 static void release_leaf(struct leaf *leaf)
 {
-    for (size_t i = 0; i < leaf->count; i++)
-        mem_free(leaf->cell[i].fault);
     mem_free(leaf->cell);
     mem_free(leaf->clock);
     mem_free(leaf->history);
@@ -154,10 +183,11 @@ struct learn *learn_new(const struct shipped_prior *rows, size_t count,
 {
     struct learn *l = mem_alloc(sizeof *l);
     l->weights = w ? *w : learn_standard_weights;
+    l->stale = true;
     for (size_t i = 0; i < count; i++) {
         char *history = tidy_history(rows[i].history);
         if (rows[i].p > 0 && isfinite(rows[i].p))
-            add_cell(need_leaf(l, rows[i].clock, history), rows[i].fault, rows[i].p);
+            add_cell(need_leaf(l, rows[i].clock, history), need_fault(l, rows[i].fault), rows[i].p);
         mem_free(history);
     }
     for (size_t i = 0; i < l->count; i++)
@@ -171,6 +201,9 @@ void learn_free(struct learn *l)
         return;
     for (size_t i = 0; i < l->count; i++)
         release_leaf(&l->leaf[i]);
+    for (size_t i = 0; i < l->faults; i++)
+        mem_free(l->fault[i]);
+    mem_free(l->fault);
     mem_free(l->leaf);
     mem_free(l->tilt);
     mem_free(l->learned);
@@ -185,6 +218,7 @@ void learn_clear(struct learn *l)
             l->leaf[i].cell[c].found = 0;
     }
     l->jobs = l->unplaced = 0;
+    l->stale = true;
 }
 
 /* ---- learning ------------------------------------------------------------------------------ */
@@ -210,18 +244,19 @@ bool learn_job(struct learn *l, const char *clock, const char *history, const ch
     struct leaf *leaf = leaf_of_job(l, clock, history);
     size_t known = 0;
     for (size_t i = 0; i < count; i++)
-        known += find_cell(leaf, faults[i]) != NULL;
+        known += cell_of(l, leaf, faults[i]) != NULL;
     if (known == 0) {
         l->unplaced++;
         return false;
     }
     for (size_t i = 0; i < count; i++) {
-        struct cell *cell = find_cell(leaf, faults[i]);
+        struct cell *cell = cell_of(l, leaf, faults[i]);
         if (cell)
             cell->found += 1.0 / (double)known;
     }
     leaf->jobs++;
     l->jobs++;
+    l->stale = true;
     return true;
 }
 
@@ -237,65 +272,96 @@ size_t learn_unplaced(const struct learn *l)
 
 /* ---- what is believed now ------------------------------------------------------------------- */
 
-/* Finds of a fault in the jobs of all other clocks, and how many the shipped priors expected. */
-static double shop_factor(const struct learn *l, const char *clock, const char *fault)
+/* Per fault, over some leaves: how often it was found, and how often that was expected. */
+struct sums {
+    double *found, *expected;
+};
+
+static struct sums sums_new(const struct learn *l)
 {
-    double found = 0, expected = 0;
-    for (size_t i = 0; i < l->count; i++) {
-        const struct leaf *leaf = &l->leaf[i];
-        const struct cell *cell = leaf->jobs > 0 ? find_cell(leaf, fault) : NULL;
-        if (!cell || strcmp(leaf->clock, clock) == 0)
-            continue;
-        found += cell->found;
-        expected += leaf->jobs * cell->shipped;
-    }
-    return (l->weights.shop + found) / (l->weights.shop + expected);
+    size_t room = (l->faults + 1) * sizeof(double);
+    return (struct sums){mem_alloc(room), mem_alloc(room)};
 }
 
-/* Finds of a fault and jobs of the clock outside the leaf `but`. */
-static void clock_counts(const struct learn *l, const char *clock, const struct leaf *but,
-                         const char *fault, double *found, double *jobs)
+static void sums_free(struct sums *s)
 {
-    *found = *jobs = 0;
-    for (size_t i = 0; i < l->count; i++) {
-        const struct leaf *leaf = &l->leaf[i];
-        if (leaf == but || strcmp(leaf->clock, clock) != 0)
-            continue;
-        const struct cell *cell = find_cell(leaf, fault);
-        *found += cell ? cell->found : 0;
-        *jobs += leaf->jobs;
-    }
+    mem_free(s->found);
+    mem_free(s->expected);
 }
 
-/* Shipped rows times the shop's factors: q1 of each cell, scaled.  mem_free it. */
-static double *shop_level(const struct learn *l, const struct leaf *leaf)
+/* Leaves from..to, expecting what was shipped, or what the shop level makes of it. */
+static struct sums add_up(const struct learn *l, size_t from, size_t to, bool shop)
 {
-    double *q = mem_alloc(leaf->count * sizeof *q), sum = 0;
+    struct sums s = sums_new(l);
+    for (size_t i = from; i < to; i++)
+        for (size_t c = 0; c < l->leaf[i].count; c++) {
+            const struct cell *cell = &l->leaf[i].cell[c];
+            s.found[cell->fault] += cell->found;
+            s.expected[cell->fault] += l->leaf[i].jobs * (shop ? cell->shop : cell->shipped);
+        }
+    return s;
+}
+
+/* q1: shipped rows times the factors learned from all other clocks, scaled. */
+static void shop_level(const struct learn *l, struct leaf *leaf, const struct sums *all,
+                       const struct sums *clock)
+{
+    double sum = 0, a = l->weights.shop;
     for (size_t i = 0; i < leaf->count; i++) {
-        q[i] = leaf->cell[i].shipped * shop_factor(l, leaf->clock, leaf->cell[i].fault);
-        sum += q[i];
+        struct cell *cell = &leaf->cell[i];
+        size_t f = cell->fault;
+        cell->shop = cell->shipped * (a + all->found[f] - clock->found[f]) /
+                     (a + all->expected[f] - clock->expected[f]);
+        sum += cell->shop;
     }
     for (size_t i = 0; i < leaf->count; i++)
-        q[i] /= sum;
-    return q;
+        leaf->cell[i].shop /= sum;
 }
 
-/* All levels for one leaf; the sum stays 1 because found sums to jobs on every level.  A clock
- * whose histories were shipped with different faults can break that, so it is scaled. */
-static double *all_levels(const struct learn *l, const struct leaf *leaf)
+/* q2 and q3 into `now`; `clock` are the sums of all leaves of the clock at the shop level. */
+static void clock_and_leaf_level(const struct learn *l, struct leaf *leaf, const struct sums *clock)
 {
-    double *q = shop_level(l, leaf), sum = 0;
+    double sum = 0, k1 = l->weights.clock, k2 = l->weights.leaf;
     for (size_t i = 0; i < leaf->count; i++) {
-        double found, jobs;
-        clock_counts(l, leaf->clock, leaf, leaf->cell[i].fault, &found, &jobs);
-        q[i] = (l->weights.clock * q[i] + found) / (l->weights.clock + jobs);
+        struct cell *cell = &leaf->cell[i];
+        double found = clock->found[cell->fault] - cell->found;
+        double expected = clock->expected[cell->fault] - leaf->jobs * cell->shop;
+        cell->now = cell->shop * (k1 * cell->shop + found) / (k1 * cell->shop + expected);
+        sum += cell->now;
+    }
+    for (size_t i = 0; i < leaf->count; i++) {
+        struct cell *cell = &leaf->cell[i];
+        cell->now /= sum;
         if (leaf->history)
-            q[i] = (l->weights.leaf * q[i] + leaf->cell[i].found) / (l->weights.leaf + leaf->jobs);
-        sum += q[i];
+            cell->now = (k2 * cell->now + cell->found) / (k2 + leaf->jobs);
     }
-    for (size_t i = 0; i < leaf->count; i++)
-        q[i] /= sum;
-    return q;
+}
+
+static void work_out_clock(struct learn *l, size_t from, size_t to, const struct sums *all)
+{
+    struct sums shipped = add_up(l, from, to, false);
+    for (size_t i = from; i < to; i++)
+        shop_level(l, &l->leaf[i], all, &shipped);
+    struct sums shop = add_up(l, from, to, true);
+    for (size_t i = from; i < to; i++)
+        clock_and_leaf_level(l, &l->leaf[i], &shop);
+    sums_free(&shipped);
+    sums_free(&shop);
+}
+
+static void work_out(struct learn *l)
+{
+    if (!l->stale)
+        return;
+    struct sums all = add_up(l, 0, l->count, false);
+    for (size_t from = 0, to; from < l->count; from = to) {
+        for (to = from + 1; to < l->count; to++)
+            if (strcmp(l->leaf[to].clock, l->leaf[from].clock) != 0)
+                break;
+        work_out_clock(l, from, to, &all);
+    }
+    sums_free(&all);
+    l->stale = false;
 }
 
 static const struct leaf *leaf_for(const struct learn *l, const char *clock, const char *history)
@@ -309,19 +375,22 @@ static const struct leaf *leaf_for(const struct learn *l, const char *clock, con
 double learn_shipped_p(const struct learn *l, const char *clock, const char *history,
                        const char *fault)
 {
-    const struct cell *cell = find_cell(leaf_for(l, clock, history), fault);
+    const struct cell *cell = cell_of(l, leaf_for(l, clock, history), fault);
     return cell ? cell->shipped : 0;
 }
 
-double learn_p(const struct learn *l, const char *clock, const char *history, const char *fault)
+double learn_p(struct learn *l, const char *clock, const char *history, const char *fault)
 {
-    const struct leaf *leaf = leaf_for(l, clock, history);
-    const struct cell *cell = find_cell(leaf, fault);
-    if (!cell)
-        return 0;
-    double *q = all_levels(l, leaf), p = q[cell - leaf->cell];
-    mem_free(q);
-    return p;
+    work_out(l);
+    const struct cell *cell = cell_of(l, leaf_for(l, clock, history), fault);
+    return cell ? cell->now : 0;
+}
+
+double learn_factor(struct learn *l, const char *clock, const char *history, const char *fault)
+{
+    work_out(l);
+    const struct cell *cell = cell_of(l, leaf_for(l, clock, history), fault);
+    return cell && l->jobs ? cell->now / cell->shipped : 1;
 }
 
 static int by_fault(const void *a, const void *b)
@@ -329,27 +398,35 @@ static int by_fault(const void *a, const void *b)
     return strcmp(((const struct learned *)a)->fault, ((const struct learned *)b)->fault);
 }
 
-static size_t show_leaf(struct learn *l, const struct leaf *leaf, size_t n)
+static size_t show_leaf(struct learn *l, const struct leaf *leaf, const struct sums *clock,
+                        double clock_jobs, size_t n)
 {
-    double *q = all_levels(l, leaf);
     l->learned = mem_grow(l->learned, &l->learned_room, n + leaf->count, sizeof *l->learned);
     for (size_t i = 0; i < leaf->count; i++) {
-        double found = leaf->cell[i].found, jobs = leaf->jobs;
-        if (!leaf->history)
-            clock_counts(l, leaf->clock, leaf, leaf->cell[i].fault, &found, &jobs);
-        l->learned[n + i] = (struct learned){leaf->clock, leaf->history, leaf->cell[i].fault,
-                                             leaf->cell[i].shipped, q[i], found, jobs};
+        const struct cell *cell = &leaf->cell[i];
+        l->learned[n + i] = (struct learned){
+            leaf->clock, leaf->history, l->fault[cell->fault], cell->shipped, cell->now,
+            leaf->history ? cell->found : clock->found[cell->fault],
+            leaf->history ? leaf->jobs : clock_jobs};
     }
     qsort(l->learned + n, leaf->count, sizeof *l->learned, by_fault);
-    mem_free(q);
     return n + leaf->count;
 }
 
 const struct learned *learn_show(struct learn *l, size_t *count)
 {
-    *count = 0;
-    for (size_t i = 0; i < l->count && l->jobs > 0; i++)
-        *count = show_leaf(l, &l->leaf[i], *count);
+    size_t n = 0;
+    work_out(l);
+    for (size_t from = 0, to; l->jobs > 0 && from < l->count; from = to) {
+        double jobs = 0;
+        for (to = from; to < l->count && strcmp(l->leaf[to].clock, l->leaf[from].clock) == 0; to++)
+            jobs += l->leaf[to].jobs;
+        struct sums clock = add_up(l, from, to, true);
+        for (size_t i = from; i < to; i++)
+            n = show_leaf(l, &l->leaf[i], &clock, jobs, n);
+        sums_free(&clock);
+    }
+    *count = n;
     return l->learned;
 }
 

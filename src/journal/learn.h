@@ -9,15 +9,20 @@
  * A tree of three levels; each job sits in exactly one leaf, (clock, history):
  *
  *   shop             factor of fault f, Gamma-Poisson:   g_f = (a + n_f) / (a + E_f)
- *   clock            Dirichlet of weight K1 around       q1 ~ p0(f|c,h) g_f (scaled to sum 1)
- *   clock + history  Dirichlet of weight K2 around       q2(f) = (K1 q1(f) + n_cf) / (K1 + n_c)
- *   leaf                                                 q3(f) = (K2 q2(f) + n_chf) / (K2 + n_ch)
+ *                    q1 ~ p0(f|c,h) g_f, scaled to sum 1
+ *   clock            Dirichlet of weight K1 around q1:   q2 = (K1 q1 + n_cf) / (K1 + n_c)
+ *   clock + history  Dirichlet of weight K2 around q2:   q3 = (K2 q2 + n_chf) / (K2 + n_ch)
  *
  * n counts jobs; E_f is how many finds of f the shipped priors expected in these jobs, the sum of
  * p0(f | clock and history of the job).  Gamma(a,a) is conjugate to the Poisson count n_f of
  * exposure E_f, the Dirichlet to the counts of a leaf (Gelman et al., "Bayesian Data Analysis",
  * 3rd ed., 2.6 and 3.4).  No job is counted twice on its way down: the shop factor of
  * clock c leaves out the jobs of c, and the counts of (c,h) leave the clock level of that leaf.
+ *
+ * Histories of one clock may be shipped with different p0 (a clock that was moved has other faults).
+ * Their jobs then meet at the clock level not as bare counts but against what was expected of them,
+ * q2 ~ q1 (K1 q1 + n_cf) / (K1 q1 + E_cf), E_cf the sum of q1 over the jobs; where all histories are
+ * shipped alike E_cf = n_c q1 and this is the Dirichlet line above.
  *
  * Example with one clock, faults A and B shipped at 0.8 and 0.2, K1 = K2 = 10, and 10 jobs without
  * history, all B: no other clock, so q1 = p0; the clock level for the leaf sees no other leaf, so
@@ -77,9 +82,12 @@ size_t learn_jobs(const struct learn *l);
 size_t learn_unplaced(const struct learn *l);
 
 /* The probability now; 0 for a fault or clock without shipped rows.  history NULL: any. */
-double learn_p(const struct learn *l, const char *clock, const char *history, const char *fault);
+double learn_p(struct learn *l, const char *clock, const char *history, const char *fault);
 double learn_shipped_p(const struct learn *l, const char *clock, const char *history,
                        const char *fault);
+
+/* learn_p over learn_shipped_p; 1 where nothing is known. */
+double learn_factor(struct learn *l, const char *clock, const char *history, const char *fault);
 
 /* All factors that are not 1, sorted by clock, history, fault.  The array belongs to `l` and lives
  * until the next call that changes it. */

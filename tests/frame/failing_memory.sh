@@ -38,6 +38,9 @@ sweep() {
     done
 }
 
+"$letoff" journal add --customer "Mill Lane" --clock longcase-rack --story "strikes 2 at 3" \
+    --journal "$scratch/shop.db" >/dev/null
+
 while read -r row; do
     # shellcheck disable=SC2086  # words on purpose
     check "letoff $row" sweep $row
@@ -49,5 +52,7 @@ list clocks --json
 list words
 play longcase-rack --from 2:59 --to 3:01 --no-sound --json
 play longcase-rack --from 2:59 --to 3:01 --no-sound --out $scratch/a.wav
+journal list --json --journal $scratch/shop.db
+journal export --journal $scratch/shop.db
 ROWS
 ends_checks

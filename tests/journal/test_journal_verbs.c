@@ -307,7 +307,7 @@ static void shipped_priors_cover_every_clock_and_sum_to_one(void **state)
     (void)state;
     struct library *lib = library_load(NULL, &e);
     fixture_no_sentence(&e);
-    struct learn *l = lessons_shipped(lib);
+    struct learn *l = lessons_shipped(lib, NULL);
     assert_true(library_clocks(lib) > 0);
     for (size_t c = 0; c < library_clocks(lib); c++) {
         double sum = 0;

@@ -98,6 +98,23 @@ static void other_clocks_teach_through_the_shops_factor(void **state)
     learn_free(l);
 }
 
+static void histories_shipped_differently_meet_against_what_was_expected(void **state)
+{
+    static const struct shipped_prior rows[] = {
+        {"rack", NULL, "a", 0.8}, {"rack", NULL, "b", 0.2},
+        {"rack", "moved_house", "a", 0.2}, {"rack", "moved_house", "b", 0.8},
+    };
+    struct learn *l = learn_new(rows, COUNT_OF(rows), &ten);
+    (void)state;
+    teach(l, "rack", "", "a", 5);
+    teach(l, "rack", "", "b", 5);
+    /* 5 a and 5 b where 8 and 2 were expected; around 0.2 and 0.8 with the weight of 10 jobs:
+     * a ~ 0.2 (2 + 5)/(2 + 8) = 0.14, b ~ 0.8 (8 + 5)/(8 + 2) = 1.04 */
+    assert_near(learn_p(l, "rack", "moved_house", "a"), 0.14 / 1.18, EXACT);
+    assert_near(learn_factor(l, "rack", "moved_house", "a"), 0.14 / 1.18 / 0.2, EXACT);
+    learn_free(l);
+}
+
 static void probabilities_always_sum_to_one(void **state)
 {
     static const struct shipped_prior rows[] = {
@@ -238,6 +255,7 @@ int main(void)
         cmocka_unit_test(one_clock_is_a_dirichlet_update),
         cmocka_unit_test(a_history_is_a_leaf_of_its_own_around_the_clock),
         cmocka_unit_test(other_clocks_teach_through_the_shops_factor),
+        cmocka_unit_test(histories_shipped_differently_meet_against_what_was_expected),
         cmocka_unit_test(probabilities_always_sum_to_one),
         cmocka_unit_test(two_faults_of_one_job_share_it),
         cmocka_unit_test(the_order_of_history_words_does_not_matter),

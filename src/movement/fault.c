@@ -89,6 +89,38 @@ static bool only_passing(const struct clock *c)
     return true;
 }
 
+/* A hammer is shifted in or out between one let-off and another. */
+static bool has_shift(const struct clock *c, const struct train *t)
+{
+    int first = -1;
+    for (int i = 0; i < c->lobes; i++) {
+        if (t->use[i].read == READ_NOTHING)
+            continue;
+        if (first >= 0 && t->use[i].pattern != first)
+            return true;
+        first = t->use[i].pattern;
+    }
+    return false;
+}
+
+static bool has_train(const struct train *t)
+{
+    return t->control == CONTROL_RACK || t->control == CONTROL_COUNT_WHEEL;
+}
+
+static bool warns(const struct clock *c, const struct train *t)
+{
+    return c->warn_min > 0 && has_train(t) && !t->flirt;
+}
+
+static bool wheels_fit(const struct fault_needs *n, const struct clock *c)
+{
+    const struct train *s = &c->train[TRAIN_STRIKE], *q = &c->train[TRAIN_CHIME];
+    return (!n->strike_train || has_train(s)) && (!n->strike_power || (has_train(s) && s->shares < 0)) &&
+           (!n->strike_warning || warns(c, s)) && (!n->chime_warning || warns(c, q)) &&
+           (!n->shift || has_shift(c, s));
+}
+
 static bool trains_fit(const struct fault_needs *n, const struct clock *c)
 {
     const struct train *s = &c->train[TRAIN_STRIKE], *q = &c->train[TRAIN_CHIME];
@@ -106,8 +138,7 @@ static bool trains_fit(const struct fault_needs *n, const struct clock *c)
            (!n->sprung_tail || (racks && s->sprung_tail)) &&
            (!n->rigid_tail || (racks && !s->sprung_tail)) &&
            (!n->hour_snail || (racks && s->snails > 0 && s->snail[0].steps >= 12)) &&
-           (!n->many_tunes || q->tunes > 1) && (!n->pairs || has_pairs(s)) &&
-           (!n->shift || (s->patterns > 1 && !s->entry_hammers[0]));
+           (!n->many_tunes || q->tunes > 1) && (!n->pairs || has_pairs(s));
 }
 
 static bool hands_fit(const struct fault_needs *n, const struct clock *c)
@@ -146,7 +177,7 @@ bool fault_applies(const struct fault *f, const struct clock *c)
     double unused[FAULT_VALUES];
     if (!drum_can_tell(f, c))
         return false;
-    if (!trains_fit(&f->needs, c) || !hands_fit(&f->needs, c))
+    if (!trains_fit(&f->needs, c) || !wheels_fit(&f->needs, c) || !hands_fit(&f->needs, c))
         return false;
     for (int i = 0; i < f->axes; i++)
         if (f->axis[i].known_by_clock && !domain_values(f->axis[i].domain, c, unused))

@@ -105,6 +105,10 @@ static const struct need {
     {"from_chime", B(from_chime)},
     {"no_corrector", B(no_corrector)},
     {"quarter_wheel", B(quarter_wheel)},
+    {"strike_train", B(strike_train)},
+    {"strike_power", B(strike_power)},
+    {"strike_warning", B(strike_warning)},
+    {"chime_warning", B(chime_warning)},
 };
 #undef B
 

@@ -343,12 +343,20 @@ static void add_start(struct starts *s, struct rest r, double p)
         s->at[s->n++] = (struct start){r, p};
 }
 
-/* A count wheel found out is most often out by little: by one or two let-offs either way when
- * hands were turned back or a strike was missed, else anywhere. */
-static double count_weight(int off, int entries)
+/* A count wheel found out is most often out by little: a strike missed or made twice, or hands
+ * turned an hour, which is two let-offs where the halves are counted; else anywhere (ours). */
+static double count_weight(int off, int entries, int an_hour)
 {
     int near = off < entries - off ? off : entries - off;
-    return near == 1 ? 4 : near == 2 ? 2 : 1;
+    return near == an_hour ? 8 : near == 1 ? 3 : near == 2 * an_hour ? 3 : near % an_hour ? 0.5 : 1;
+}
+
+static int lets_off_an_hour(const struct clock *c, const struct train *t)
+{
+    int n = 0;
+    for (int i = 0; i < c->lobes; i++)
+        n += t->use[i].read == READ_COUNT;
+    return n > 0 ? n : 1;
 }
 
 static void count_starts(struct starts *s, const struct clock *c, struct rest due)
@@ -357,7 +365,7 @@ static void count_starts(struct starts *s, const struct clock *c, struct rest du
     for (int off = 1; t->control == CONTROL_COUNT_WHEEL && off < t->entries; off++) {
         struct rest r = due;
         r.count = (uint8_t)((due.count + off) % t->entries);
-        add_start(s, r, count_weight(off, t->entries));
+        add_start(s, r, count_weight(off, t->entries, lets_off_an_hour(c, t)));
     }
 }
 

@@ -292,7 +292,6 @@ double attempt_chance(const struct sheet *sheet, struct clock_case *k, const str
                       const struct ear_model *ear)
 {
     const struct works *w = outcome_table_works(&k->table[v->table]);
-    const struct outcome_table *t = &k->table[v->table];
     int last = plan->step[plan->steps - 1].letoff;
     int work_min = (k->classes.minute[last] + 1) % 1440;
     struct place at[STATES_MOST];
@@ -300,7 +299,7 @@ double attempt_chance(const struct sheet *sheet, struct clock_case *k, const str
     double p = 1;
     for (size_t i = 0; i < space->ends; i++)
         if (space->end[i].p > 0)
-            n = place_add(at, n, t->state[space->end[i].state], space->end[i].p);
+            n = place_add(at, n, k->rows.state[space->end[i].state], space->end[i].p);
     for (size_t i = 0; i < sheet->trieds && n; i++)
         p *= one_attempt(sheet, &sheet->tried[i], k, w, plan, work_min, ear, at, &n);
     return p;

@@ -63,57 +63,67 @@ struct clock_case *finder_case(struct finder *f, const struct clock *c)
     return NULL;
 }
 
-/* ---- how the report lies along one works ---- */
+/* ---- how the report lies along the works of one clock ---- */
 
-/* Parameters that move the moment of the sound against the hands. */
-static bool moves_moment(const struct outcome_table *t)
+#define STARTS_MOST 512
+
+/* States the clock may be found in do not depend on what is wrong with the works, only on the
+ * kind of fault and the hour. */
+static size_t starts_of(struct clock_case *k, const struct fault *f, int letoff,
+                        struct filter_state *out)
 {
-    for (size_t i = 0; i < t->changes; i++) {
-        enum par p = t->change[i].par;
-        if (p == PAR_letoff_late_min || p == PAR_letoff_scatter_min || p == PAR_warn_early_min ||
-            (p >= PAR_warn_miss && p < PAR_warn_miss + TRAINS) ||
-            (p >= PAR_warn_run && p < PAR_warn_run + TRAINS))
+    struct start start[STARTS_MOST];
+    const struct works *w = outcome_table_works(&k->table[k->variant[0].table]);
+    size_t n = fault_starts(f, w, k->classes.minute[letoff], start, STARTS_MOST);
+    for (size_t i = 0; i < n; i++)
+        out[i] = (struct filter_state){outcome_rows_state(&k->rows, start[i].rest), start[i].p};
+    return n;
+}
+
+/* A fault that is a state is there as it is found; what a works does by itself is led in by an
+ * hour unheard. */
+static bool burns(const struct variant *v)
+{
+    return !v->fault || !v->fault->start;
+}
+
+/* Ways in which the report may lie: which half of the day, which of the other hours, how long the
+ * rules were listened to. */
+struct ways {
+    struct filter_setting set[8];
+    double share[8];
+    size_t count;
+};
+
+static bool names_rule(const struct sheet *s, bool other_hours)
+{
+    for (size_t i = 0; i < s->heards; i++) {
+        const struct sheet_at *at = &s->heard[i].at;
+        if ((at->kind == AT_RULE || at->kind == AT_MINUTE) &&
+            (!other_hours || at->rule == RULE_OTHER_HOUR))
             return true;
     }
     return false;
 }
 
-/* Minutes by which it usually sounds after the lobe, at the hour. */
-static int usual_lateness(struct clock_case *k, struct outcome_table *t)
+static struct ways ways_of(const struct sheet *sheet, struct clock_case *k, size_t variant)
 {
-    if (!moves_moment(t))
-        return 0;
-    struct rest r = rest_in_step(outcome_table_works(t), k->classes.minute[0]);
-    size_t edges;
-    const struct outcome_edge *e =
-        outcome_table_edges(t, outcome_table_state(t, r), 0, &edges);
-    double sum = 0, weight = 0;
-    for (size_t i = 0; i < edges; i++) {
-        const struct sounding *s = sounding_at(&k->pool, e[i].outcome);
-        const struct train_sound *chime = &s->train[TRAIN_CHIME], *strike = &s->train[TRAIN_STRIKE];
-        const struct train_sound *first = chime->falls ? chime : strike;
-        sum += first->falls ? e[i].p * first->minute : 0;
-        weight += first->falls ? e[i].p : 0;
-    }
-    return weight > 0 ? (int)lround(sum / weight) : 0;
-}
-
-#define STARTS_MOST 512
-
-static size_t starts_of(struct clock_case *k, const struct variant *v, struct outcome_table *t,
-                        int work_min, struct filter_state *out)
-{
-    struct start start[STARTS_MOST];
-    size_t n = 1;
-    (void)k;
-    if (!v->fault) {
-        start[0] = (struct start){rest_in_step(outcome_table_works(t), work_min), 1};
-    } else {
-        n = fault_starts(v->fault, outcome_table_works(t), work_min, start, STARTS_MOST);
-    }
-    for (size_t i = 0; i < n; i++)
-        out[i] = (struct filter_state){outcome_table_state(t, start[i].rest), start[i].p};
-    return n;
+    struct ways w = {.count = 0};
+    int halves = k->clock->cycle_min == 1440 ? 2 : 1, parities = names_rule(sheet, true) ? 2 : 1;
+    int lengths = names_rule(sheet, false) ? 2 : 1;
+    for (int h = 0; h < halves; h++)
+        for (int p = 0; p < parities; p++)
+            for (int b = 0; b < lengths; b++) {
+                w.set[w.count] = (struct filter_setting){.minute_off = k->variant[variant].minute_off,
+                                                         .hour_off = k->variant[variant].hour_off,
+                                                         .late = clock_case_late(k, variant),
+                                                         .half = h,
+                                                         .parity = p,
+                                                         .brief = b};
+                w.share[w.count++] = (lengths == 1 ? 1 : b ? FILTER_BRIEF : 1 - FILTER_BRIEF) /
+                                     (halves * parities);
+            }
+    return w;
 }
 
 /* Plans of one clock for one sheet, made when a setting is first met. */
@@ -124,35 +134,26 @@ struct plans {
     struct planned {
         struct filter_setting set;
         struct filter_plan plan;
-    } *at;
+    } **at;
     size_t count, room;
-    int halves, parities;
 };
 
 static bool same_setting(const struct filter_setting *a, const struct filter_setting *b)
 {
     return a->minute_off == b->minute_off && a->hour_off == b->hour_off && a->late == b->late &&
-           a->half == b->half && a->parity == b->parity;
+           a->half == b->half && a->parity == b->parity && a->brief == b->brief;
 }
 
-static struct filter_plan *plan_for(struct plans *p, struct filter_setting set)
+static struct filter_plan *plan_for(struct plans *p, const struct filter_setting *set)
 {
     for (size_t i = 0; i < p->count; i++)
-        if (same_setting(&p->at[i].set, &set))
-            return &p->at[i].plan;
+        if (same_setting(&p->at[i]->set, set))
+            return &p->at[i]->plan;
     p->at = mem_grow(p->at, &p->room, p->count + 1, sizeof *p->at);
-    struct planned *q = &p->at[p->count++];
-    q->set = set;
-    filter_plan_init(&q->plan, p->sheet, &p->ear, &p->kase->classes, p->kase->due, set);
+    struct planned *q = p->at[p->count++] = mem_alloc(sizeof *q);
+    q->set = *set;
+    filter_plan_init(&q->plan, p->sheet, &p->ear, &p->kase->classes, p->kase->due, *set);
     return &q->plan;
-}
-
-static bool names_other_hours(const struct sheet *s)
-{
-    for (size_t i = 0; i < s->heards; i++)
-        if (s->heard[i].at.kind == AT_RULE && s->heard[i].at.rule == RULE_OTHER_HOUR)
-            return true;
-    return false;
 }
 
 static void plans_init(struct plans *p, const struct sheet *sheet, struct clock_case *k,
@@ -163,50 +164,15 @@ static void plans_init(struct plans *p, const struct sheet *sheet, struct clock_
     p->kase = k;
     p->ear = (struct ear_at){.model = ear, .words = sheet->words, .clock = k->clock,
                              .pool = &k->pool};
-    p->halves = k->clock->cycle_min == 1440 ? 2 : 1;
-    p->parities = names_other_hours(sheet) ? 2 : 1;
 }
 
 static void plans_release(struct plans *p)
 {
-    for (size_t i = 0; i < p->count; i++)
-        filter_plan_release(&p->at[i].plan);
+    for (size_t i = 0; i < p->count; i++) {
+        filter_plan_release(&p->at[i]->plan);
+        mem_free(p->at[i]);
+    }
     mem_free(p->at);
-}
-
-static struct filter_setting setting_of(struct clock_case *k, const struct variant *v)
-{
-    return (struct filter_setting){.minute_off = v->minute_off,
-                                   .hour_off = v->hour_off,
-                                   .late = usual_lateness(k, &k->table[v->table])};
-}
-
-/* Probability of the heard rows, and of what was seen and tried, under one variant. */
-static double chance_of_report(struct plans *p, struct clock_case *k, const struct variant *v,
-                               double bound, double *dropped, struct filter_space *space)
-{
-    struct outcome_table *t = &k->table[v->table];
-    struct filter_setting set = setting_of(k, v);
-    struct filter_state start[STARTS_MOST];
-    double sum = 0, ways = p->halves * p->parities;
-    bool wanted = evidence_wanted(p->sheet);
-    *dropped = 0;
-    for (set.half = 0; set.half < p->halves; set.half++)
-        for (set.parity = 0; set.parity < p->parities; set.parity++) {
-            struct filter_plan *plan = plan_for(p, set);
-            size_t starts = starts_of(k, v, t, filter_plan_start_min(plan), start);
-            double lost, chance = filter_run(plan, t, start, starts, bound, &lost, space);
-            *dropped += lost / ways;
-            if (chance > 0 && wanted) {
-                struct habit h;
-                habit_init(&h, k, v, plan->step[0].letoff, start, starts);
-                chance *= evidence_chance(&h, p->sheet);
-            }
-            if (chance > bound && p->sheet->trieds)
-                chance *= attempt_chance(p->sheet, k, v, plan, space, p->ear.model);
-            sum += chance / ways;
-        }
-    return sum;
 }
 
 /* ---- gathering ---- */
@@ -241,21 +207,144 @@ static void hold(struct gathering *g, struct clock_case *k, size_t variant, doub
     g->total += joint;
 }
 
+/* Variants of one clock that can be followed together: the hands stand alike against the work and
+ * the clock may be found in the same states. */
+struct company {
+    size_t variant;
+    double weight, bound, chance, dropped;
+    int minute_off, hour_off, late;
+    unsigned start;
+    bool start_only;
+};
+
+static int by_company(const void *a, const void *b)
+{
+    const struct company *x = a, *y = b;
+    int d = x->start != y->start ? (x->start < y->start ? -1 : 1) : 0;
+    d = d ? d : (int)x->start_only - (int)y->start_only;
+    d = d ? d : x->minute_off - y->minute_off;
+    d = d ? d : x->hour_off - y->hour_off;
+    return d ? d : x->late - y->late;
+}
+
+/* What is done with works that came through the report alike. */
+struct arrival {
+    struct plans *plans;
+    struct filter_plan *plan;
+    struct company *company;
+    double share;
+    const struct filter_setting *set;
+};
+
+static void arrived(void *with, struct filter_member *m, size_t members,
+                    const struct filter_space *space)
+{
+    struct arrival *a = with;
+    struct clock_case *k = a->plans->kase;
+    for (size_t i = 0; i < members; i++) {
+        struct company *c = &a->company[m[i].tag];
+        double chance = m[i].chance;
+        if (a->plans->sheet->trieds && chance > c->bound)
+            chance *= attempt_chance(a->plans->sheet, k, &k->variant[c->variant], a->plan, space,
+                                     a->plans->ear.model);
+        c->chance += a->share * chance;
+    }
+}
+
+struct judged {
+    const struct sheet *sheet;
+    struct company *company;
+};
+
+static void judge(void *with, const struct habit *h, size_t tag)
+{
+    struct judged *j = with;
+    j->company[tag].chance *= evidence_chance(h, j->sheet);
+}
+
+/* What was seen, for those that what was heard has left. */
+static void look_at_habits(struct plans *p, struct company *c, size_t n, int letoff,
+                           const struct filter_state *start, size_t starts,
+                           struct filter_space *space)
+{
+    struct clock_case *k = p->kase;
+    struct habit_member *m = mem_alloc((n + 1) * sizeof *m);
+    struct judged with = {p->sheet, c};
+    size_t left = 0;
+    for (size_t i = 0; i < n; i++)
+        if (c[i].chance > 0)
+            m[left++] = (struct habit_member){.variant = c[i].variant, .tag = i};
+    habit_group(k, m, left, letoff, start, starts, space, judge, &with);
+    mem_free(m);
+}
+
+static void follow_company(struct plans *p, struct company *c, size_t n, struct filter_space *space)
+{
+    struct clock_case *k = p->kase;
+    const struct variant *v = &k->variant[c[0].variant];
+    struct filter_member *m = mem_alloc(n * sizeof *m);
+    struct filter_state start[STARTS_MOST];
+    struct ways ways = ways_of(p->sheet, k, c[0].variant);
+    bool burn = burns(v);
+    size_t starts = 0;
+    int letoff = 0;
+    for (size_t w = 0; w < ways.count; w++) {
+        struct filter_plan *plan = plan_for(p, &ways.set[w]);
+        struct arrival with = {.plans = p, .plan = plan, .company = c, .share = ways.share[w],
+                               .set = &ways.set[w]};
+        letoff = filter_plan_start(plan, burn);
+        starts = starts_of(k, v->fault, letoff, start);
+        for (size_t i = 0; i < n; i++)
+            m[i] = (struct filter_member){.table = &k->table[k->variant[c[i].variant].table],
+                                          .bound = c[i].bound,
+                                          .tag = i};
+        filter_group(plan, m, n, start, starts, burn, space, arrived, &with);
+        for (size_t i = 0; i < n; i++)
+            c[m[i].tag].dropped += ways.share[w] * m[i].dropped;
+    }
+    if (evidence_wanted(p->sheet))
+        look_at_habits(p, c, n, letoff, start, starts, space);
+    mem_free(m);
+}
+
 static double shop_factor(const struct belief_options *o, const struct clock *c,
                           const struct fault *f)
 {
     return o->shop ? o->shop(o->shop_with, c->id, f->id) : 1;
 }
 
-static double weight_of(const struct sheet *s, const struct clock *c, const struct variant *v,
-                        const struct belief_options *o)
+/* All variants of the clock that may matter, with their weights. */
+static size_t gather_company(struct gathering *g, const struct sheet *sheet, struct clock_case *k,
+                             double clock_weight, const struct belief_options *o, struct company *c)
 {
-    if (!v->fault)
-        return o->prior_none;
-    double tilt = fault_tilt(s, v->fault, evidence_predicts);
-    if (v->second)
-        tilt *= fault_tilt(s, v->second, evidence_predicts) * shop_factor(o, c, v->second);
-    return (1 - o->prior_none - o->prior_unknown) * v->share * tilt * shop_factor(o, c, v->fault);
+    double all = g->total + g->unknown, tilt = 1;
+    const struct fault *before = NULL;
+    size_t n = 0;
+    for (size_t i = 0; i < k->variants; i++) {
+        const struct variant *v = &k->variant[i];
+        if (v->second)
+            continue;
+        if (v->fault && v->fault != before)
+            tilt = fault_tilt(sheet, v->fault, evidence_predicts) * shop_factor(o, k->clock, v->fault);
+        before = v->fault;
+        double weight = clock_weight * (v->fault ? (1 - o->prior_none - o->prior_unknown) * v->share * tilt
+                                                 : o->prior_none);
+        double allowed = BELIEF_OMIT * all / g->count;
+        g->out->hypotheses++;
+        if (weight <= allowed) {
+            g->lost += weight;
+            continue;
+        }
+        c[n++] = (struct company){.variant = i,
+                                  .weight = weight,
+                                  .bound = allowed / weight,
+                                  .minute_off = v->minute_off,
+                                  .hour_off = v->hour_off,
+                                  .late = clock_case_late(k, i),
+                                  .start = v->fault ? v->fault->start : 0,
+                                  .start_only = v->fault && v->fault->start_only};
+    }
+    return n;
 }
 
 static void look_at_clock(struct finder *f, struct gathering *g, const struct sheet *sheet,
@@ -263,24 +352,28 @@ static void look_at_clock(struct finder *f, struct gathering *g, const struct sh
                           const struct belief_options *o)
 {
     struct plans plans;
+    struct company *c = mem_alloc(k->variants * sizeof *c);
     plans_init(&plans, sheet, k, o->ear);
-    for (size_t i = 0; i < k->variants; i++) {
-        const struct variant *v = &k->variant[i];
-        double weight = clock_weight * weight_of(sheet, k->clock, v, o);
-        double allowed = BELIEF_OMIT * (g->total + g->unknown) / g->count, dropped;
-        if (v->second || weight <= 0)
-            continue;
-        g->out->hypotheses++;
-        if (weight <= allowed) {
-            g->lost += weight;
-            continue;
+    size_t n = gather_company(g, sheet, k, clock_weight, o, c);
+    if (n)
+        qsort(c, n, sizeof *c, by_company);
+    for (size_t first = 0, last; first < n; first = last) {
+        last = first + 1;
+        while (last < n && by_company(&c[first], &c[last]) == 0)
+            last++;
+        for (size_t i = first; i < last; i++) /* what is known by now raises the bound */
+            c[i].bound = fmax(c[i].bound, BELIEF_OMIT * (g->total + g->unknown) / g->count / c[i].weight);
+        follow_company(&plans, c + first, last - first, &f->space);
+        for (size_t i = first; i < last; i++) {
+            g->lost += c[i].weight * c[i].dropped;
+            if (c[i].chance > 0)
+                hold(g, k, c[i].variant, c[i].weight * c[i].chance, c[i].chance);
         }
-        double chance = chance_of_report(&plans, k, v, allowed / weight, &dropped, &f->space);
-        g->lost += weight * dropped;
-        if (chance > 0)
-            hold(g, k, i, weight * chance, chance);
     }
+    for (size_t i = 0; i < k->tables; i++)
+        outcome_table_forget(&k->table[i]);
     plans_release(&plans);
+    mem_free(c);
 }
 
 /* ---- marginals ---- */
@@ -494,13 +587,14 @@ const struct belief_cause *belief_cause_of(const struct belief *b, const char *i
 
 /* Rows are judged from the start that fits best: that the clock might have stood elsewhere is no
  * failing of the cause. */
-static void steps_of_best_start(struct closer *c, const struct filter_state *start, size_t starts)
+static void steps_of_best_start(struct closer *c, const struct filter_state *start, size_t starts,
+                                bool burn)
 {
-    double most = -1, dropped;
+    double most = -1;
     c->by_step = mem_alloc((c->plan.steps + 1) * sizeof *c->by_step);
     for (size_t i = 0; i < starts; i++) {
         struct filter_state one = {start[i].state, 1};
-        double chance = filter_run(&c->plan, c->table, &one, 1, -1, &dropped, &c->space);
+        double chance = filter_run(&c->plan, c->table, &one, 1, burn, &c->space);
         if (chance > most && c->plan.steps)
             memcpy(c->by_step, c->space.by_step, c->plan.steps * sizeof *c->by_step);
         most = fmax(most, chance);
@@ -516,23 +610,24 @@ void closer_init(struct closer *c, const struct held *h, const struct sheet *she
     c->table = &h->kase->table[c->variant->table];
     struct plans p;
     plans_init(&p, sheet, h->kase, ear ? ear : &ear_usual);
-    struct filter_setting set = setting_of(h->kase, c->variant), best = set;
+    struct ways ways = ways_of(sheet, h->kase, h->variant);
     struct filter_state start[STARTS_MOST];
-    double dropped, most = -1;
-    for (set.half = 0; set.half < p.halves; set.half++)
-        for (set.parity = 0; set.parity < p.parities; set.parity++) {
-            struct filter_plan *plan = plan_for(&p, set);
-            size_t starts = starts_of(h->kase, c->variant, c->table, filter_plan_start_min(plan), start);
-            double chance = filter_run(plan, c->table, start, starts, -1, &dropped, &c->space);
-            if (chance > most) {
-                most = chance;
-                best = set;
-            }
+    bool burn = burns(c->variant);
+    size_t best = 0;
+    double most = -1;
+    for (size_t w = 0; w < ways.count; w++) {
+        struct filter_plan *plan = plan_for(&p, &ways.set[w]);
+        size_t starts = starts_of(h->kase, c->variant->fault, filter_plan_start(plan, burn), start);
+        double chance = ways.share[w] * filter_run(plan, c->table, start, starts, burn, &c->space);
+        if (chance > most) {
+            most = chance;
+            best = w;
         }
-    filter_plan_init(&c->plan, sheet, &p.ear, &h->kase->classes, h->kase->due, best);
-    size_t starts = starts_of(h->kase, c->variant, c->table, filter_plan_start_min(&c->plan), start);
-    steps_of_best_start(c, start, starts);
-    c->chance = filter_run(&c->plan, c->table, start, starts, -1, &dropped, &c->space);
+    }
+    filter_plan_init(&c->plan, sheet, &p.ear, &h->kase->classes, h->kase->due, ways.set[best]);
+    size_t starts = starts_of(h->kase, c->variant->fault, filter_plan_start(&c->plan, burn), start);
+    steps_of_best_start(c, start, starts, burn);
+    c->chance = filter_run(&c->plan, c->table, start, starts, burn, &c->space);
     c->next = filter_plan_next(&c->plan);
     plans_release(&p);
 }

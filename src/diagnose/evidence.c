@@ -127,30 +127,70 @@ static uint32_t due_of(const struct clock_case *k, int dial)
     return 0;
 }
 
-static void one_letoff(struct habit *h, struct making *m, struct clock_case *k,
-                       struct outcome_table *t, const struct variant *v, int letoff, uint32_t state,
-                       double mass, double *next, size_t room)
+/* Twelve hours of works that act alike. */
+struct habit_walk {
+    struct clock_case *kase;
+    int next, steps, minute_off, hour_off;
+    struct filter_space *space; /* its stack holds the vectors, its next gathers them */
+    habit_made *made;
+    void *with;
+};
+
+static void gather(struct filter_space *f, uint32_t state, double p, size_t states)
 {
+    if (states > f->room) {
+        size_t old = f->room, room = old;
+        f->next = mem_grow(f->next, &room, states, sizeof *f->next);
+        memset(f->next + old, 0, (room - old) * sizeof *f->next);
+        room = old;
+        f->next_list = mem_grow(f->next_list, &room, states, sizeof *f->next_list);
+        f->room = room;
+    }
+    if (f->next[state] == 0 && p > 0)
+        f->next_list[f->nexts++] = state;
+    f->next[state] += p;
+}
+
+static size_t put_down(struct filter_space *f, size_t at)
+{
+    size_t n = f->nexts;
+    f->stack = mem_grow(f->stack, &f->stack_room, at + n + 1, sizeof *f->stack);
+    for (size_t i = 0; i < n; i++) {
+        f->stack[at + i] = (struct filter_state){f->next_list[i], f->next[f->next_list[i]]};
+        f->next[f->next_list[i]] = 0;
+    }
+    f->nexts = 0;
+    return n;
+}
+
+static uint32_t going_on(struct clock_case *k, uint32_t state)
+{
+    return outcome_holds_hands(k->rows.state[state]) ? outcome_rows_freed(&k->rows, state) : state;
+}
+
+static void one_letoff(struct habit *h, struct making *m, const struct habit_walk *w,
+                       struct outcome_table *t, int letoff, uint32_t state, double mass)
+{
+    struct clock_case *k = w->kase;
     size_t edges;
     const struct outcome_edge *e = outcome_table_edges(t, state, letoff, &edges);
-    int turned = abs(v->minute_off) > 10 ? v->minute_off : 0;
-    int hours = (int)lround(v->hour_off / 60.0) * 60;
+    int turned = abs(w->minute_off) > 10 ? w->minute_off : 0;
+    int hours = (int)lround(w->hour_off / 60.0) * 60;
     int dial = (k->classes.minute[letoff] + turned + hours + 2880) % 1440;
-    int shown = k->classes.minute[letoff] + v->minute_off + hours;
+    int shown = k->classes.minute[letoff] + w->minute_off + hours;
     const struct sounding *due = sounding_at(&k->pool, due_of(k, dial));
     double same = 0;
     for (size_t i = 0; i < edges; i++) {
         const struct sounding *s = sounding_at(&k->pool, e[i].outcome);
-        double w = mass * e[i].p;
+        double p = mass * e[i].p;
         same += e[i].p * e[i].p;
         for (int r = 0; r < TRAINS; r++)
-            add_train(h, r, &s->train[r], &due->train[r], w);
-        add_strike(h, m, s, due, dial, w);
-        add_quarters(h, s, due, dial, w);
-        add_sound(h, &k->pool, s, due, dial, shown, w);
-        h->halt[s->halt < STUCK_KINDS ? s->halt : 0] += w;
-        if (e[i].next < room)
-            next[e[i].next] += w;
+            add_train(h, r, &s->train[r], &due->train[r], p);
+        add_strike(h, m, s, due, dial, p);
+        add_quarters(h, s, due, dial, p);
+        add_sound(h, &k->pool, s, due, dial, shown, p);
+        h->halt[s->halt < STUCK_KINDS ? s->halt : 0] += p;
+        gather(w->space, e[i].next, p, k->rows.states);
     }
     h->varies += mass * (1 - same);
 }
@@ -186,55 +226,118 @@ static void close_habit(struct habit *h, const struct making *m, double steps)
     h->silent_flag[1] = share(h->silent_flag[1], steps);
 }
 
-void habit_init(struct habit *h, struct clock_case *k, const struct variant *v, int next,
-                const struct filter_state *from, size_t froms)
+static uint64_t sign_of(const struct habit_walk *w, struct outcome_table *t, int letoff, size_t at,
+                        size_t n)
 {
-    struct outcome_table *t = &k->table[v->table];
-    struct making m;
-    memset(&m, 0, sizeof m);
-    memset(h, 0, sizeof *h);
-    h->clock = k->clock;
-    h->works = outcome_table_works(t);
-    h->minute_off = v->minute_off;
-    h->hour_off = v->hour_off;
-    int steps = k->classes.letoffs * 720 / k->clock->cycle_min;
-    size_t room = t->states + 16;
-    double *now = mem_alloc(room * sizeof *now), *then = mem_alloc(room * sizeof *then), total = 0;
+    uint64_t h = 1;
+    for (size_t i = 0; i < n; i++) {
+        uint32_t state = going_on(w->kase, w->space->stack[at + i].state);
+        h = (h ^ outcome_table_row(t, state, letoff)) * 0x9e3779b97f4a7c15ull;
+        h ^= h >> 29;
+    }
+    return h;
+}
+
+static int by_sign(const void *a, const void *b)
+{
+    uint64_t x = ((const struct habit_member *)a)->sign, y = ((const struct habit_member *)b)->sign;
+    return x < y ? -1 : x > y;
+}
+
+static struct outcome_table *table_of(const struct habit_walk *w, const struct habit_member *m)
+{
+    return &w->kase->table[w->kase->variant[m->variant].table];
+}
+
+static void hand_over(const struct habit_walk *w, struct habit h, const struct making *making,
+                      const struct habit_member *m, size_t members)
+{
+    close_habit(&h, making, w->steps);
+    for (size_t i = 0; i < members; i++) {
+        h.par = outcome_table_works(table_of(w, &m[i]))->par;
+        w->made(w->with, &h, m[i].tag);
+    }
+}
+
+#define HABIT_LEAST 1e-9 /* branches below this are not followed further */
+
+static void follow(const struct habit_walk *w, int step, size_t at, size_t n, const struct habit *h,
+                   const struct making *making, struct habit_member *m, size_t members)
+{
+    if (step == w->steps) {
+        hand_over(w, *h, making, m, members);
+        return;
+    }
+    int letoff = (w->next + step) % w->kase->classes.letoffs;
+    if (members > 1) {
+        for (size_t i = 0; i < members; i++)
+            m[i].sign = sign_of(w, table_of(w, &m[i]), letoff, at, n);
+        qsort(m, members, sizeof *m, by_sign);
+    }
+    for (size_t first = 0, last; first < members; first = last) {
+        struct habit mine = *h;
+        struct making sums = *making;
+        last = first + 1;
+        while (last < members && m[last].sign == m[first].sign)
+            last++;
+        for (size_t i = 0; i < n; i++) {
+            struct filter_state from = w->space->stack[at + i];
+            if (from.p < HABIT_LEAST)
+                continue;
+            note_state(&mine, w->kase->rows.state[from.state], from.p);
+            one_letoff(&mine, &sums, w, table_of(w, &m[first]), letoff,
+                       going_on(w->kase, from.state), from.p);
+        }
+        size_t now = put_down(w->space, at + n);
+        follow(w, step + 1, at + n, now, &mine, &sums, m + first, last - first);
+    }
+}
+
+void habit_group(struct clock_case *k, struct habit_member *m, size_t members, int next,
+                 const struct filter_state *from, size_t froms, struct filter_space *space,
+                 habit_made *made, void *with)
+{
+    if (!members)
+        return;
+    const struct variant *v = &k->variant[m[0].variant];
+    struct habit_walk w = {.kase = k,
+                           .next = next,
+                           .steps = k->classes.letoffs * 720 / k->clock->cycle_min,
+                           .minute_off = v->minute_off,
+                           .hour_off = v->hour_off,
+                           .space = space,
+                           .made = made,
+                           .with = with};
+    struct habit h;
+    struct making sums;
+    memset(&h, 0, sizeof h);
+    memset(&sums, 0, sizeof sums);
+    h.clock = k->clock;
+    h.minute_off = v->minute_off;
+    h.hour_off = v->hour_off;
+    double total = 0;
     for (size_t i = 0; i < froms; i++)
         total += from[i].p;
     for (size_t i = 0; i < froms && total > 0; i++)
-        now[from[i].state] += from[i].p / total;
-    for (int s = 0; s < steps; s++) {
-        int letoff = (next + s) % k->classes.letoffs;
-        size_t states = t->states;
-        for (uint32_t i = 0; i < states && i < room; i++) {
-            if (now[i] <= 1e-9)
-                continue;
-            note_state(h, t->state[i], now[i]);
-            uint32_t at = outcome_holds_hands(t->state[i]) ? outcome_table_freed(t, i) : i;
-            size_t edges;
-            outcome_table_edges(t, at, letoff, &edges);
-            if (t->states > room) { /* the walk has met new states */
-                size_t wider = t->states * 2;
-                double *a = mem_alloc(wider * sizeof *a), *b = mem_alloc(wider * sizeof *b);
-                memcpy(a, now, room * sizeof *a);
-                memcpy(b, then, room * sizeof *b);
-                mem_free(now);
-                mem_free(then);
-                now = a;
-                then = b;
-                room = wider;
-            }
-            one_letoff(h, &m, k, t, v, letoff, at, now[i], then, room);
-        }
-        double *swap = now;
-        now = then;
-        then = swap;
-        memset(then, 0, room * sizeof *then);
-    }
-    mem_free(now);
-    mem_free(then);
-    close_habit(h, &m, steps);
+        gather(space, from[i].state, from[i].p / total, k->rows.states);
+    size_t n = put_down(space, 0);
+    follow(&w, 0, 0, n, &h, &sums, m, members);
+}
+
+static void keep_habit(void *with, const struct habit *h, size_t tag)
+{
+    (void)tag;
+    *(struct habit *)with = *h;
+}
+
+void habit_init(struct habit *h, struct clock_case *k, const struct variant *v, int next,
+                const struct filter_state *from, size_t froms)
+{
+    struct habit_member m = {.variant = (size_t)(v - k->variant)};
+    struct filter_space space = {0};
+    memset(h, 0, sizeof *h);
+    habit_group(k, &m, 1, next, from, froms, &space, keep_habit, h);
+    filter_space_release(&space);
 }
 
 /* ---- words ---- */
@@ -246,7 +349,7 @@ static double ramp(double x, double low, double high)
 
 static double par(const struct habit *h, enum par p)
 {
-    return h->works->par[p];
+    return h->par[p];
 }
 
 static double stands(const struct habit *h)

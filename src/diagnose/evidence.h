@@ -22,7 +22,7 @@
 /* Expected amounts over twelve hours. */
 struct habit {
     const struct clock *clock;
-    const struct works *works;
+    const double *par;       /* parameters of the works; lives as long as the works */
     int minute_off, hour_off;
     double due[TRAINS], moved[TRAINS], sounded[TRAINS]; /* let-offs at which the train should run,
                                                             did run, was heard */
@@ -48,6 +48,16 @@ struct habit {
 /* Run twelve hours from `from` (let-off `next` comes first). */
 void habit_init(struct habit *h, struct clock_case *k, const struct variant *v, int next,
                 const struct filter_state *from, size_t froms);
+
+/* The same for several variants whose hands stand alike, followed together while they act alike. */
+struct habit_member {
+    size_t variant, tag;
+    uint64_t sign;
+};
+typedef void habit_made(void *with, const struct habit *h, size_t tag);
+void habit_group(struct clock_case *k, struct habit_member *m, size_t members, int next,
+                 const struct filter_state *from, size_t froms, struct filter_space *space,
+                 habit_made *made, void *with);
 /* 0..1; -1 when the word is not shown by the mechanism. */
 double habit_degree(const struct habit *h, const char *seen_word);
 bool evidence_predicts(const char *seen_word);

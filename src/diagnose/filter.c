@@ -265,6 +265,17 @@ static uint32_t due_at(const struct letoff_classes *k, const uint32_t *due, int 
     return 0;
 }
 
+/* A rule said after a short while concerns only the first let-offs. */
+static bool past_brief(const struct filter_plan *p, const struct filter_setting *set,
+                       const struct placed *r, int position)
+{
+    int lobes = p->classes->clock->lobes;
+    bool hours = r->row->at.kind == AT_RULE &&
+                 (r->row->at.rule == RULE_HOUR || r->row->at.rule == RULE_OTHER_HOUR);
+    return set->brief && (r->kind == FILTER_RULE || r->kind == FILTER_USUAL) &&
+           position >= (hours ? FILTER_BRIEF_H * lobes : FILTER_BRIEF_H * lobes / 3);
+}
+
 static void add_looks(struct filter_plan *p, const struct filter_setting *set, struct placed *r,
                       size_t rows, struct filter_step *s, int position, bool ruled)
 {
@@ -273,7 +284,7 @@ static void add_looks(struct filter_plan *p, const struct filter_setting *set, s
         bool one = r[i].kind == FILTER_ROW || r[i].kind == FILTER_ROW_OFTEN;
         if (!r[i].row || (one && r[i].step != position))
             continue;
-        if (!one && (!ruled || (r[i].kind != FILTER_STAND &&
+        if (!one && (!ruled || past_brief(p, set, &r[i], position) || (r[i].kind != FILTER_STAND &&
                                 !covers(p->classes, set, r[i].row, s->letoff, r[i].order))))
             continue;
         struct filter_look *l = look_add(p, s);
@@ -304,6 +315,7 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
     p->classes = k;
     p->ear = *at;
     p->unplaced = 1;
+    p->attend = set.brief ? FILTER_BRIEF_ATTEND : FILTER_ATTEND;
     struct placed *r = mem_alloc((sheet->heards + 1) * sizeof *r);
     size_t rows = place_rows(p, sheet, r);
     int first, last = lay_singles(p, k, &set, r, rows, &first);
@@ -341,9 +353,18 @@ void filter_plan_release(struct filter_plan *p)
     memset(p, 0, sizeof *p);
 }
 
-int filter_plan_start_min(const struct filter_plan *p)
+static size_t first_step(const struct filter_plan *p, bool burn)
 {
-    return p->classes->minute[p->step[0].letoff];
+    size_t i = 0;
+    while (!burn && i < p->steps && p->step[i].burn)
+        i++;
+    return i;
+}
+
+int filter_plan_start(const struct filter_plan *p, bool burn)
+{
+    size_t i = first_step(p, burn);
+    return i < p->steps ? p->step[i].letoff : filter_plan_next(p);
 }
 
 int filter_plan_next(const struct filter_plan *p)
@@ -412,13 +433,8 @@ static void space_fit(struct filter_space *f, size_t nodes)
     if (nodes <= f->room)
         return;
     size_t old = f->room, room = old;
-    f->now = mem_grow(f->now, &room, nodes, sizeof *f->now);
-    memset(f->now + old, 0, (room - old) * sizeof *f->now);
-    room = old;
     f->next = mem_grow(f->next, &room, nodes, sizeof *f->next);
     memset(f->next + old, 0, (room - old) * sizeof *f->next);
-    room = old;
-    f->now_list = mem_grow(f->now_list, &room, nodes, sizeof *f->now_list);
     room = old;
     f->next_list = mem_grow(f->next_list, &room, nodes, sizeof *f->next_list);
     f->room = room;
@@ -433,33 +449,25 @@ static void node_add(struct filter_space *f, uint32_t node, double p)
     f->next[node] += p;
 }
 
-/* The next probabilities become the present ones. */
-static void turn_over(struct filter_space *f)
+/* Put what has gathered on the stack at `at`; returns how many nodes. */
+static size_t put_down(struct filter_space *f, size_t at)
 {
-    for (size_t i = 0; i < f->nows; i++)
-        f->now[f->now_list[i]] = 0;
-    double *p = f->now;
-    uint32_t *l = f->now_list;
-    f->now = f->next;
-    f->now_list = f->next_list;
-    f->nows = f->nexts;
-    f->next = p;
-    f->next_list = l;
+    size_t n = f->nexts;
+    f->stack = mem_grow(f->stack, &f->stack_room, at + n + 1, sizeof *f->stack);
+    for (size_t i = 0; i < n; i++) {
+        uint32_t node = f->next_list[i];
+        f->stack[at + i] = (struct filter_state){node, f->next[node]};
+        f->next[node] = 0;
+    }
     f->nexts = 0;
-}
-
-static void space_empty(struct filter_space *f)
-{
-    turn_over(f);
-    turn_over(f);
+    return n;
 }
 
 void filter_space_release(struct filter_space *f)
 {
-    mem_free(f->now);
     mem_free(f->next);
-    mem_free(f->now_list);
     mem_free(f->next_list);
+    mem_free(f->stack);
     mem_free(f->end);
     mem_free(f->by_step);
     memset(f, 0, sizeof *f);
@@ -483,9 +491,8 @@ static int branch_add(struct branch *b, int n, uint8_t marks, double p)
     return n + 1;
 }
 
-static double factor_one(const struct filter_look *l, double chance)
+static double factor_one(const struct filter_look *l, double chance, double a)
 {
-    const double a = FILTER_ATTEND;
     switch (l->kind) {
     case FILTER_ROW:
         return chance;
@@ -561,7 +568,7 @@ static void weigh(struct filter_plan *p, const struct filter_step *s, uint32_t o
         if (marks_of(l->kind))
             n = split(p, s, i, outcome, b, n);
         else
-            factor *= factor_one(l, chance_of(p, s, i, 0, outcome));
+            factor *= factor_one(l, chance_of(p, s, i, 0, outcome), p->attend);
     }
     for (int i = 0; i < n; i++)
         node_add(f, next << p->marks | b[i].marks, b[i].p * factor);
@@ -596,18 +603,18 @@ static void step_from(struct filter_plan *p, const struct filter_step *s, struct
 {
     size_t edges;
     const struct outcome_edge *e = outcome_table_edges(t, state, s->letoff, &edges);
-    space_fit(f, t->states << p->marks);
+    space_fit(f, t->rows->states << p->marks);
     mass *= often_factor(p, s, e, edges);
     for (size_t k = 0; k < edges; k++)
         weigh(p, s, e[k].outcome, marks, mass * e[k].p, e[k].next, f);
 }
 
-static uint32_t standing(struct outcome_table *t, uint8_t stuck)
+static uint32_t standing(struct sounding_pool *pool, uint8_t stuck)
 {
     struct sounding s;
     memset(&s, 0, sizeof s);
     s.halt = stuck;
-    return sounding_intern(t->pool, &s);
+    return sounding_intern(pool, &s);
 }
 
 /* Hands that stand do not come to the let-off by themselves: either someone sets them going, or
@@ -615,9 +622,10 @@ static uint32_t standing(struct outcome_table *t, uint8_t stuck)
 static void step_node(struct filter_plan *p, const struct filter_step *s, struct outcome_table *t,
                       uint32_t node, double mass, struct filter_space *f)
 {
+    struct outcome_rows *r = t->rows;
     uint32_t state = node >> p->marks;
     uint8_t marks = (uint8_t)(node & ((1u << p->marks) - 1));
-    if (!outcome_holds_hands(t->state[state])) {
+    if (!outcome_holds_hands(r->state[state])) {
         step_from(p, s, t, state, marks, mass, f);
         return;
     }
@@ -625,43 +633,96 @@ static void step_node(struct filter_plan *p, const struct filter_step *s, struct
         node_add(f, node, mass);
         return;
     }
-    uint32_t stand = standing(t, t->state[state].stuck), freed = outcome_table_freed(t, state);
-    space_fit(f, t->states << p->marks);
+    uint32_t stand = standing(r->pool, r->state[state].stuck), freed = outcome_rows_freed(r, state);
+    space_fit(f, r->states << p->marks);
     weigh(p, s, stand, marks, mass * (1 - FILTER_FREED), state, f);
     step_from(p, s, t, freed, marks, mass * FILTER_FREED, f);
 }
 
-static void put_start(struct filter_space *f, const struct filter_plan *p,
-                      const struct filter_state *start, size_t starts, double mass)
+/* ---- following several works at once ---- */
+
+struct walk {
+    struct filter_plan *plan;
+    struct outcome_rows *rows;
+    const struct filter_state *start;
+    size_t starts;
+    struct filter_space *space;
+    filter_arrived *arrived;
+    void *with;
+};
+
+static uint64_t mix(uint64_t h, uint64_t x)
 {
-    for (size_t i = 0; i < starts; i++)
-        node_add(f, start[i].state << p->marks, start[i].p * mass);
+    h = (h ^ x) * 0x9e3779b97f4a7c15ull;
+    return h ^ (h >> 29);
+}
+
+/* What the works does from every place the clock may be in now, as one number. */
+static uint64_t sign_of(const struct walk *w, const struct filter_step *s, struct outcome_table *t,
+                        size_t at, size_t n)
+{
+    uint64_t h = 1;
+    uint32_t before = OUTCOME_NONE;
+    for (size_t i = 0; i < n; i++) {
+        uint32_t state = w->space->stack[at + i].state >> w->plan->marks;
+        if (state == before)
+            continue;
+        before = state;
+        if (outcome_holds_hands(w->rows->state[state])) {
+            if (s->burn)
+                continue;
+            state = outcome_rows_freed(w->rows, state);
+        }
+        h = mix(h, outcome_table_row(t, state, s->letoff));
+    }
+    return h;
+}
+
+static int by_sign(const void *a, const void *b)
+{
+    uint64_t x = ((const struct filter_member *)a)->sign, y = ((const struct filter_member *)b)->sign;
+    return x < y ? -1 : x > y;
+}
+
+static void put_start(struct walk *w, double mass)
+{
+    for (size_t i = 0; i < w->starts; i++)
+        node_add(w->space, w->start[i].state << w->plan->marks, w->start[i].p * mass);
 }
 
 /* End of the silent hour before: half of what stands was set going again, as it was found. */
-static void burnt_in(struct filter_plan *p, struct outcome_table *t, const struct filter_state *start,
-                     size_t starts, struct filter_space *f)
+static size_t burnt_in(struct walk *w, size_t at, size_t n)
 {
+    struct filter_space *f = w->space;
     double again = 0;
-    for (size_t i = 0; i < f->nows; i++) {
-        uint32_t node = f->now_list[i];
-        double mass = f->now[node];
-        if (t->state[node >> p->marks].stuck != STUCK_NOT) {
+    for (size_t i = 0; i < n; i++) {
+        uint32_t node = f->stack[at + i].state;
+        double mass = f->stack[at + i].p;
+        if (w->rows->state[node >> w->plan->marks].stuck != STUCK_NOT) {
             again += mass / 2;
             mass /= 2;
         }
         node_add(f, node, mass);
     }
-    put_start(f, p, start, starts, again);
-    turn_over(f);
+    put_start(w, again);
+    return put_down(f, at);
 }
 
-static double mass_of(const struct filter_space *f)
+/* Members whose bound the mass no longer passes are given up; returns how many stay. */
+static size_t keep_alive(struct filter_member *m, size_t members, double mass)
 {
-    double sum = 0;
-    for (size_t i = 0; i < f->nows; i++)
-        sum += f->now[f->now_list[i]];
-    return sum;
+    size_t kept = 0;
+    for (size_t i = 0; i < members; i++) {
+        if (mass <= m[i].bound) {
+            m[i].dropped = mass;
+            m[i].chance = 0;
+            continue;
+        }
+        struct filter_member swap = m[kept];
+        m[kept++] = m[i];
+        m[i] = swap;
+    }
+    return kept;
 }
 
 /* Marks that should be set and are not. */
@@ -676,47 +737,111 @@ static double closing(const struct filter_plan *p, uint8_t marks)
     return factor;
 }
 
-static double close_run(const struct filter_plan *p, struct filter_space *f)
+static void arrive(struct walk *w, size_t at, size_t n, struct filter_member *m, size_t members)
 {
+    const struct filter_plan *p = w->plan;
+    struct filter_space *f = w->space;
     double sum = 0;
     f->ends = 0;
-    for (size_t i = 0; i < f->nows; i++) {
-        uint32_t node = f->now_list[i];
-        double mass = f->now[node] * p->unplaced *
+    f->end = mem_grow(f->end, &f->end_room, n + 1, sizeof *f->end);
+    for (size_t i = 0; i < n; i++) {
+        uint32_t node = f->stack[at + i].state;
+        double mass = f->stack[at + i].p * p->unplaced *
                       closing(p, (uint8_t)(node & ((1u << p->marks) - 1)));
-        f->end = mem_grow(f->end, &f->end_room, f->ends + 1, sizeof *f->end);
-        f->end[f->ends++] = (struct filter_state){node >> p->marks, mass};
+        size_t k = 0;
+        while (k < f->ends && f->end[k].state != node >> p->marks)
+            k++;
+        if (k == f->ends)
+            f->end[f->ends++] = (struct filter_state){node >> p->marks, 0};
+        f->end[k].p += mass;
         sum += mass;
     }
+    for (size_t i = 0; i < members; i++)
+        m[i].chance = sum;
+    w->arrived(w->with, m, members, f);
+}
+
+/* One step of works that all give the same rows here.  Returns the number of nodes now at `at`. */
+static size_t advance(struct walk *w, size_t step, struct outcome_table *t, size_t from, size_t n,
+                      size_t at)
+{
+    struct filter_plan *p = w->plan;
+    const struct filter_step *s = &p->step[step];
+    for (size_t i = 0; i < n; i++) {
+        struct filter_state node = w->space->stack[from + i];
+        step_node(p, s, t, node.state, node.p, w->space);
+    }
+    size_t now = put_down(w->space, at);
+    if (s->burn && (step + 1 == p->steps || !p->step[step + 1].burn))
+        now = burnt_in(w, at, now);
+    return now;
+}
+
+static double mass_of(const struct filter_space *f, size_t at, size_t n)
+{
+    double sum = 0;
+    for (size_t i = 0; i < n; i++)
+        sum += f->stack[at + i].p;
     return sum;
 }
 
-double filter_run(struct filter_plan *p, struct outcome_table *t, const struct filter_state *start,
-                  size_t starts, double bound, double *dropped, struct filter_space *f)
+static void follow(struct walk *w, size_t step, size_t at, size_t n, struct filter_member *m,
+                   size_t members)
 {
-    space_empty(f);
-    space_fit(f, t->states << p->marks);
-    put_start(f, p, start, starts, 1);
-    turn_over(f);
-    f->by_step = mem_grow(f->by_step, &f->by_step_room, p->steps + 1, sizeof *f->by_step);
-    double mass = 1;
-    *dropped = 0;
-    for (size_t i = 0; i < p->steps; i++) {
-        const struct filter_step *s = &p->step[i];
-        for (size_t k = 0; k < f->nows; k++)
-            step_node(p, s, t, f->now_list[k], f->now[f->now_list[k]], f);
-        turn_over(f);
-        if (s->burn && (i + 1 == p->steps || !p->step[i + 1].burn))
-            burnt_in(p, t, start, starts, f);
-        double left = mass_of(f);
-        f->by_step[i] = mass > 0 ? left / mass : 0;
-        mass = left;
-        if (mass * p->unplaced <= bound) {
-            *dropped = mass * p->unplaced;
-            space_empty(f);
-            f->ends = 0;
-            return 0;
-        }
+    const struct filter_plan *p = w->plan;
+    if (step == p->steps) {
+        arrive(w, at, n, m, members);
+        return;
     }
-    return close_run(p, f);
+    if (members > 1) {
+        for (size_t i = 0; i < members; i++)
+            m[i].sign = sign_of(w, &p->step[step], m[i].table, at, n);
+        qsort(m, members, sizeof *m, by_sign);
+    }
+    double before = mass_of(w->space, at, n);
+    for (size_t first = 0, last; first < members; first = last) {
+        last = first + 1;
+        while (last < members && m[last].sign == m[first].sign)
+            last++;
+        size_t now = advance(w, step, m[first].table, at, n, at + n);
+        double mass = mass_of(w->space, at + n, now);
+        w->space->by_step[step] = before > 0 ? mass / before : 0;
+        size_t alive = keep_alive(m + first, last - first, mass * p->unplaced);
+        if (alive)
+            follow(w, step + 1, at + n, now, m + first, alive);
+    }
+}
+
+void filter_group(struct filter_plan *p, struct filter_member *m, size_t members,
+                  const struct filter_state *start, size_t starts, bool burn,
+                  struct filter_space *space, filter_arrived *arrived, void *with)
+{
+    if (!members)
+        return;
+    struct walk w = {.plan = p, .rows = m[0].table->rows, .start = start, .starts = starts,
+                     .space = space, .arrived = arrived, .with = with};
+    space_fit(space, w.rows->states << p->marks);
+    space->by_step = mem_grow(space->by_step, &space->by_step_room, p->steps + 1,
+                              sizeof *space->by_step);
+    memset(space->by_step, 0, (p->steps + 1) * sizeof *space->by_step);
+    put_start(&w, 1);
+    size_t n = put_down(space, 0);
+    follow(&w, first_step(p, burn), 0, n, m, members);
+}
+
+static void arrived_alone(void *with, struct filter_member *m, size_t members,
+                          const struct filter_space *space)
+{
+    (void)m, (void)members, (void)space;
+    *(bool *)with = true;
+}
+
+double filter_run(struct filter_plan *p, struct outcome_table *t, const struct filter_state *start,
+                  size_t starts, bool burn, struct filter_space *space)
+{
+    struct filter_member m = {.table = t, .bound = -1};
+    bool came = false;
+    space->ends = 0;
+    filter_group(p, &m, 1, start, starts, burn, space, arrived_alone, &came);
+    return came ? m.chance : 0;
 }

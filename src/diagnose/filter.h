@@ -28,6 +28,9 @@
 #include "diagnose/outcome_table.h"
 
 #define FILTER_ATTEND 0.5
+#define FILTER_BRIEF 0.3      /* chance that "every" was said after listening for a short while */
+#define FILTER_BRIEF_H 3      /* so long, in hours; rules of quarters and halves a third of it */
+#define FILTER_BRIEF_ATTEND 0.9 /* what was listened to then was listened to */
 #define FILTER_MARKS 6        /* bits of marks; rows beyond them are taken as plain rules */
 #define FILTER_FREED 0.6      /* someone sets a standing clock going and does not say so */
 #define FILTER_UNTOLD_STOP 0.2 /* a stand of the hands goes untold */
@@ -72,6 +75,7 @@ struct filter_plan {
     int marks;                       /* bits used */
     double unplaced;                 /* factor of rows that fit no let-off of this clock */
     bool stops_told;
+    double attend;                   /* FILTER_ATTEND or FILTER_BRIEF_ATTEND */
     uint64_t *memo_key;              /* (look, outcome) -> chance */
     double *memo;
     size_t memo_slots, memo_count;
@@ -83,6 +87,7 @@ struct filter_setting {
     int late;                 /* minutes by which this works usually sounds after the lobe */
     int half;                 /* 24-hour clocks: 0 or 1, which half of the day the first row is in */
     int parity;               /* for "every other hour": 0 or 1 */
+    bool brief;               /* rules were heard for FILTER_BRIEF_H hours only, not all round */
 };
 
 /* `due`: by let-off of the cycle, outcome of the sound clock in step.  Sheet, words, classes, pool
@@ -91,31 +96,54 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
                       const struct letoff_classes *k, const uint32_t *due,
                       struct filter_setting set);
 void filter_plan_release(struct filter_plan *p);
-/* Work minute from which the walk starts (burn-in included). */
-int filter_plan_start_min(const struct filter_plan *p);
+/* Let-off (of the cycle) at which the walk starts: with the silent hour before, or without. */
+int filter_plan_start(const struct filter_plan *p, bool burn);
 /* Let-off (of the cycle) that comes next after the walk. */
 int filter_plan_next(const struct filter_plan *p);
 
-/* A probability for each state of a table. */
+/* A probability for each state of the clock. */
 struct filter_state {
     uint32_t state;
     double p;
 };
+
+/* One of several works that are followed together. */
+struct filter_member {
+    struct outcome_table *table;
+    double bound;    /* given up once the mass still alive is no more than this */
+    double dropped;  /* out: that mass, an upper bound of the chance; 0 when it was followed */
+    double chance;   /* out: probability of the report */
+    size_t tag;      /* the caller's */
+    uint64_t sign;   /* of the rows it gives at the present step */
+};
+
 /* Working memory, reused from run to run.  Zeroed is empty. */
 struct filter_space {
-    double *now, *next;
-    uint32_t *now_list, *next_list;
-    size_t nows, nexts, room;
-    struct filter_state *end; /* after a run: where the clock may be now; sums to the result */
-    size_t ends, end_room;
-    double *by_step;          /* after a run: factor that each step put to the probability */
+    double *next;             /* by node: state and marks */
+    uint32_t *next_list;
+    size_t nexts, room;
+    struct filter_state *stack; /* vectors of the steps being followed; state stands for node */
+    size_t stack_room;
+    double *by_step;          /* factor that each step put to the probability, along the path */
     size_t by_step_room;
+    struct filter_state *end; /* of the last run: where the clock may be now; sums to the chance */
+    size_t ends, end_room;
 };
 void filter_space_release(struct filter_space *s);
 
-/* Probability of the report.  Gives up with 0 (and *dropped = the mass still alive, an upper
- * bound of the result) once that mass is below `bound`. */
+/* Called for works that came through the report alike: `end` (sums to the chance, as does each
+ * member's) and `by_step` are theirs all. */
+typedef void filter_arrived(void *with, struct filter_member *m, size_t members,
+                            const struct filter_space *space);
+
+/* Follow all members through the report from the same start.  They are parted wherever they give
+ * different rows, so works that act alike along the report cost no more than one.  All tables must
+ * be of the plan's clock.  `burn`: run the silent hour before the report. */
+void filter_group(struct filter_plan *p, struct filter_member *m, size_t members,
+                  const struct filter_state *start, size_t starts, bool burn,
+                  struct filter_space *space, filter_arrived *arrived, void *with);
+/* Probability of the report under one works; space->end and ->by_step tell more. */
 double filter_run(struct filter_plan *p, struct outcome_table *t, const struct filter_state *start,
-                  size_t starts, double bound, double *dropped, struct filter_space *space);
+                  size_t starts, bool burn, struct filter_space *space);
 
 #endif

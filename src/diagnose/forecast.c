@@ -45,8 +45,8 @@ static void step(struct closer *c, int letoff, const struct filter_state *now, s
     uint32_t due_id = due_at(c->kase, dial);
     for (size_t i = 0; i < nows; i++) {
         uint32_t state = now[i].state;
-        if (outcome_holds_hands(c->table->state[state]))
-            state = outcome_table_freed(c->table, state);
+        if (outcome_holds_hands(c->kase->rows.state[state]))
+            state = outcome_rows_freed(&c->kase->rows, state);
         size_t edges;
         const struct outcome_edge *e = outcome_table_edges(c->table, state, letoff, &edges);
         for (size_t j = 0; j < edges; j++) {

@@ -11,7 +11,7 @@ static void variant_add(struct clock_case *k, const struct fault *f, const struc
                         size_t changes, double share, double severity)
 {
     k->table = mem_grow(k->table, &k->table_room, k->tables + 1, sizeof *k->table);
-    outcome_table_init(&k->table[k->tables], &k->classes, change, changes, &k->pool);
+    outcome_table_init(&k->table[k->tables], &k->rows, change, changes);
     double par[PAR_COUNT];
     par_defaults(par);
     for (size_t i = 0; i < changes; i++)
@@ -23,6 +23,7 @@ static void variant_add(struct clock_case *k, const struct fault *f, const struc
         .severity = severity,
         .minute_off = (int)lround(par[PAR_minute_off_min]),
         .hour_off = (int)lround(par[PAR_hour_off_min]),
+        .late = VARIANT_LATE_NEW,
         .table = k->tables++,
     };
 }
@@ -56,7 +57,7 @@ static void find_due(struct clock_case *k)
         struct rest r = rest_in_step(outcome_table_works(sound), k->classes.minute[i]);
         size_t edges, best = 0;
         const struct outcome_edge *e =
-            outcome_table_edges(sound, outcome_table_state(sound, r), i, &edges);
+            outcome_table_edges(sound, outcome_rows_state(&k->rows, r), i, &edges);
         for (size_t j = 1; j < edges; j++)
             if (e[j].p > e[best].p)
                 best = j;
@@ -71,6 +72,7 @@ bool clock_case_init(struct clock_case *k, const struct library *lib, const stru
     if (!letoff_classes_init(&k->classes, c))
         return false;
     sounding_pool_init(&k->pool);
+    outcome_rows_init(&k->rows, &k->classes, &k->pool);
     variant_add(k, NULL, NULL, 0, 1, 0);
     for (size_t i = 0; i < library_faults(lib); i++) {
         const struct fault *f = library_fault(lib, i);
@@ -89,8 +91,48 @@ void clock_case_release(struct clock_case *k)
     mem_free(k->table);
     mem_free(k->variant);
     mem_free(k->due);
+    outcome_rows_release(&k->rows);
     sounding_pool_release(&k->pool);
     memset(k, 0, sizeof *k);
+}
+
+/* Parameters that move the moment of the sound against the hands. */
+static bool moves_moment(const struct outcome_table *t)
+{
+    for (size_t i = 0; i < t->changes; i++) {
+        enum par p = t->change[i].par;
+        if (p == PAR_letoff_late_min || p == PAR_letoff_scatter_min || p == PAR_warn_early_min ||
+            (p >= PAR_warn_miss && p < PAR_warn_miss + TRAINS) ||
+            (p >= PAR_warn_run && p < PAR_warn_run + TRAINS))
+            return true;
+    }
+    return false;
+}
+
+static int find_lateness(struct clock_case *k, struct outcome_table *t)
+{
+    struct rest r = rest_in_step(outcome_table_works(t), k->classes.minute[0]);
+    size_t edges;
+    const struct outcome_edge *e =
+        outcome_table_edges(t, outcome_rows_state(&k->rows, r), 0, &edges);
+    double sum = 0, weight = 0;
+    for (size_t i = 0; i < edges; i++) {
+        const struct sounding *s = sounding_at(&k->pool, e[i].outcome);
+        const struct train_sound *chime = &s->train[TRAIN_CHIME], *strike = &s->train[TRAIN_STRIKE];
+        const struct train_sound *first = chime->falls ? chime : strike;
+        sum += first->falls ? e[i].p * first->minute : 0;
+        weight += first->falls ? e[i].p : 0;
+    }
+    return weight > 0 ? (int)lround(sum / weight) : 0;
+}
+
+int clock_case_late(struct clock_case *k, size_t variant)
+{
+    struct variant *v = &k->variant[variant];
+    struct outcome_table *t = &k->table[v->table];
+    if (v->late == VARIANT_LATE_NEW)
+        v->late = moves_moment(t) ? find_lateness(k, t) : 0;
+    return v->late;
 }
 
 size_t clock_case_pair(struct clock_case *k, size_t a, size_t b, double share)

@@ -35,13 +35,16 @@ struct variant {
     double share;              /* among all variants of the clock; without none they sum to 1 */
     double severity;
     int minute_off, hour_off;  /* how the hands stand against the work, minutes */
+    int late;                  /* usual minutes from the lobe to the sound; VARIANT_LATE_NEW */
     size_t table;              /* in the case's tables */
 };
+#define VARIANT_LATE_NEW (-1000)
 
 struct clock_case {
     const struct clock *clock;
     struct letoff_classes classes;
     struct sounding_pool pool;
+    struct outcome_rows rows;
     struct outcome_table *table;
     size_t tables, table_room;
     struct variant *variant;   /* variant[0] is the sound clock */
@@ -52,6 +55,8 @@ struct clock_case {
 /* False when the clock cannot be reasoned about (no let-offs).  Tables are numbered, not filled. */
 bool clock_case_init(struct clock_case *k, const struct library *lib, const struct clock *c);
 void clock_case_release(struct clock_case *k);
+/* Minutes by which a variant usually sounds after the lobe, at the hour. */
+int clock_case_late(struct clock_case *k, size_t variant);
 /* Add the pair of two variants; returns its number. */
 size_t clock_case_pair(struct clock_case *k, size_t a, size_t b, double share);
 

@@ -59,12 +59,152 @@ int letoff_from(const struct letoff_classes *k, int work_min)
     return 0;
 }
 
-void outcome_table_init(struct outcome_table *t, const struct letoff_classes *k,
-                        const struct change *change, size_t changes, struct sounding_pool *pool)
+/* ---- what all works of one clock share ---- */
+
+void outcome_rows_init(struct outcome_rows *r, const struct letoff_classes *k,
+                       struct sounding_pool *pool)
+{
+    memset(r, 0, sizeof *r);
+    r->classes = k;
+    r->pool = pool;
+}
+
+void outcome_rows_release(struct outcome_rows *r)
+{
+    mem_free(r->state);
+    mem_free(r->state_slot);
+    mem_free(r->row);
+    mem_free(r->row_slot);
+    mem_free(r->edge);
+    memset(r, 0, sizeof *r);
+}
+
+static uint64_t mix(uint64_t h)
+{
+    h *= 0x9e3779b97f4a7c15ull;
+    return h ^ (h >> 32);
+}
+
+static void states_grow(struct outcome_rows *r)
+{
+    mem_free(r->state_slot);
+    r->state_slots = r->state_slots ? r->state_slots * 2 : 64;
+    r->state_slot = mem_alloc(r->state_slots * sizeof *r->state_slot);
+    for (size_t i = 0; i < r->states; i++) {
+        size_t at = mix(rest_key(r->state[i])) & (r->state_slots - 1);
+        while (r->state_slot[at])
+            at = (at + 1) & (r->state_slots - 1);
+        r->state_slot[at] = (uint32_t)i + 1;
+    }
+}
+
+uint32_t outcome_rows_state(struct outcome_rows *r, struct rest state)
+{
+    if (2 * (r->states + 1) > r->state_slots)
+        states_grow(r);
+    size_t at = mix(rest_key(state)) & (r->state_slots - 1);
+    while (r->state_slot[at]) {
+        if (rest_same(r->state[r->state_slot[at] - 1], state))
+            return r->state_slot[at] - 1;
+        at = (at + 1) & (r->state_slots - 1);
+    }
+    r->state = mem_grow(r->state, &r->state_room, r->states + 1, sizeof *r->state);
+    r->state[r->states] = state;
+    r->state_slot[at] = (uint32_t)++r->states;
+    return (uint32_t)r->states - 1;
+}
+
+uint32_t outcome_rows_freed(struct outcome_rows *r, uint32_t state)
+{
+    struct rest freed = r->state[state];
+    freed.stuck = STUCK_NOT;
+    return outcome_rows_state(r, freed);
+}
+
+bool outcome_holds_hands(struct rest r)
+{
+    return r.stuck == STUCK_HANDS || r.stuck == STUCK_TAIL || r.stuck == STUCK_WARNING ||
+           r.stuck == STUCK_GOING;
+}
+
+static uint64_t row_hash(const struct outcome_edge *e, size_t count)
+{
+    uint64_t h = count;
+    for (size_t i = 0; i < count; i++) {
+        uint32_t p;
+        memcpy(&p, &e[i].p, sizeof p);
+        h = mix(h ^ p);
+        h = mix(h ^ ((uint64_t)e[i].outcome << 32 | e[i].next));
+    }
+    return h;
+}
+
+static void row_slots_grow(struct outcome_rows *r)
+{
+    mem_free(r->row_slot);
+    r->row_slots = r->row_slots ? r->row_slots * 2 : 64;
+    r->row_slot = mem_alloc(r->row_slots * sizeof *r->row_slot);
+    for (size_t i = 0; i < r->rows; i++) {
+        size_t at = row_hash(r->edge + r->row[i].first, r->row[i].count) & (r->row_slots - 1);
+        while (r->row_slot[at])
+            at = (at + 1) & (r->row_slots - 1);
+        r->row_slot[at] = (uint32_t)i + 1;
+    }
+}
+
+/* The edges from `first` on are a new row, unless there is an equal one: then they are dropped. */
+static uint32_t row_intern(struct outcome_rows *r, size_t first)
+{
+    size_t count = r->edges - first;
+    if (2 * (r->rows + 1) > r->row_slots)
+        row_slots_grow(r);
+    size_t at = row_hash(r->edge + first, count) & (r->row_slots - 1);
+    while (r->row_slot[at]) {
+        const struct outcome_row *row = &r->row[r->row_slot[at] - 1];
+        if (row->count == count &&
+            memcmp(r->edge + row->first, r->edge + first, count * sizeof *r->edge) == 0) {
+            r->edges = first;
+            return r->row_slot[at] - 1;
+        }
+        at = (at + 1) & (r->row_slots - 1);
+    }
+    r->row = mem_grow(r->row, &r->row_room, r->rows + 1, sizeof *r->row);
+    r->row[r->rows] = (struct outcome_row){(uint32_t)first, (uint32_t)count};
+    r->row_slot[at] = (uint32_t)++r->rows;
+    return (uint32_t)r->rows - 1;
+}
+
+/* Add a branch to the row that begins at edge `first`; equal results are one edge. */
+static void edge_add(struct outcome_rows *r, size_t first, double p, uint32_t outcome,
+                     uint32_t next)
+{
+    for (size_t i = first; i < r->edges; i++)
+        if (r->edge[i].outcome == outcome && r->edge[i].next == next) {
+            r->edge[i].p += (float)p;
+            return;
+        }
+    r->edge = mem_grow(r->edge, &r->edge_room, r->edges + 1, sizeof *r->edge);
+    r->edge[r->edges++] = (struct outcome_edge){.p = (float)p, .outcome = outcome, .next = next};
+}
+
+static void row_scale(struct outcome_rows *r, size_t first)
+{
+    double sum = 0;
+    for (size_t i = first; i < r->edges; i++)
+        sum += r->edge[i].p;
+    for (size_t i = first; i < r->edges && sum > 0; i++)
+        r->edge[i].p = (float)(r->edge[i].p / sum);
+    if (1 - sum > r->lost)
+        r->lost = 1 - sum;
+}
+
+/* ---- one works ---- */
+
+void outcome_table_init(struct outcome_table *t, struct outcome_rows *rows,
+                        const struct change *change, size_t changes)
 {
     memset(t, 0, sizeof *t);
-    t->classes = k;
-    t->pool = pool;
+    t->rows = rows;
     t->changes = changes < OUTCOME_CHANGES ? changes : OUTCOME_CHANGES;
     if (t->changes)
         memcpy(t->change, change, t->changes * sizeof *change);
@@ -73,11 +213,8 @@ void outcome_table_init(struct outcome_table *t, const struct letoff_classes *k,
 void outcome_table_release(struct outcome_table *t)
 {
     mem_free(t->works);
-    mem_free(t->state);
-    mem_free(t->slot);
+    mem_free(t->key);
     mem_free(t->row);
-    mem_free(t->freed);
-    mem_free(t->edge);
     memset(t, 0, sizeof *t);
 }
 
@@ -85,81 +222,22 @@ const struct works *outcome_table_works(struct outcome_table *t)
 {
     if (!t->works) {
         t->works = mem_alloc(sizeof *t->works);
-        works_init(t->works, t->classes->clock, t->change, t->changes);
+        works_init(t->works, t->rows->classes->clock, t->change, t->changes);
     }
     return t->works;
 }
 
-static size_t slot_of(const struct outcome_table *t, uint64_t key)
+void outcome_table_forget(struct outcome_table *t)
 {
-    return (size_t)((key * 0x9e3779b97f4a7c15ull) >> 32) & (t->slots - 1);
+    mem_free(t->works);
+    t->works = NULL;
 }
 
-static void slots_grow(struct outcome_table *t)
+void outcome_table_par(const struct outcome_table *t, double par[PAR_COUNT])
 {
-    mem_free(t->slot);
-    t->slots = t->slots ? t->slots * 2 : 16;
-    t->slot = mem_alloc(t->slots * sizeof *t->slot);
-    for (size_t i = 0; i < t->states; i++) {
-        size_t at = slot_of(t, rest_key(t->state[i]));
-        while (t->slot[at])
-            at = (at + 1) & (t->slots - 1);
-        t->slot[at] = (uint32_t)i + 1;
-    }
-}
-
-static uint32_t state_add(struct outcome_table *t, struct rest r)
-{
-    size_t classes = (size_t)t->classes->classes, i = t->states;
-    t->state = mem_grow(t->state, &t->state_room, i + 1, sizeof *t->state);
-    t->freed = mem_grow(t->freed, &t->freed_room, i + 1, sizeof *t->freed);
-    t->row = mem_grow(t->row, &t->row_room, (i + 1) * classes, sizeof *t->row);
-    t->state[i] = r;
-    t->freed[i] = OUTCOME_NONE;
-    for (size_t k = 0; k < classes; k++)
-        t->row[i * classes + k] = (struct outcome_row){.first = OUTCOME_NONE};
-    t->states++;
-    return (uint32_t)i;
-}
-
-uint32_t outcome_table_state(struct outcome_table *t, struct rest r)
-{
-    if (2 * (t->states + 1) > t->slots)
-        slots_grow(t);
-    uint64_t key = rest_key(r);
-    size_t at = slot_of(t, key);
-    while (t->slot[at]) {
-        if (rest_key(t->state[t->slot[at] - 1]) == key)
-            return t->slot[at] - 1;
-        at = (at + 1) & (t->slots - 1);
-    }
-    uint32_t state = state_add(t, r);
-    t->slot[at] = state + 1;
-    return state;
-}
-
-/* Add a branch to the row that begins at edge `first`; equal results are one edge. */
-static void edge_add(struct outcome_table *t, size_t first, double p, uint32_t outcome,
-                     uint32_t next)
-{
-    for (size_t i = first; i < t->edges; i++)
-        if (t->edge[i].outcome == outcome && t->edge[i].next == next) {
-            t->edge[i].p += (float)p;
-            return;
-        }
-    t->edge = mem_grow(t->edge, &t->edge_room, t->edges + 1, sizeof *t->edge);
-    t->edge[t->edges++] = (struct outcome_edge){.p = (float)p, .outcome = outcome, .next = next};
-}
-
-static void row_scale(struct outcome_table *t, size_t first)
-{
-    double sum = 0;
-    for (size_t i = first; i < t->edges; i++)
-        sum += t->edge[i].p;
-    for (size_t i = first; i < t->edges && sum > 0; i++)
-        t->edge[i].p = (float)(t->edge[i].p / sum);
-    if (1 - sum > t->lost)
-        t->lost = 1 - sum;
+    par_defaults(par);
+    for (size_t i = 0; i < t->changes; i++)
+        par_change(par, t->change[i].par, t->change[i].value);
 }
 
 /* Minutes from the let-off before. */
@@ -172,15 +250,16 @@ static int minutes_before(const struct letoff_classes *k, int letoff)
 
 /* The hands are carried from the lobe before over this one, so that what is met on the way (the
  * tail on the steep face of the snail) belongs to this let-off; the lobe passes at t = 0. */
-static void row_walk(struct outcome_table *t, uint32_t state, int class)
+static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class)
 {
-    const struct letoff_classes *k = t->classes;
+    struct outcome_rows *r = t->rows;
+    const struct letoff_classes *k = r->classes;
     const struct works *w = outcome_table_works(t);
     int letoff = k->representative[class], gap = minutes_before(k, letoff);
-    struct rest from = t->state[state];
+    struct rest from = r->state[state];
     struct event_list events = {0};
     struct chance chance;
-    size_t first = t->edges;
+    size_t first = r->edges;
     chance_script(&chance, OUTCOME_LEAST);
     do {
         chance_rewind(&chance);
@@ -190,46 +269,59 @@ static void row_walk(struct outcome_table *t, uint32_t state, int class)
         m.rest = from;
         m.t_s = -60.0 * gap;
         movement_turn(w, &m, gap, BY_TIME, &chance, &events);
-        uint32_t outcome = sounding_digest(t->pool, k->clock, k->lobe[letoff], &events, m.rest);
-        edge_add(t, first, chance.weight, outcome, outcome_table_state(t, m.rest));
+        uint32_t outcome = sounding_digest(r->pool, k->clock, k->lobe[letoff], &events, m.rest);
+        edge_add(r, first, chance.weight, outcome, outcome_rows_state(r, m.rest));
     } while (chance_next(&chance));
     event_list_release(&events);
-    row_scale(t, first);
-    t->row[state * (size_t)k->classes + (size_t)class] =
-        (struct outcome_row){.first = (uint32_t)first, .count = (uint32_t)(t->edges - first)};
+    row_scale(r, first);
+    return row_intern(r, first);
+}
+
+static void known_grow(struct outcome_table *t)
+{
+    size_t old = t->slots;
+    uint64_t *key = t->key;
+    uint32_t *row = t->row;
+    t->slots = old ? old * 2 : 16;
+    t->key = mem_alloc(t->slots * sizeof *t->key);
+    t->row = mem_alloc(t->slots * sizeof *t->row);
+    for (size_t i = 0; i < old; i++) {
+        size_t at = mix(key[i]) & (t->slots - 1);
+        while (key[i] && t->key[at])
+            at = (at + 1) & (t->slots - 1);
+        if (key[i]) {
+            t->key[at] = key[i];
+            t->row[at] = row[i];
+        }
+    }
+    mem_free(key);
+    mem_free(row);
+}
+
+uint32_t outcome_table_row(struct outcome_table *t, uint32_t state, int letoff)
+{
+    int class = t->rows->classes->class_of[letoff];
+    uint64_t key = ((uint64_t)state << 16 | (uint64_t)class) + 1;
+    if (2 * (t->known + 1) > t->slots)
+        known_grow(t);
+    size_t at = mix(key) & (t->slots - 1);
+    while (t->key[at]) {
+        if (t->key[at] == key)
+            return t->row[at];
+        at = (at + 1) & (t->slots - 1);
+    }
+    uint32_t row = row_walk(t, state, class);
+    t->key[at] = key;
+    t->row[at] = row;
+    t->known++;
+    return row;
 }
 
 const struct outcome_edge *outcome_table_edges(struct outcome_table *t, uint32_t state, int letoff,
                                                size_t *count)
 {
-    int class = t->classes->class_of[letoff];
-    size_t at = state * (size_t)t->classes->classes + (size_t)class;
-    if (t->row[at].first == OUTCOME_NONE)
-        row_walk(t, state, class);
-    *count = t->row[at].count;
-    return t->edge + t->row[at].first;
-}
-
-uint32_t outcome_table_freed(struct outcome_table *t, uint32_t state)
-{
-    if (t->freed[state] != OUTCOME_NONE)
-        return t->freed[state];
-    const struct works *w = outcome_table_works(t);
-    struct chance chance;
-    chance_script(&chance, 0.5); /* freeing leaves nothing to chance worth following */
-    chance_rewind(&chance);
-    struct moment m;
-    moment_init(&m, w, t->classes->minute[0]);
-    m.rest = t->state[state];
-    movement_do(w, &m, ACTION_FREE, 0, &chance, NULL);
-    m.rest.stuck = STUCK_NOT;
-    uint32_t next = outcome_table_state(t, m.rest);
-    t->freed[state] = next;
-    return next;
-}
-
-bool outcome_holds_hands(struct rest r)
-{
-    return r.stuck == STUCK_HANDS || r.stuck == STUCK_TAIL || r.stuck == STUCK_WARNING ||
-           r.stuck == STUCK_GOING;
+    uint32_t number = outcome_table_row(t, state, letoff); /* may move what is read next */
+    const struct outcome_row *row = &t->rows->row[number];
+    *count = row->count;
+    return t->rows->edge + row->first;
 }

@@ -1,12 +1,16 @@
 /* outcome_table.h - what each let-off comes to in one works, from every state it is found in.
  *
- * A works is a little machine: (rest state, let-off) -> a handful of (probability, outcome, next
- * state).  The table holds these rows as flat arrays.  It is filled by walking every branch of
- * chance through the mechanism, once for each pair and only when asked for, so that twelve heard
- * rows and hundreds of starting states share one run of each let-off.  Two let-offs that the
- * mechanism cannot tell apart (every hour is alike to a count wheel) share a row.
+ * A works is a little machine: (rest state, let-off) -> a row of (probability, outcome, next
+ * state).  Rows are filled by walking every branch of chance through the mechanism, once for each
+ * pair and only when asked for.  Two let-offs that the mechanism cannot tell apart (every hour is
+ * alike to a count wheel) are one class and share a row.
  *
- * States and rows are numbered within the table; outcomes are numbers of the sounding pool.
+ * Most faults change little: at most let-offs a works does what the sound one does.  So states and
+ * rows are numbered for the whole clock in a struct outcome_rows, equal rows are one row, and a
+ * table only says which row is meant.  Works that give the same rows along a report need be
+ * followed only once (filter.h).
+ *
+ * States and rows are numbers of the clock; outcomes are numbers of its sounding pool.
  */
 #ifndef LETOFF_DIAGNOSE_OUTCOME_TABLE_H
 #define LETOFF_DIAGNOSE_OUTCOME_TABLE_H
@@ -20,69 +24,84 @@
 #define OUTCOME_LEAST 1e-6   /* branches of chance below this are not walked */
 #define OUTCOME_CHANGES 28   /* parameter changes of a works: those of two faults */
 #define OUTCOME_NONE 0xffffffffu
-
-struct outcome_edge {
-    float p;
-    uint32_t outcome; /* number of a sounding */
-    uint32_t next;    /* state of this table */
-};
-
-/* Row of a state and let-off class: edges first .. first+count-1; first = OUTCOME_NONE: not yet
- * walked. */
-struct outcome_row {
-    uint32_t first, count;
-};
+#define LETOFFS_MOST 400
 
 /* Which let-offs of a clock act alike, and where the hands of sound clocks stand at them. */
 struct letoff_classes {
     const struct clock *clock;
     int letoffs, classes;
-    int class_of[400];      /* by let-off of the cycle */
-    int minute[400];        /* work minute of each let-off */
-    int lobe[400];
-    int representative[400];/* by class: a let-off of that class */
+    int class_of[LETOFFS_MOST];      /* by let-off of the cycle */
+    int minute[LETOFFS_MOST];        /* work minute of each let-off */
+    int lobe[LETOFFS_MOST];
+    int representative[LETOFFS_MOST];/* by class: a let-off of that class */
 };
-#define LETOFFS_MOST 400
-
-struct outcome_table {
-    const struct letoff_classes *classes;
-    struct change change[OUTCOME_CHANGES];
-    size_t changes;
-    struct works *works;         /* made when first needed */
-    struct sounding_pool *pool;  /* not owned */
-    struct rest *state;
-    size_t states, state_room;
-    uint32_t *slot;              /* hash of states */
-    size_t slots;
-    struct outcome_row *row;     /* [state * classes + class] */
-    size_t row_room;
-    uint32_t *freed;             /* by state: the state after someone frees it; OUTCOME_NONE not
-                                    yet known */
-    size_t freed_room;
-    struct outcome_edge *edge;
-    size_t edges, edge_room;
-    double lost;                 /* largest share of branches not walked in any row */
-};
-
 /* False if the clock has more let-offs in a cycle than LETOFFS_MOST. */
 bool letoff_classes_init(struct letoff_classes *k, const struct clock *c);
 /* First let-off of the cycle at or after this work minute (taken round the cycle). */
 int letoff_from(const struct letoff_classes *k, int work_min);
 
-void outcome_table_init(struct outcome_table *t, const struct letoff_classes *k,
-                        const struct change *change, size_t changes, struct sounding_pool *pool);
-void outcome_table_release(struct outcome_table *t);
-/* The works the table is of; valid until the table is released. */
-const struct works *outcome_table_works(struct outcome_table *t);
+/* ---- what all works of one clock share ---- */
+
+struct outcome_edge {
+    float p;
+    uint32_t outcome; /* number of a sounding */
+    uint32_t next;    /* state */
+};
+/* Edges first .. first + count - 1; their probabilities sum to 1 (branches not walked are shared
+ * out in proportion). */
+struct outcome_row {
+    uint32_t first, count;
+};
+
+struct outcome_rows {
+    const struct letoff_classes *classes;
+    struct sounding_pool *pool;  /* not owned */
+    struct rest *state;
+    size_t states, state_room;
+    uint32_t *state_slot;
+    size_t state_slots;
+    struct outcome_row *row;
+    size_t rows, row_room;
+    uint32_t *row_slot;
+    size_t row_slots;
+    struct outcome_edge *edge;
+    size_t edges, edge_room;
+    double lost;                 /* largest share of branches not walked in any row */
+};
+void outcome_rows_init(struct outcome_rows *r, const struct letoff_classes *k,
+                       struct sounding_pool *pool);
+void outcome_rows_release(struct outcome_rows *r);
 /* Number of a state; new states get the next number. */
-uint32_t outcome_table_state(struct outcome_table *t, struct rest r);
-/* What let-off `letoff` (of the cycle) comes to from a state.  The pointer is good until the next
- * call.  Probabilities sum to 1 (branches not walked are shared out in proportion). */
-const struct outcome_edge *outcome_table_edges(struct outcome_table *t, uint32_t state, int letoff,
-                                               size_t *count);
+uint32_t outcome_rows_state(struct outcome_rows *r, struct rest state);
 /* The state after someone has set the hands or the clock going again. */
-uint32_t outcome_table_freed(struct outcome_table *t, uint32_t state);
+uint32_t outcome_rows_freed(struct outcome_rows *r, uint32_t state);
 /* True if in this state time does not bring the hands to the next let-off. */
 bool outcome_holds_hands(struct rest r);
+
+/* ---- one works ---- */
+
+struct outcome_table {
+    struct outcome_rows *rows;   /* not owned */
+    struct change change[OUTCOME_CHANGES];
+    size_t changes;
+    struct works *works;         /* made when first needed */
+    uint64_t *key;               /* (state, class) + 1 -> row */
+    uint32_t *row;
+    size_t slots, known;
+};
+void outcome_table_init(struct outcome_table *t, struct outcome_rows *rows,
+                        const struct change *change, size_t changes);
+void outcome_table_release(struct outcome_table *t);
+/* The works the table is of; valid until outcome_table_forget or release. */
+const struct works *outcome_table_works(struct outcome_table *t);
+/* Give back the works (a few kilobytes); it is made again when needed. */
+void outcome_table_forget(struct outcome_table *t);
+/* Its parameters alone, without the work of making a works. */
+void outcome_table_par(const struct outcome_table *t, double par[PAR_COUNT]);
+/* Row of what let-off `letoff` (of the cycle) comes to from a state. */
+uint32_t outcome_table_row(struct outcome_table *t, uint32_t state, int letoff);
+/* Its edges; the pointer is good until the next row is walked. */
+const struct outcome_edge *outcome_table_edges(struct outcome_table *t, uint32_t state, int letoff,
+                                               size_t *count);
 
 #endif

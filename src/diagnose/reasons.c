@@ -31,37 +31,35 @@ void sentences_add(struct sentences *s, const char *fmt, ...)
 #define EXPLAINED 0.25 /* chance of a row from which on it counts as explained */
 #define AGAINST 0.08   /* below this it speaks against the cause */
 
-/* How the row fares under the hypothesis: the mean chance over the let-offs it speaks of, weighed
- * by where the clock may be then.  -1 if it says nothing. */
+/* How a rule fares where it lies in the report: the best mean chance over the let-offs it speaks
+ * of, from any state the clock may be found in.  -1 if it says nothing. */
 static double row_fit(struct closer *c, const struct sheet *sheet, size_t row)
 {
     struct sheet one = *sheet;
     struct heard only = sheet->heard[row];
     struct filter_plan plan;
     struct filter_space space = {0};
-    struct filter_state start[1];
-    double dropped, fit;
-    if (only.often == OFTEN_MAYBE || row >= c->plan.steps + 1000)
+    struct start starts[64];
+    double fit = 0;
+    if (only.often == OFTEN_MAYBE)
         return -1;
-    /* the row alone, from the state the whole report makes likeliest at its beginning */
     one.heard = &only;
     one.heards = 1;
     struct filter_setting set = {.minute_off = c->variant->minute_off,
-                                 .hour_off = c->variant->hour_off};
+                                 .hour_off = c->variant->hour_off,
+                                 .late = c->variant->late == VARIANT_LATE_NEW ? 0 : c->variant->late};
     filter_plan_init(&plan, &one, &c->plan.ear, c->plan.classes, c->kase->due, set);
-    struct rest r = rest_in_step(outcome_table_works(c->table), filter_plan_start_min(&plan));
-    size_t n = 1;
-    struct start starts[64];
-    if (c->variant->fault)
-        n = fault_starts(c->variant->fault, outcome_table_works(c->table),
-                         filter_plan_start_min(&plan), starts, 64);
-    else
-        starts[0] = (struct start){r, 1};
-    fit = 0;
+    int minute = c->plan.classes->minute[filter_plan_start(&plan, false)];
+    size_t n = fault_starts(c->variant->fault, outcome_table_works(c->table), minute, starts, 64);
     for (size_t i = 0; i < n; i++) {
-        start[0] = (struct filter_state){outcome_table_state(c->table, starts[i].rest), 1};
-        fit = fmax(fit, filter_run(&plan, c->table, start, 1, -1, &dropped, &space));
+        struct filter_state start = {outcome_rows_state(&c->kase->rows, starts[i].rest), 1};
+        fit = fmax(fit, filter_run(&plan, c->table, &start, 1, false, &space));
     }
+    double looks = 0; /* a rule over many let-offs: the chance of each */
+    for (size_t i = 0; i < plan.steps; i++)
+        looks += plan.step[i].count > 0;
+    if (only.at.kind == AT_RULE && looks > 1 && !plan.marks)
+        fit = fmax(0, (pow(fit, 1 / looks) - 1 + FILTER_ATTEND) / FILTER_ATTEND);
     if (plan.marks) /* closing marks that a lone row cannot set are not its fault */
         fit = fmin(1, fit * 1.5);
     filter_plan_release(&plan);

@@ -8,7 +8,8 @@
 #include "text.h"
 
 static const struct verb verbs[] = {
-    {"add", "add [--customer WHO] [--clock CLOCK] [--story TEXT] [--sheet FILE]", "take a call", verb_journal_add},
+    {"add", "add [--customer WHO] [--clock CLOCK] [--story TEXT] [--sheet FILE]", "take a call",
+     verb_journal_add},
     {"list", "list [--open] [--closed]", "the calls, newest first", verb_journal_list},
     {"show", "show CALL", "one job with all that hangs on it", verb_journal_show},
     {"advice", "advice CALL TEXT", "keep what the caller was told", verb_journal_advice},
@@ -18,11 +19,14 @@ static const struct verb verbs[] = {
     {"reopen", "reopen CALL", "open a closed job again", verb_journal_reopen},
     {"find", "find WORD...", "jobs in which all words occur", verb_journal_find},
     {"stats", "stats [--year N]", "parts, promises kept, minutes saved", verb_journal_stats},
-    {"learn", "learn [--undo CALL] [--off]", "what the finder learned, and taking it back", verb_journal_learn},
-    {"export", "export [--as jsonl|csv|ics] [--out FILE]", "write it in an open format", verb_journal_export},
+    {"learn", "learn [--undo CALL] [--off]", "what the finder learned, and taking it back",
+     verb_journal_learn},
+    {"export", "export [--as jsonl|csv|ics] [--out FILE]", "write it in an open format",
+     verb_journal_export},
     {"import", "import FILE...", "take in CSV or JSON Lines", verb_journal_import},
     {"merge", "merge OTHER [--both]", "take in another journal", verb_journal_merge},
-    {"erase", "erase CUSTOMER", "remove a customer and all that belongs to him", verb_journal_erase},
+    {"erase", "erase CUSTOMER", "remove a customer and all that belongs to him",
+     verb_journal_erase},
     {"check", "check", "read all of it and look for damage", verb_journal_check},
     {"schema", "schema", "the kinds of records and their fields", verb_journal_schema},
 };
@@ -33,9 +37,10 @@ static void help(FILE *out)
     fprintf(out, "letoff journal VERB ...   calls and jobs of the shop\n\n");
     for (size_t i = 0; i < VERBS; i++)
         fprintf(out, "  %-8s %s\n", verbs[i].name, verbs[i].about);
-    fprintf(out, "\nEach takes --journal PLACE: a file or postgresql://...; without it the journal is\n"
-                 "$XDG_DATA_HOME/letoff/journal.db.  letoff journal VERB --help tells the rest.\n"
-                 "CALL and CUSTOMER are ids; their first digits are enough.\n");
+    fprintf(out,
+            "\nEach takes --journal PLACE: a file or postgresql://...; without it the journal is\n"
+            "$XDG_DATA_HOME/letoff/journal.db.  letoff journal VERB --help tells the rest.\n"
+            "CALL and CUSTOMER are ids; their first digits are enough.\n");
 }
 
 int verb_journal(int argc, char **argv)
@@ -55,8 +60,9 @@ int verb_journal(int argc, char **argv)
         names[i] = verbs[i].name;
     }
     const char *near = text_nearest(argv[1], names, VERBS);
-    fprintf(stderr, near ? "The journal has no verb \"%s\"; the nearest is \"%s\".\n"
-                         : "The journal has no verb \"%s\"; letoff journal --help lists those there are.\n",
+    fprintf(stderr,
+            near ? "The journal has no verb \"%s\"; the nearest is \"%s\".\n"
+                 : "The journal has no verb \"%s\"; letoff journal --help lists those there are.\n",
             argv[1], near);
     return EXIT_BAD_INPUT;
 }

@@ -18,7 +18,9 @@ struct journal_common {
 };
 #define JOURNAL_OPTIONS(c)                                                                         \
     {"--journal", OPTION_TEXT, &(c).where, "PLACE", "a file or postgresql://...", 0, 0},           \
-    {"--json", OPTION_FLAG, &(c).json, NULL, "print the result as JSON", 0, 0}
+    {                                                                                              \
+        "--json", OPTION_FLAG, &(c).json, NULL, "print the result as JSON", 0, 0                   \
+    }
 
 /* A sub-verb: argv[0] is its name. */
 int verb_journal_add(int argc, char **argv);

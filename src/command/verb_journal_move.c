@@ -14,7 +14,7 @@
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 #define IMPORT_BYTES 256000000
-#define FILES_MOST 32
+#define FILES_MOST   32
 
 /* ---- export --------------------------------------------------------------------------------- */
 
@@ -53,8 +53,9 @@ static bool export_csv(struct journal *j, const char *kind, const char *path, st
         return export_folder(j, path, e);
     int which = kind ? record_kind_of(kind) : -1;
     if (which < 0) {
-        err_add(e, kind ? "--kind \"%s\" is no kind of record; letoff journal schema lists them."
-                        : "CSV is one file a kind: name a folder with --out, or one kind with --kind.",
+        err_add(e,
+                kind ? "--kind \"%s\" is no kind of record; letoff journal schema lists them."
+                     : "CSV is one file a kind: name a folder with --out, or one kind with --kind.",
                 kind);
         return false;
     }
@@ -86,13 +87,19 @@ int verb_journal_export(int argc, char **argv)
     struct journal_common c = {0};
     const char *as = "jsonl", *kind = NULL, *path = NULL;
     const struct option options[] = {
-        {"--as", OPTION_TEXT, &as, "FORMAT", "jsonl (all, lossless), csv, or ics (planned visits)", 0, 0},
+        {"--as", OPTION_TEXT, &as, "FORMAT", "jsonl (all, lossless), csv, or ics (planned visits)",
+         0, 0},
         {"--kind", OPTION_TEXT, &kind, "KIND", "for csv: one kind of record", 0, 0},
-        {"--out", OPTION_TEXT, &path, "FILE", "file, or folder for csv; standard output if not given", 0, 0},
+        {"--out", OPTION_TEXT, &path, "FILE",
+         "file, or folder for csv; standard output if not given", 0, 0},
         JOURNAL_OPTIONS(c),
     };
-    const struct usage u = {"letoff journal export", "Writes the journal in an open format.", options,
-                            COUNT(options), 0, 0};
+    const struct usage u = {"letoff journal export",
+                            "Writes the journal in an open format.",
+                            options,
+                            COUNT(options),
+                            0,
+                            0};
     struct journal_options reader = {.read_only = true};
     struct err e = {0};
     int status;
@@ -117,9 +124,9 @@ static bool import_file(struct journal *j, const char *path, json_t *list, bool 
     if (!ok)
         return false;
     json_array_append_new(list, json_pack("{s:s, s:I, s:I, s:I, s:I, s:I}", "file", path, "rows",
-                                          (json_int_t)r.rows, "changed", (json_int_t)r.changed, "same",
-                                          (json_int_t)r.same, "stale", (json_int_t)r.stale, "erased",
-                                          (json_int_t)r.erased));
+                                          (json_int_t)r.rows, "changed", (json_int_t)r.changed,
+                                          "same", (json_int_t)r.same, "stale", (json_int_t)r.stale,
+                                          "erased", (json_int_t)r.erased));
     if (!json)
         printf("%s: %zu rows, %zu changed something, %zu were known, %zu were older, %zu erased.\n",
                path, r.rows, r.changed, r.same, r.stale, r.erased);
@@ -133,7 +140,10 @@ int verb_journal_import(int argc, char **argv)
     const struct option options[] = {JOURNAL_OPTIONS(c)};
     const struct usage u = {"letoff journal import FILE...",
                             "Takes in JSON Lines or CSV; a file with one mistake changes nothing.",
-                            options, COUNT(options), 1, FILES_MOST};
+                            options,
+                            COUNT(options),
+                            1,
+                            FILES_MOST};
     struct err e = {0};
     json_t *list;
     size_t plains;
@@ -163,10 +173,14 @@ int verb_journal_merge(int argc, char **argv)
         {"--both", OPTION_FLAG, &both, NULL, "let the other journal take in this one too", 0, 0},
         JOURNAL_OPTIONS(c),
     };
-    const struct usage u = {"letoff journal merge OTHER",
-                            "Takes in another journal: a file, or postgresql://...  Of two edits of one field "
-                            "the later stands, the other stays in the history.",
-                            options, COUNT(options), 1, 1};
+    const struct usage u = {
+        "letoff journal merge OTHER",
+        "Takes in another journal: a file, or postgresql://...  Of two edits of one field "
+        "the later stands, the other stays in the history.",
+        options,
+        COUNT(options),
+        1,
+        1};
     struct journal_options there = {.must_exist = true};
     struct merge_result r = {0}, back = {0};
     struct err e = {0};
@@ -195,8 +209,12 @@ int verb_journal_check(int argc, char **argv)
 {
     struct journal_common c = {0};
     const struct option options[] = {JOURNAL_OPTIONS(c)};
-    const struct usage u = {"letoff journal check", "Reads all of the journal and looks for damage.",
-                            options, COUNT(options), 0, 0};
+    const struct usage u = {"letoff journal check",
+                            "Reads all of the journal and looks for damage.",
+                            options,
+                            COUNT(options),
+                            0,
+                            0};
     struct journal_options reader = {.read_only = true};
     struct err e = {0};
     int status;
@@ -233,8 +251,12 @@ int verb_journal_schema(int argc, char **argv)
     const struct option options[] = {
         {"--json", OPTION_FLAG, &json, NULL, "print the result as JSON", 0, 0},
     };
-    const struct usage u = {"letoff journal schema", "Lists the kinds of records and their fields.",
-                            options, COUNT(options), 0, 0};
+    const struct usage u = {"letoff journal schema",
+                            "Lists the kinds of records and their fields.",
+                            options,
+                            COUNT(options),
+                            0,
+                            0};
     struct text out = {0};
     int status;
     if (!journal_options(&u, argc, argv, NULL, NULL, &status))

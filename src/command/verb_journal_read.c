@@ -22,9 +22,9 @@ static struct journal *open_reader(const struct journal_common *c, struct err *e
 static json_t *row_json(const struct job_row *r)
 {
     return json_pack("{s:s, s:s, s:s, s:s, s:s, s:s, s:s, s:s, s:s}", "call", r->call, "taken_at",
-                     r->taken_at, "state", r->state, "customer", r->customer, "movement", r->movement,
-                     "outcome", r->outcome, "found", r->found, "next_visit", r->next_visit, "story",
-                     r->story);
+                     r->taken_at, "state", r->state, "customer", r->customer, "movement",
+                     r->movement, "outcome", r->outcome, "found", r->found, "next_visit",
+                     r->next_visit, "story", r->story);
 }
 
 static void print_rows(const struct journal_common *c, const struct job_rows *rows)
@@ -57,8 +57,8 @@ int verb_journal_list(int argc, char **argv)
         {"--most", OPTION_INT, &most, "N", "at most so many", 1, 1000000},
         JOURNAL_OPTIONS(c),
     };
-    const struct usage u = {"letoff journal list", "Lists calls, newest first.", options,
-                            COUNT(options), 0, 0};
+    const struct usage u = {
+        "letoff journal list", "Lists calls, newest first.", options, COUNT(options), 0, 0};
     struct err e = {0};
     struct job_rows rows = {0};
     int status;
@@ -80,8 +80,12 @@ int verb_journal_find(int argc, char **argv)
     struct journal_common c = {0};
     const char *plain[WORDS_MOST];
     const struct option options[] = {JOURNAL_OPTIONS(c)};
-    const struct usage u = {"letoff journal find WORD...", "Lists jobs in which all words occur.",
-                            options, COUNT(options), 1, WORDS_MOST};
+    const struct usage u = {"letoff journal find WORD...",
+                            "Lists jobs in which all words occur.",
+                            options,
+                            COUNT(options),
+                            1,
+                            WORDS_MOST};
     struct err e = {0};
     struct text words = {0};
     struct job_rows rows = {0};
@@ -106,8 +110,11 @@ int verb_journal_visits(int argc, char **argv)
     const char *plain[1] = {NULL};
     const struct option options[] = {JOURNAL_OPTIONS(c)};
     const struct usage u = {"letoff journal visits [YYYY-MM-DD]",
-                            "Lists the visits of a day, or all that are still to be made.", options,
-                            COUNT(options), 0, 1};
+                            "Lists the visits of a day, or all that are still to be made.",
+                            options,
+                            COUNT(options),
+                            0,
+                            1};
     struct err e = {0};
     struct visit_rows rows = {0};
     size_t plains;
@@ -119,11 +126,11 @@ int verb_journal_visits(int argc, char **argv)
     json_t *list = json_array();
     for (size_t i = 0; ok && i < rows.count; i++) {
         const struct visit_row *r = &rows.at[i];
-        json_array_append_new(list, json_pack("{s:s, s:s, s:s, s:s, s:s, s:s, s:s, s:f, s:b}", "visit",
-                                              r->visit, "call", r->call, "planned_at", r->planned_at,
-                                              "van", r->van, "customer", r->customer, "movement",
-                                              r->movement, "kit", r->kit, "minutes", r->minutes,
-                                              "done", r->done));
+        json_array_append_new(list, json_pack("{s:s, s:s, s:s, s:s, s:s, s:s, s:s, s:f, s:b}",
+                                              "visit", r->visit, "call", r->call, "planned_at",
+                                              r->planned_at, "van", r->van, "customer", r->customer,
+                                              "movement", r->movement, "kit", r->kit, "minutes",
+                                              r->minutes, "done", r->done));
         if (!c.json)
             printf("%s  %.8s  %s  %s, %s\n%s%s", r->planned_at, r->call, r->van, r->customer,
                    r->movement, r->kit, r->kit[0] ? "\n" : "");
@@ -193,8 +200,12 @@ int verb_journal_show(int argc, char **argv)
         {"--edits", OPTION_FLAG, &edits, NULL, "every value the call's fields ever had", 0, 0},
         JOURNAL_OPTIONS(c),
     };
-    const struct usage u = {"letoff journal show CALL", "Shows a job with all that hangs on it.",
-                            options, COUNT(options), 1, 1};
+    const struct usage u = {"letoff journal show CALL",
+                            "Shows a job with all that hangs on it.",
+                            options,
+                            COUNT(options),
+                            1,
+                            1};
     struct err e = {0};
     struct job job = {0};
     char id[RECORD_ID_LENGTH + 1];
@@ -221,7 +232,8 @@ int verb_journal_show(int argc, char **argv)
 
 static json_t *stats_json(const struct stats *s)
 {
-    json_t *parts = json_array(), *bins = json_array(), *months = json_array(), *advice = json_array();
+    json_t *parts = json_array(), *bins = json_array(), *months = json_array(),
+           *advice = json_array();
     for (size_t i = 0; i < s->parts; i++) {
         json_t *month = json_array();
         for (int m = 0; m < STATS_MONTHS; m++)
@@ -233,34 +245,37 @@ static json_t *stats_json(const struct stats *s)
         json_array_append_new(bins, json_pack("{s:f, s:f, s:i}", "said", s->bin[b].said, "held",
                                               s->bin[b].held, "count", (int)s->bin[b].count));
     for (int m = 0; m < STATS_MONTHS; m++)
-        json_array_append_new(months, json_pack("{s:i, s:i, s:f, s:f}", "jobs", (int)s->month[m].jobs,
-                                                "by_phone", (int)s->month[m].by_phone, "minutes",
-                                                s->month[m].minutes, "saved", s->month[m].saved));
+        json_array_append_new(months,
+                              json_pack("{s:i, s:i, s:f, s:f}", "jobs", (int)s->month[m].jobs,
+                                        "by_phone", (int)s->month[m].by_phone, "minutes",
+                                        s->month[m].minutes, "saved", s->month[m].saved));
     for (size_t i = 0; i < s->advices; i++)
-        json_array_append_new(advice, json_pack("{s:s, s:i, s:i, s:i, s:f}", "action",
-                                                s->advice[i].action, "given", (int)s->advice[i].given,
-                                                "followed", (int)s->advice[i].followed, "helped",
-                                                (int)s->advice[i].helped, "promised_min",
-                                                s->advice[i].promised_min));
-    return json_pack("{s:i, s:i, s:i, s:i, s:o, s:o, s:i, s:i, s:f, s:o, s:f, s:i, s:f, s:f, s:o}", "year",
-                     s->year, "calls", (int)s->calls, "open", (int)s->open, "closed", (int)s->closed,
-                     "parts", parts, "promises", bins, "judged", (int)s->judged, "right",
-                     (int)s->right, "brier", s->brier, "months", months, "trip_min", s->trip_min,
-                     "trips", (int)s->trips, "minutes_saved", s->minutes_saved, "promised_min",
-                     s->promised_min, "advice", advice);
+        json_array_append_new(
+            advice,
+            json_pack("{s:s, s:i, s:i, s:i, s:f}", "action", s->advice[i].action, "given",
+                      (int)s->advice[i].given, "followed", (int)s->advice[i].followed, "helped",
+                      (int)s->advice[i].helped, "promised_min", s->advice[i].promised_min));
+    return json_pack("{s:i, s:i, s:i, s:i, s:o, s:o, s:i, s:i, s:f, s:o, s:f, s:i, s:f, s:f, s:o}",
+                     "year", s->year, "calls", (int)s->calls, "open", (int)s->open, "closed",
+                     (int)s->closed, "parts", parts, "promises", bins, "judged", (int)s->judged,
+                     "right", (int)s->right, "brier", s->brier, "months", months, "trip_min",
+                     s->trip_min, "trips", (int)s->trips, "minutes_saved", s->minutes_saved,
+                     "promised_min", s->promised_min, "advice", advice);
 }
 
 static void print_stats(const struct stats *s)
 {
     printf("%u calls, %u open, %u closed\n", s->calls, s->open, s->closed);
     if (s->judged)
-        printf("The most probable fault was the right one in %u of %u jobs.\n", s->right, s->judged);
+        printf("The most probable fault was the right one in %u of %u jobs.\n", s->right,
+               s->judged);
     for (int b = 0; b < STATS_BINS; b++)
         if (s->bin[b].count)
             printf("  promised %3.0f %%, held %3.0f %%, %u beliefs\n", 100 * s->bin[b].said,
                    100 * s->bin[b].held, s->bin[b].count);
     if (s->trips >= STATS_TRIPS_LEAST)
-        printf("A job with a visit or on the bench took %.0f min (%u jobs); the telephone saved %.0f min.\n",
+        printf("A job with a visit or on the bench took %.0f min (%u jobs); the telephone saved "
+               "%.0f min.\n",
                s->trip_min, s->trips, s->minutes_saved);
     for (size_t i = 0; i < s->parts; i++) {
         printf("%-22s %4u  ", s->part[i].part[0] ? s->part[i].part : "(no part)", s->part[i].all);
@@ -275,11 +290,16 @@ int verb_journal_stats(int argc, char **argv)
     struct journal_common c = {0};
     long year = 0;
     const struct option options[] = {
-        {"--year", OPTION_INT, &year, "N", "jobs closed in this year; all if not given", 1900, 9999},
+        {"--year", OPTION_INT, &year, "N", "jobs closed in this year; all if not given", 1900,
+         9999},
         JOURNAL_OPTIONS(c),
     };
-    const struct usage u = {"letoff journal stats", "Which parts fail, whether promises hold, minutes saved.",
-                            options, COUNT(options), 0, 0};
+    const struct usage u = {"letoff journal stats",
+                            "Which parts fail, whether promises hold, minutes saved.",
+                            options,
+                            COUNT(options),
+                            0,
+                            0};
     struct err e = {0};
     struct stats s = {0};
     int status;
@@ -326,8 +346,9 @@ static void print_lessons(struct learn *l, const struct lessons *got)
     for (size_t i = 0; i < count; i++)
         if (row[i].jobs > 0 && row[i].found > 0)
             printf("%s%s%s: %s was %.1f %%, is %.1f %% (%g of %g jobs)\n", row[i].clock,
-                   row[i].history && row[i].history[0] ? ", " : "", row[i].history ? row[i].history : "",
-                   row[i].fault, 100 * row[i].before, 100 * row[i].after, row[i].found, row[i].jobs);
+                   row[i].history && row[i].history[0] ? ", " : "",
+                   row[i].history ? row[i].history : "", row[i].fault, 100 * row[i].before,
+                   100 * row[i].after, row[i].found, row[i].jobs);
 }
 
 static json_t *lessons_json(struct learn *l, const struct lessons *got)
@@ -375,7 +396,10 @@ int verb_journal_learn(int argc, char **argv)
     };
     const struct usage u = {"letoff journal learn",
                             "Shows what closed jobs taught: before, after, from how many jobs.",
-                            options, COUNT(options), 0, 0};
+                            options,
+                            COUNT(options),
+                            0,
+                            0};
     struct err e = {0};
     int status;
     if (!journal_options(&u, argc, argv, NULL, NULL, &status))

@@ -8,7 +8,7 @@
 #include "movement/library.h"
 #include "text.h"
 
-#define SHEET_BYTES 1000000
+#define SHEET_BYTES  1000000
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
 /* ---- add ------------------------------------------------------------------------------------ */
@@ -48,7 +48,8 @@ int verb_journal_add(int argc, char **argv)
     struct new_call call = {0};
     const char *sheet = NULL;
     const struct option options[] = {
-        {"--customer", OPTION_TEXT, &call.customer, "WHO", "the shop's word for the customer", 0, 0},
+        {"--customer", OPTION_TEXT, &call.customer, "WHO", "the shop's word for the customer", 0,
+         0},
         {"--clock", OPTION_TEXT, &call.movement, "CLOCK", "clock id, or the caller's words", 0, 0},
         {"--story", OPTION_TEXT, &call.story, "TEXT", "the caller's own words", 0, 0},
         {"--sheet", OPTION_TEXT, &sheet, "FILE", "the call sheet; - reads standard input", 0, 0},
@@ -57,8 +58,8 @@ int verb_journal_add(int argc, char **argv)
         {"--at", OPTION_TEXT, &call.taken_at, "TIME", "YYYY-MM-DDTHH:MM, now if not given", 0, 0},
         JOURNAL_OPTIONS(c),
     };
-    const struct usage u = {"letoff journal add", "Takes a call and prints its id.", options,
-                            COUNT(options), 0, 0};
+    const struct usage u = {
+        "letoff journal add", "Takes a call and prints its id.", options, COUNT(options), 0, 0};
     struct err e = {0};
     char id[RECORD_ID_LENGTH + 1];
     int status;
@@ -95,11 +96,16 @@ int verb_journal_advice(int argc, char **argv)
     double saves_min = 0;
     const struct option options[] = {
         {"--action", OPTION_TEXT, &action, "ID", "id of the action or question", 0, 0},
-        {"--saves", OPTION_REAL, &saves_min, "MIN", "minutes it is expected to save", -10000, 10000},
+        {"--saves", OPTION_REAL, &saves_min, "MIN", "minutes it is expected to save", -10000,
+         10000},
         JOURNAL_OPTIONS(c),
     };
-    const struct usage u = {"letoff journal advice CALL TEXT", "Keeps what the caller was told.",
-                            options, COUNT(options), 2, 2};
+    const struct usage u = {"letoff journal advice CALL TEXT",
+                            "Keeps what the caller was told.",
+                            options,
+                            COUNT(options),
+                            2,
+                            2};
     struct err e = {0};
     char id[RECORD_ID_LENGTH + 1];
     size_t plains;
@@ -126,8 +132,11 @@ int verb_journal_plan(int argc, char **argv)
         JOURNAL_OPTIONS(c),
     };
     const struct usage u = {"letoff journal plan CALL WHEN",
-                            "Plans a visit; WHEN is YYYY-MM-DDTHH:MM or a day.", options,
-                            COUNT(options), 2, 2};
+                            "Plans a visit; WHEN is YYYY-MM-DDTHH:MM or a day.",
+                            options,
+                            COUNT(options),
+                            2,
+                            2};
     struct err e = {0};
     struct text list = {0};
     char id[RECORD_ID_LENGTH + 1];
@@ -150,8 +159,8 @@ int verb_journal_reopen(int argc, char **argv)
     struct journal_common c = {0};
     const char *plain[1];
     const struct option options[] = {JOURNAL_OPTIONS(c)};
-    const struct usage u = {"letoff journal reopen CALL", "Opens a closed job again.", options,
-                            COUNT(options), 1, 1};
+    const struct usage u = {
+        "letoff journal reopen CALL", "Opens a closed job again.", options, COUNT(options), 1, 1};
     struct err e = {0};
     char id[RECORD_ID_LENGTH + 1];
     size_t plains;
@@ -202,9 +211,11 @@ static bool read_fault(const struct library *lib, const char *id, struct found_f
     for (; count < library_faults(lib) && count < COUNT(names); count++)
         names[count] = library_fault(lib, count)->id;
     const char *near = text_nearest(id, names, count);
-    err_add(e, near ? "\"%s\" is no fault; the nearest is \"%s\"."
-                    : "\"%s\" is no fault; letoff list faults shows those there are, none and unknown "
-                      "are taken too.", id, near);
+    err_add(e,
+            near ? "\"%s\" is no fault; the nearest is \"%s\"."
+                 : "\"%s\" is no fault; letoff list faults shows those there are, none and unknown "
+                   "are taken too.",
+            id, near);
     return false;
 }
 
@@ -243,8 +254,10 @@ static void read_close_words(struct close_words *w, struct err *e)
     for (size_t i = 0; i < w->heard.count; i++) {
         w->check[i].what = cut(w, w->heard.at[i], &value);
         char tail;
-        if (!value || sscanf(value, "%ld/%ld%c", &w->check[i].wrong, &w->check[i].trials, &tail) != 2)
-            err_add(e, "--heard %s: expected WHAT=WRONG/CHECKED, such as count=1/5.", w->heard.at[i]);
+        if (!value ||
+            sscanf(value, "%ld/%ld%c", &w->check[i].wrong, &w->check[i].trials, &tail) != 2)
+            err_add(e, "--heard %s: expected WHAT=WRONG/CHECKED, such as count=1/5.",
+                    w->heard.at[i]);
     }
     read_faults(w, e);
 }
@@ -256,18 +269,24 @@ int verb_journal_close(int argc, char **argv)
     struct closing closing = {.minutes = -1};
     const char *plain[1];
     const struct option options[] = {
-        {"--found", OPTION_MANY, &w.found, "FAULT", "a fault that was found; may be given again", 0, 0},
+        {"--found", OPTION_MANY, &w.found, "FAULT", "a fault that was found; may be given again", 0,
+         0},
         {"--part", OPTION_MANY, &w.parts, "NAME[=N]", "a part that was used", 0, 0},
         {"--work", OPTION_MANY, &w.work, "ACTION=MIN", "minutes an action took", 0, 0},
         {"--heard", OPTION_MANY, &w.heard, "WHAT=W/N",
          "of N statements of a kind, W turned out wrong (count, time, notes ...)", 0, 0},
-        {"--outcome", OPTION_TEXT, &closing.outcome, "WORD", "phone, visit, bench, declined or no_fault", 0, 0},
+        {"--outcome", OPTION_TEXT, &closing.outcome, "WORD",
+         "phone, visit, bench, declined or no_fault", 0, 0},
         {"--minutes", OPTION_REAL, &closing.minutes, "MIN", "minutes in all", 0, 100000},
         {"--note", OPTION_TEXT, &closing.note, "TEXT", "free text", 0, 0},
         JOURNAL_OPTIONS(c),
     };
-    const struct usage u = {"letoff journal close CALL", "Closes a job; the finder learns from the fault found.",
-                            options, COUNT(options), 1, 1};
+    const struct usage u = {"letoff journal close CALL",
+                            "Closes a job; the finder learns from the fault found.",
+                            options,
+                            COUNT(options),
+                            1,
+                            1};
     struct err e = {0};
     char id[RECORD_ID_LENGTH + 1];
     size_t plains;
@@ -316,10 +335,14 @@ int verb_journal_erase(int argc, char **argv)
         {"--yes", OPTION_FLAG, &yes, NULL, "really do it; without it nothing is erased", 0, 0},
         JOURNAL_OPTIONS(c),
     };
-    const struct usage u = {"letoff journal erase CUSTOMER --yes",
-                            "Removes a customer (id or label) with clocks, calls and all that hangs on them, "
-                            "also from old copies.  There is no way back.",
-                            options, COUNT(options), 1, 1};
+    const struct usage u = {
+        "letoff journal erase CUSTOMER --yes",
+        "Removes a customer (id or label) with clocks, calls and all that hangs on them, "
+        "also from old copies.  There is no way back.",
+        options,
+        COUNT(options),
+        1,
+        1};
     struct journal_options old = {.must_exist = true};
     struct err e = {0};
     char id[RECORD_ID_LENGTH + 1];

@@ -140,7 +140,8 @@ static bool read_heading(struct csv *c, struct table *t, enum cell_end *end)
         t->column[t->count++] = mem_copy_text(name);
     } while (*end == CELL_NEXT);
     if (t->kind_column < 0) {
-        err_at(c->e, c->name, 1, 1, "The first line has no column \"kind\", expected one that says "
+        err_at(c->e, c->name, 1, 1,
+               "The first line has no column \"kind\", expected one that says "
                "customer, clock, call ...");
         ok = false;
     }
@@ -238,8 +239,10 @@ static bool fill_row(struct csv *c, const struct table *t, const struct cells *c
 {
     bool ok = true;
     if (cells->count != t->count) {
-        err_at(c->e, c->name, cells->line[0], 0, "This row has %zu cells, expected %zu as in the "
-               "first line.", cells->count, t->count);
+        err_at(c->e, c->name, cells->line[0], 0,
+               "This row has %zu cells, expected %zu as in the "
+               "first line.",
+               cells->count, t->count);
         return false;
     }
     show_cell(c, cells, (size_t)t->kind_column);
@@ -316,8 +319,13 @@ bool import_parse_csv(const char *name, const char *bytes, size_t length, struct
     }
     if (!is_text(name, bytes, length, e))
         return false;
-    struct csv c = {.name = name, .at = bytes, .end = bytes + length, .line = 1, .column = 1,
-                    .separator = separator_of(bytes, length), .e = e};
+    struct csv c = {.name = name,
+                    .at = bytes,
+                    .end = bytes + length,
+                    .line = 1,
+                    .column = 1,
+                    .separator = separator_of(bytes, length),
+                    .e = e};
     bool ok = read_heading(&c, &t, &end);
     if (ok && end == CELL_ROW_END)
         ok = read_rows(&c, &t, rows);

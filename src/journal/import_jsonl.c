@@ -108,7 +108,8 @@ static bool read_stamps(const struct jsonl *l, struct import_row *row, json_t *s
     {
         int field = record_field_of(row->record.kind, key);
         ok = (field >= 0 ? read_stamp(l, row, (size_t)field, value)
-                         : complain(l, "stamps", "the names of fields of this kind")) && ok;
+                         : complain(l, "stamps", "the names of fields of this kind")) &&
+             ok;
     }
     return ok;
 }
@@ -132,8 +133,10 @@ static bool read_fields(const struct jsonl *l, struct import_row *row, json_t *o
         if (field >= 0)
             ok = read_value(l, row, (size_t)field, value) && ok;
         else {
-            err_at(l->e, l->name, l->line, 0, "%.60s is no field of a %s, see letoff journal "
-                   "schema.", key, record_shape(row->record.kind)->name);
+            err_at(l->e, l->name, l->line, 0,
+                   "%.60s is no field of a %s, see letoff journal "
+                   "schema.",
+                   key, record_shape(row->record.kind)->name);
             ok = false;
         }
     }
@@ -177,8 +180,10 @@ static bool read_head(const struct jsonl *l, const json_t *object)
         return true;
     if (version < 1)
         return complain(l, "version", "a version number");
-    err_at(l->e, l->name, l->line, 0, "The file was written by a newer letoff (version %"
-           JSON_INTEGER_FORMAT ", this one knows up to %zu).", version, schema_migration_count);
+    err_at(l->e, l->name, l->line, 0,
+           "The file was written by a newer letoff (version %" JSON_INTEGER_FORMAT
+           ", this one knows up to %zu).",
+           version, schema_migration_count);
     return false;
 }
 

@@ -70,7 +70,7 @@ struct journal *journal_open(const char *where, const struct journal_options *o,
     bool ok = where || standard;
     if (!ok)
         err_add(e, "There is no place for the journal: neither XDG_DATA_HOME nor HOME names a "
-                "folder; name one with --journal.");
+                   "folder; name one with --journal.");
     if (ok && standard && !so.read_only && !so.must_exist)
         ok = make_folders(standard, e);
     ok = ok && store_open(&j->store, where ? where : standard, &so, e) &&
@@ -337,8 +337,10 @@ bool journal_stamp(struct journal *j, int64_t *stamp_ms, struct err *e)
     bool ok;
     long stamp = 0;
     snprintf(now, sizeof now, "%" PRId64, journal_now_ms(j));
-    char *value = store_one(&j->store, e, &ok, "UPDATE tick SET stamp = CASE WHEN stamp < $1 "
-                            "THEN $1 ELSE stamp + 1 END WHERE one = 1 RETURNING stamp", 1, now);
+    char *value = store_one(&j->store, e, &ok,
+                            "UPDATE tick SET stamp = CASE WHEN stamp < $1 "
+                            "THEN $1 ELSE stamp + 1 END WHERE one = 1 RETURNING stamp",
+                            1, now);
     ok = ok && value && text_int(value, &stamp);
     *stamp_ms = stamp;
     mem_free(value);
@@ -423,7 +425,8 @@ static bool put_inside(struct journal *j, struct record *r, struct err *e)
     if (r->id[0] && !old.id[0])
         ok = journal_is_erased(j, r->id, &erased, e);
     if (erased) {
-        err_add(e, "The %s %s was erased and cannot come back.", record_shape(r->kind)->name, r->id);
+        err_add(e, "The %s %s was erased and cannot come back.", record_shape(r->kind)->name,
+                r->id);
         ok = false;
     }
     ok = ok && record_check(r, !old.id[0], e) && parents_there(j, r, e);
@@ -463,8 +466,10 @@ bool journal_set(struct journal *j, const char *key, const char *value, struct e
     assert(strcmp(key, "version") != 0 && "the version belongs to the migrations");
     if (!journal_begin(j, e))
         return false;
-    if (store_run(&j->store, e, "INSERT INTO meta (key, value) VALUES ($1, $2) "
-                  "ON CONFLICT (key) DO UPDATE SET value = excluded.value", 2, key, value))
+    if (store_run(&j->store, e,
+                  "INSERT INTO meta (key, value) VALUES ($1, $2) "
+                  "ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+                  2, key, value))
         return journal_commit(j, e);
     journal_rollback(j);
     return false;

@@ -43,9 +43,9 @@
 struct journal;
 
 struct journal_options {
-    int busy_ms;     /* wait for somebody else's lock; 0 means 5000 */
-    bool read_only;  /* never write; a file that is not there is an error */
-    bool must_exist; /* do not make a new one */
+    int busy_ms;                   /* wait for somebody else's lock; 0 means 5000 */
+    bool read_only;                /* never write; a file that is not there is an error */
+    bool must_exist;               /* do not make a new one */
     int64_t (*now_ms)(void *with); /* NULL: the system's clock, milliseconds since 1970 */
     void *with;
 };
@@ -101,8 +101,7 @@ struct edit {
 };
 typedef void edit_seen(void *with, const struct edit *edit);
 /* Every edit of a record (id NULL: of all), oldest first. */
-bool journal_history(struct journal *j, const char *id, edit_seen *each, void *with,
-                     struct err *e);
+bool journal_history(struct journal *j, const char *id, edit_seen *each, void *with, struct err *e);
 
 /* Remove a record and all that name it, for good.  *gone counts records, *copies the kept copies
  * that had to go too; either may be NULL.  Inside a transaction it is refused. */

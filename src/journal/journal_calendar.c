@@ -5,8 +5,8 @@
 #include <time.h>
 #include "mem.h"
 
-#define LINE_BYTES   75
-#define VISIT_MIN    60 /* length of a visit nobody planned the length of */
+#define LINE_BYTES 75
+#define VISIT_MIN  60 /* length of a visit nobody planned the length of */
 
 static bool continues(char c)
 {
@@ -75,8 +75,7 @@ static void add_times(struct text *out, const struct record *visit)
     }
     snprintf(line, sizeof line, "DTSTART:%s", stamp);
     calendar_line(out, line);
-    snprintf(line, sizeof line, "DURATION:PT%dM",
-             (int)record_real(visit, "minutes", VISIT_MIN));
+    snprintf(line, sizeof line, "DURATION:PT%dM", (int)record_real(visit, "minutes", VISIT_MIN));
     calendar_line(out, line);
 }
 

@@ -25,7 +25,8 @@ static bool body_ok(const char *slot, const char *body, struct err *e)
 {
     size_t bad, length = strlen(body);
     if (!text_is_utf8(body, length, &bad)) {
-        err_add(e, "The call in hand (%s) is no UTF-8 text at byte %zu, expected UTF-8.", slot, bad);
+        err_add(e, "The call in hand (%s) is no UTF-8 text at byte %zu, expected UTF-8.", slot,
+                bad);
         return false;
     }
     if (length > RECORD_TEXT_MOST) {
@@ -44,9 +45,11 @@ bool journal_draft_save(struct journal *j, const char *slot, const char *body, s
     if (j->depth == 0 && !choose_pace(j, e))
         return false;
     snprintf(now, sizeof now, "%" PRId64, journal_now_ms(j));
-    return store_run(&j->store, e, "INSERT INTO draft (slot, body, saved_ms) VALUES ($1, $2, $3) "
+    return store_run(&j->store, e,
+                     "INSERT INTO draft (slot, body, saved_ms) VALUES ($1, $2, $3) "
                      "ON CONFLICT (slot) DO UPDATE SET body = excluded.body, "
-                     "saved_ms = excluded.saved_ms", 3, slot, body, now);
+                     "saved_ms = excluded.saved_ms",
+                     3, slot, body, now);
 }
 
 char *journal_draft_load(struct journal *j, const char *slot, bool *ok, struct err *e)

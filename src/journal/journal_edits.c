@@ -88,8 +88,10 @@ static bool write_state(struct journal *j, const struct winners *w, const char *
         text_addf(&marks, ", $%zu", n);
         text_addf(&sets, ", %s = excluded.%s", shape->field[i].name, shape->field[i].name);
     }
-    text_addf(&sql, ") VALUES ($1, $2%s) ON CONFLICT (id) DO UPDATE SET "
-              "updated_ms = excluded.updated_ms%s", text_cstr(&marks), text_cstr(&sets));
+    text_addf(&sql,
+              ") VALUES ($1, $2%s) ON CONFLICT (id) DO UPDATE SET "
+              "updated_ms = excluded.updated_ms%s",
+              text_cstr(&marks), text_cstr(&sets));
     bool ok = j->store.back->run(&j->store, text_cstr(&sql), n, params, NULL, NULL, e);
     text_release(&sql);
     text_release(&marks);
@@ -102,8 +104,10 @@ enum restated journal_restate(struct journal *j, enum record_kind kind, const ch
 {
     struct winners w = {.kind = kind};
     enum restated done = RESTATE_FAILED;
-    if (store_query(&j->store, e, weigh, &w, "SELECT field, stamp, origin, value FROM edit "
-                    "WHERE record = $1 AND kind = $2", 2, id, record_shape(kind)->name))
+    if (store_query(&j->store, e, weigh, &w,
+                    "SELECT field, stamp, origin, value FROM edit "
+                    "WHERE record = $1 AND kind = $2",
+                    2, id, record_shape(kind)->name))
         done = check_parents(j, &w, e);
     if (done == RESTATED && !write_state(j, &w, id, e))
         done = RESTATE_FAILED;
@@ -139,8 +143,7 @@ bool journal_write_edit(struct journal *j, const struct edit *edit, bool *fresh,
 
 static void touch(struct journal *j, const struct edit *edit)
 {
-    if (j->touched_count &&
-        strcmp(j->touched[j->touched_count - 1].id, edit->record) == 0)
+    if (j->touched_count && strcmp(j->touched[j->touched_count - 1].id, edit->record) == 0)
         return; /* edits of one record mostly come together */
     j->touched = mem_grow(j->touched, &j->touched_room, j->touched_count + 1, sizeof *j->touched);
     struct touched *t = &j->touched[j->touched_count++];
@@ -179,7 +182,8 @@ bool journal_take_edit(struct journal *j, const struct edit *edit, bool *fresh, 
         return false;
     if (erased)
         return true;
-    char *value = record_canonical((enum record_kind)edit->kind, (size_t)edit->field, edit->value, e);
+    char *value =
+        record_canonical((enum record_kind)edit->kind, (size_t)edit->field, edit->value, e);
     if (!value)
         return false;
     clean.value = value;
@@ -219,8 +223,10 @@ static bool settle_one(struct journal *j, const struct touched *t, size_t *dropp
         return ok;
     }
     case RESTATE_PARENT_UNKNOWN:
-        err_add(e, "The %s %s names a record that is in neither journal; take in the records it "
-                "belongs to first.", record_shape(t->kind)->name, t->id);
+        err_add(e,
+                "The %s %s names a record that is in neither journal; take in the records it "
+                "belongs to first.",
+                record_shape(t->kind)->name, t->id);
         return false;
     case RESTATE_FAILED:
         break;
@@ -271,10 +277,12 @@ bool journal_history(struct journal *j, const char *id, edit_seen *each, void *w
     if (id)
         return store_query(&j->store, e, give_edit, &h,
                            "SELECT record, kind, field, stamp, origin, value FROM edit "
-                           "WHERE record = $1 ORDER BY stamp, origin, field", 1, id);
+                           "WHERE record = $1 ORDER BY stamp, origin, field",
+                           1, id);
     return store_query(&j->store, e, give_edit, &h,
                        "SELECT record, kind, field, stamp, origin, value FROM edit "
-                       "ORDER BY stamp, origin, record, field", 0);
+                       "ORDER BY stamp, origin, record, field",
+                       0);
 }
 
 /* ---- erasing ------------------------------------------------------------------------------ */
@@ -360,10 +368,11 @@ static bool remove_one(struct journal *j, const struct touched *t, int64_t stamp
     snprintf(stamp, sizeof stamp, "%" PRId64, stamp_ms);
     return store_run(&j->store, e, sql, 1, t->id) &&
            store_run(&j->store, e, "DELETE FROM edit WHERE record = $1", 1, t->id) &&
-           store_run(&j->store, e, "INSERT INTO erased (record, kind, stamp) VALUES ($1, $2, $3) "
+           store_run(&j->store, e,
+                     "INSERT INTO erased (record, kind, stamp) VALUES ($1, $2, $3) "
                      "ON CONFLICT (record) DO UPDATE SET stamp = CASE WHEN excluded.stamp < "
-                     "erased.stamp THEN excluded.stamp ELSE erased.stamp END", 3, t->id,
-                     record_shape(t->kind)->name, stamp);
+                     "erased.stamp THEN excluded.stamp ELSE erased.stamp END",
+                     3, t->id, record_shape(t->kind)->name, stamp);
 }
 
 struct draft_hunt {
@@ -406,8 +415,10 @@ bool journal_remove_all(struct journal *j, enum record_kind kind, const char *id
         ok = remove_one(j, &d.at[i], stamp_ms, e);
     *gone += d.count;
     mem_free(d.at);
-    return ok && store_run(&j->store, e, "INSERT INTO meta (key, value) VALUES ('" SCRUB_DUE "', 'yes') "
-                           "ON CONFLICT (key) DO NOTHING", 0);
+    return ok && store_run(&j->store, e,
+                           "INSERT INTO meta (key, value) VALUES ('" SCRUB_DUE "', 'yes') "
+                           "ON CONFLICT (key) DO NOTHING",
+                           0);
 }
 
 bool journal_take_erased(struct journal *j, enum record_kind kind, const char *id, int64_t stamp_ms,
@@ -442,7 +453,8 @@ void journal_scrub_if_due(struct journal *j)
 {
     struct err dropped = {0};
     bool ok;
-    char *due = store_one(&j->store, &dropped, &ok, "SELECT value FROM meta WHERE key = '" SCRUB_DUE "'", 0);
+    char *due = store_one(&j->store, &dropped, &ok,
+                          "SELECT value FROM meta WHERE key = '" SCRUB_DUE "'", 0);
     if (due)
         journal_scrub(j, NULL, &dropped);
     mem_free(due);

@@ -166,8 +166,10 @@ static void describe_type(struct text *out, const struct field *f)
 
 void journal_schema_text(struct text *out)
 {
-    text_addf(out, "Journal, schema version %zu.  Every record has an id (32 hex digits) and "
-              "updated_ms (milliseconds since 1970).\n", schema_migration_count);
+    text_addf(out,
+              "Journal, schema version %zu.  Every record has an id (32 hex digits) and "
+              "updated_ms (milliseconds since 1970).\n",
+              schema_migration_count);
     for (int kind = 0; kind < RECORD_KINDS; kind++) {
         const struct record_shape *shape = record_shape((enum record_kind)kind);
         text_addf(out, "\n%s: %s\n", shape->name, shape->about);

@@ -84,13 +84,13 @@ static bool take_plain(struct journal *j, const struct import_row *row,
     return ok;
 }
 
-static bool take_row(struct journal *j, const struct import_row *row,
-                     struct import_result *result, struct err *e)
+static bool take_row(struct journal *j, const struct import_row *row, struct import_result *result,
+                     struct err *e)
 {
     bool erased = false, fresh;
     if (row->erased) {
-        bool ok = journal_take_erased(j, row->record.kind, row->record.id, row->stamp_ms[0], &fresh,
-                                      e);
+        bool ok =
+            journal_take_erased(j, row->record.kind, row->record.id, row->stamp_ms[0], &fresh, e);
         result->erased += ok && fresh;
         result->same += ok && !fresh;
         return ok;

@@ -324,9 +324,10 @@ bool job_read(struct journal *j, const char *call, struct job *job, struct err *
     memset(job, 0, sizeof *job);
     record_init(&job->customer, RECORD_CUSTOMER);
     record_init(&job->clock, RECORD_CLOCK);
-    bool ok = journal_get(j, RECORD_CALL, call, &job->call, e) &&
-              read_named(j, RECORD_CUSTOMER, record_text(&job->call, "customer"), &job->customer, e) &&
-              read_named(j, RECORD_CLOCK, record_text(&job->call, "clock"), &job->clock, e);
+    bool ok =
+        journal_get(j, RECORD_CALL, call, &job->call, e) &&
+        read_named(j, RECORD_CUSTOMER, record_text(&job->call, "customer"), &job->customer, e) &&
+        read_named(j, RECORD_CLOCK, record_text(&job->call, "clock"), &job->clock, e);
     for (int kind = RECORD_BELIEF; ok && kind <= RECORD_RECORDING; kind++)
         ok = journal_list(j, (enum record_kind)kind, "call", call, NULL, &job->of[kind], e);
     if (!ok)
@@ -385,8 +386,8 @@ static bool add_found(struct journal *j, struct job_rows *rows, struct err *e)
     for (size_t i = 0; i < rows->count; i++) {
         struct text found = {0};
         ok = ok && store_query(&j->store, e, take_fault, &found,
-                               "SELECT fault FROM finding WHERE call = $1 ORDER BY updated_ms, id", 1,
-                               rows->at[i].call);
+                               "SELECT fault FROM finding WHERE call = $1 ORDER BY updated_ms, id",
+                               1, rows->at[i].call);
         rows->at[i].found = copy(text_cstr(&found));
         text_release(&found);
     }
@@ -401,9 +402,12 @@ bool job_list(struct journal *j, enum job_which which, size_t most, struct job_r
     if (most > 0)
         snprintf(limit, sizeof limit, " LIMIT %zu", most);
     text_addf(&sql, "SELECT " ROW_COLUMNS "%s ORDER BY c.taken_at DESC, c.id%s",
-              which == JOBS_ALL ? "" : which == JOBS_OPEN ? "WHERE c.state = 'open'"
-                                                          : "WHERE c.state = 'closed'", limit);
-    bool ok = store_query(&j->store, e, take_job, rows, text_cstr(&sql), 0) && add_found(j, rows, e);
+              which == JOBS_ALL    ? ""
+              : which == JOBS_OPEN ? "WHERE c.state = 'open'"
+                                   : "WHERE c.state = 'closed'",
+              limit);
+    bool ok =
+        store_query(&j->store, e, take_job, rows, text_cstr(&sql), 0) && add_found(j, rows, e);
     text_release(&sql);
     return ok;
 }
@@ -484,8 +488,8 @@ void job_rows_release(struct job_rows *rows)
 {
     for (size_t i = 0; i < rows->count; i++) {
         struct job_row *r = &rows->at[i];
-        char *owned[] = {r->taken_at, r->state, r->customer, r->movement, r->outcome, r->story,
-                         r->found, r->next_visit};
+        char *owned[] = {r->taken_at, r->state, r->customer, r->movement,
+                         r->outcome,  r->story, r->found,    r->next_visit};
         for (size_t k = 0; k < sizeof owned / sizeof *owned; k++)
             mem_free(owned[k]);
     }
@@ -522,7 +526,8 @@ bool job_visits(struct journal *j, const char *day, struct visit_rows *rows, str
         return false;
     }
     struct text sql = {0};
-    text_addf(&sql, "SELECT v.id, v.call, v.planned_at, v.van, u.label, k.movement, v.kit, v.note, "
+    text_addf(&sql,
+              "SELECT v.id, v.call, v.planned_at, v.van, u.label, k.movement, v.kit, v.note, "
               "v.minutes, v.done FROM visit v LEFT JOIN call c ON c.id = v.call "
               "LEFT JOIN customer u ON u.id = c.customer LEFT JOIN clock k ON k.id = c.clock "
               "WHERE v.planned_at LIKE $1%s ORDER BY v.planned_at, v.id",

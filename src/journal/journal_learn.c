@@ -25,8 +25,8 @@ static void end_job(struct teaching *t)
         faults[i] = t->fault[i];
     if (t->call[0] && !t->may)
         t->lessons->left_out++;
-    else if (t->call[0] && learn_job(t->learn, t->movement ? t->movement : "", t->history, faults,
-                                     t->count))
+    else if (t->call[0] &&
+             learn_job(t->learn, t->movement ? t->movement : "", t->history, faults, t->count))
         t->lessons->jobs++;
     else if (t->call[0])
         t->lessons->unplaced++;
@@ -63,7 +63,8 @@ bool journal_teach(struct journal *j, struct learn *l, struct lessons *lessons, 
     bool ok;
     *lessons = (struct lessons){0};
     learn_clear(l);
-    char *setting = store_one(&j->store, e, &ok, "SELECT value FROM meta WHERE key = 'learning'", 0);
+    char *setting =
+        store_one(&j->store, e, &ok, "SELECT value FROM meta WHERE key = 'learning'", 0);
     lessons->off = setting && strcmp(setting, "off") == 0;
     mem_free(setting);
     if (!ok || lessons->off)
@@ -71,7 +72,8 @@ bool journal_teach(struct journal *j, struct learn *l, struct lessons *lessons, 
     ok = store_query(&j->store, e, take_finding, &t,
                      "SELECT c.id, k.movement, c.history, c.lesson, f.fault FROM call c "
                      "LEFT JOIN clock k ON k.id = c.clock LEFT JOIN finding f ON f.call = c.id "
-                     "WHERE c.state = 'closed' ORDER BY c.closed_at, c.id, f.fault, f.id", 0);
+                     "WHERE c.state = 'closed' ORDER BY c.closed_at, c.id, f.fault, f.id",
+                     0);
     end_job(&t);
     return ok;
 }
@@ -86,10 +88,12 @@ static bool take_history(void *with, const char *const *v)
 
 bool journal_histories(struct journal *j, struct seen_histories *seen, struct err *e)
 {
-    return store_query(&j->store, e, take_history, seen,
-                       "SELECT DISTINCT k.movement, c.history FROM call c JOIN clock k ON k.id = c.clock "
-                       "WHERE c.state = 'closed' AND c.history IS NOT NULL AND k.movement IS NOT NULL "
-                       "ORDER BY 1, 2", 0);
+    return store_query(
+        &j->store, e, take_history, seen,
+        "SELECT DISTINCT k.movement, c.history FROM call c JOIN clock k ON k.id = c.clock "
+        "WHERE c.state = 'closed' AND c.history IS NOT NULL AND k.movement IS NOT NULL "
+        "ORDER BY 1, 2",
+        0);
 }
 
 void seen_histories_release(struct seen_histories *seen)
@@ -127,7 +131,8 @@ bool journal_heard(struct journal *j, struct heard_counts *counts, struct err *e
     return store_query(&j->store, e, take_heard, counts,
                        "SELECT h.what, sum(h.trials), sum(h.wrong) FROM hearing h "
                        "JOIN call c ON c.id = h.call WHERE h.wrong <= h.trials AND "
-                       "(c.lesson IS NULL OR c.lesson <> 'no') GROUP BY h.what ORDER BY h.what", 0);
+                       "(c.lesson IS NULL OR c.lesson <> 'no') GROUP BY h.what ORDER BY h.what",
+                       0);
 }
 
 void heard_counts_release(struct heard_counts *counts)
@@ -158,7 +163,8 @@ bool journal_action_times(struct journal *j, struct action_times *times, struct 
 {
     return store_query(&j->store, e, take_work, times,
                        "SELECT w.action, w.minutes FROM work w JOIN call c ON c.id = w.call "
-                       "WHERE c.lesson IS NULL OR c.lesson <> 'no' ORDER BY w.action, w.id", 0);
+                       "WHERE c.lesson IS NULL OR c.lesson <> 'no' ORDER BY w.action, w.id",
+                       0);
 }
 
 void action_times_release(struct action_times *times)

@@ -37,11 +37,15 @@ static void complain(struct store *s, const PGresult *result, struct err *e)
     struct text clause = {0};
     add_clause(&clause, PQerrorMessage(db_of(s)));
     if (PQstatus(db_of(s)) != CONNECTION_OK)
-        err_device(e, "The connection to the journal %s broke; what was not yet confirmed was not "
-                   "written.", s->name);
+        err_device(e,
+                   "The connection to the journal %s broke; what was not yet confirmed was not "
+                   "written.",
+                   s->name);
     else if (state && (strcmp(state, "55P03") == 0 || strcmp(state, "57014") == 0))
-        err_device(e, "The journal %s is in use by another desk that does not let go; nothing was "
-                   "written, try again in a moment.", s->name);
+        err_device(e,
+                   "The journal %s is in use by another desk that does not let go; nothing was "
+                   "written, try again in a moment.",
+                   s->name);
     else if (state && (strcmp(state, "42501") == 0 || strcmp(state, "25006") == 0))
         err_device(e, "The journal %s may only be read; nothing was written.", s->name);
     else if (state && strncmp(state, "53", 2) == 0)
@@ -148,8 +152,10 @@ static bool begin(struct store *s, enum store_begin how, struct err *e)
 static int look(struct store *s, struct err *e)
 {
     bool ok;
-    char *ours = store_one(s, e, &ok, "SELECT count(*) FROM pg_catalog.pg_tables "
-                           "WHERE schemaname = 'letoff' AND tablename = 'meta'", 0);
+    char *ours = store_one(s, e, &ok,
+                           "SELECT count(*) FROM pg_catalog.pg_tables "
+                           "WHERE schemaname = 'letoff' AND tablename = 'meta'",
+                           0);
     int seen = !ok ? -1 : strcmp(ours, "1") == 0;
     mem_free(ours);
     return seen;
@@ -213,8 +219,10 @@ static bool drop_copies(struct store *s, size_t *copies, struct err *e)
 {
     struct text names = {0};
     char sql[160];
-    bool ok = run(s, "SELECT nspname FROM pg_catalog.pg_namespace "
-                  "WHERE nspname ~ '^letoff_before_[0-9]+$'", 0, NULL, list_table, &names, e);
+    bool ok = run(s,
+                  "SELECT nspname FROM pg_catalog.pg_namespace "
+                  "WHERE nspname ~ '^letoff_before_[0-9]+$'",
+                  0, NULL, list_table, &names, e);
     for (const char *n = text_cstr(&names); ok && *n;) {
         int length = (int)strcspn(n, " ");
         snprintf(sql, sizeof sql, "DROP SCHEMA %.*s CASCADE", length, n);

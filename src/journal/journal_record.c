@@ -11,6 +11,7 @@
 
 #define YES_NO "yes no"
 
+/* clang-format off */
 static const struct record_shape shapes[RECORD_KINDS] = {
     [RECORD_CUSTOMER] = {"customer", "somebody with clocks; as little as the shop needs",
         {
@@ -114,6 +115,7 @@ static const struct record_shape shapes[RECORD_KINDS] = {
             {"interval_days", FIELD_REAL, .low = 0, .high = 10000, .about = "days until then"},
         }},
 };
+/* clang-format on */
 
 const struct record_shape *record_shape(enum record_kind kind)
 {
@@ -333,8 +335,8 @@ char *record_canonical(enum record_kind kind, size_t field, const char *value, s
     size_t length = strlen(value), bad;
     char wanted[128];
     if (!text_is_utf8(value, length, &bad)) {
-        err_add(e, "%s: %s is no UTF-8 text at byte %zu, expected UTF-8.",
-                record_shape(kind)->name, f->name, bad);
+        err_add(e, "%s: %s is no UTF-8 text at byte %zu, expected UTF-8.", record_shape(kind)->name,
+                f->name, bad);
         return NULL;
     }
     if (length > RECORD_TEXT_MOST) {

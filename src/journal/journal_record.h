@@ -24,9 +24,9 @@
 enum record_kind {
     RECORD_CUSTOMER,
     RECORD_CLOCK,
-    RECORD_CALL,      /* a call is the job: it stays open until somebody closes it */
-    RECORD_BELIEF,    /* one fault and its probability, as believed at the time */
-    RECORD_ADVICE,    /* what the caller was told, and whether it helped */
+    RECORD_CALL,   /* a call is the job: it stays open until somebody closes it */
+    RECORD_BELIEF, /* one fault and its probability, as believed at the time */
+    RECORD_ADVICE, /* what the caller was told, and whether it helped */
     RECORD_VISIT,
     RECORD_FINDING,   /* the fault that was really found */
     RECORD_PART,      /* a part that was used */
@@ -67,7 +67,7 @@ struct record_shape {
 };
 
 const struct record_shape *record_shape(enum record_kind kind);
-int record_kind_of(const char *name);                       /* -1 for a word that is no kind */
+int record_kind_of(const char *name);                         /* -1 for a word that is no kind */
 int record_field_of(enum record_kind kind, const char *name); /* -1 likewise */
 size_t record_field_count(enum record_kind kind);
 
@@ -75,8 +75,8 @@ size_t record_field_count(enum record_kind kind);
  * empty customer. */
 struct record {
     enum record_kind kind;
-    char id[RECORD_ID_LENGTH + 1]; /* "" until it is stored for the first time */
-    int64_t updated_ms;            /* stamp of the newest edit; 0 if never stored */
+    char id[RECORD_ID_LENGTH + 1];   /* "" until it is stored for the first time */
+    int64_t updated_ms;              /* stamp of the newest edit; 0 if never stored */
     char *value[RECORD_FIELDS_MOST]; /* owned; NULL = not there (when writing: leave alone) */
 };
 
@@ -87,8 +87,8 @@ void record_release(struct record *r);
 void record_set(struct record *r, const char *field, const char *value);
 void record_set_real(struct record *r, const char *field, double value);
 void record_set_int(struct record *r, const char *field, long value);
-const char *record_get(const struct record *r, const char *field);          /* or NULL */
-const char *record_text(const struct record *r, const char *field);         /* "" if not there */
+const char *record_get(const struct record *r, const char *field);  /* or NULL */
+const char *record_text(const struct record *r, const char *field); /* "" if not there */
 double record_real(const struct record *r, const char *field, double absent);
 
 /* A growable list that owns its records.  A zeroed struct is an empty list. */
@@ -107,7 +107,7 @@ char *record_canonical(enum record_kind kind, size_t field, const char *value, s
  * stands behind this one. */
 bool record_check(struct record *r, bool fresh, struct err *e);
 
-bool record_id_ok(const char *id);                      /* 32 lower-case hex digits */
-void record_id_new(char id[RECORD_ID_LENGTH + 1]);      /* from the system's generator */
+bool record_id_ok(const char *id);                 /* 32 lower-case hex digits */
+void record_id_new(char id[RECORD_ID_LENGTH + 1]); /* from the system's generator */
 
 #endif

@@ -9,6 +9,7 @@
 /* Checked at the end of the transaction: a merge brings children and parents in any order. */
 #define NAMES(parent) "TEXT REFERENCES " parent "(id) DEFERRABLE INITIALLY DEFERRED"
 
+/* clang-format off */
 /* The tables of the records hold the present state; `edit` holds every value ever written to a
  * field with its stamp and is what a merge exchanges; `erased` remembers the ids (and nothing
  * else) of what is gone for good. */
@@ -66,6 +67,8 @@ static const char *const first_indexes[] = {
     NULL,
 };
 
+/* clang-format on */
+
 const struct migration schema_migrations[] = {
     {"the tables of the first journal", first_tables},
     {"indexes", first_indexes},
@@ -115,13 +118,17 @@ static bool run_all(struct store *s, const struct migration *migrations, long fr
     for (size_t m = (size_t)from; m < count; m++)
         for (size_t i = 0; migrations[m].statements[i]; i++)
             if (!run_statement(s, migrations[m].statements[i], e)) {
-                err_device(e, "Bringing the journal %s to version %zu (%s) failed, so it was left as "
-                           "it was.", s->name, m + 1, migrations[m].about);
+                err_device(e,
+                           "Bringing the journal %s to version %zu (%s) failed, so it was left as "
+                           "it was.",
+                           s->name, m + 1, migrations[m].about);
                 return false;
             }
     snprintf(number, sizeof number, "%zu", count);
-    return store_run(s, e, "INSERT INTO meta (key, value) VALUES ('version', $1) "
-                     "ON CONFLICT (key) DO UPDATE SET value = excluded.value", 1, number);
+    return store_run(s, e,
+                     "INSERT INTO meta (key, value) VALUES ('version', $1) "
+                     "ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+                     1, number);
 }
 
 /* The version again inside the transaction: another desk may have been quicker. */
@@ -150,14 +157,19 @@ bool schema_migrate(struct store *s, const struct migration *migrations, size_t 
     if (version == (long)count)
         return true;
     if (version > (long)count) {
-        err_add(e, "The journal %s was written by a newer letoff (version %ld, this one knows up to "
-                "%zu); nothing was changed.", s->name, version, count);
+        err_add(e,
+                "The journal %s was written by a newer letoff (version %ld, this one knows up to "
+                "%zu); nothing was changed.",
+                s->name, version, count);
         return false;
     }
     if (s->read_only) {
-        err_device(e, version == 0 ? "There is no journal in %s yet, and it may only be read."
-                                   : "The journal %s is of an older version and may only be read; open "
-                                     "it once where it may be written.", s->name);
+        err_device(e,
+                   version == 0
+                       ? "There is no journal in %s yet, and it may only be read."
+                       : "The journal %s is of an older version and may only be read; open "
+                         "it once where it may be written.",
+                   s->name);
         return false;
     }
     if (version == 0 && !s->back->prepare(s, e))

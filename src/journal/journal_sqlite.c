@@ -38,23 +38,31 @@ static void complain(struct store *s, int code, struct err *e)
     switch (code & 0xff) {
     case SQLITE_BUSY:
     case SQLITE_LOCKED:
-        err_device(e, "The journal %s is in use by another program that does not let go; nothing "
-                   "was written, try again in a moment.", s->name);
+        err_device(e,
+                   "The journal %s is in use by another program that does not let go; nothing "
+                   "was written, try again in a moment.",
+                   s->name);
         break;
     case SQLITE_READONLY:
         err_device(e, "The journal %s may only be read; nothing was written.", s->name);
         break;
     case SQLITE_FULL:
-        err_device(e, "There is no room left for the journal %s; nothing was written and what it "
-                   "holds is unharmed.", s->name);
+        err_device(e,
+                   "There is no room left for the journal %s; nothing was written and what it "
+                   "holds is unharmed.",
+                   s->name);
         break;
     case SQLITE_IOERR:
-        err_device(e, "The disk failed or is full under the journal %s (%s); nothing was "
-                   "written.", s->name, sqlite3_errstr(code));
+        err_device(e,
+                   "The disk failed or is full under the journal %s (%s); nothing was "
+                   "written.",
+                   s->name, sqlite3_errstr(code));
         break;
     case SQLITE_CORRUPT:
-        err_device(e, "The journal %s is damaged (%s); nothing was changed, keep the file and go on "
-                   "with a copy.", s->name, detail);
+        err_device(e,
+                   "The journal %s is damaged (%s); nothing was changed, keep the file and go on "
+                   "with a copy.",
+                   s->name, detail);
         break;
     case SQLITE_NOTADB:
         err_device(e, "%s is no journal of letoff; nothing was changed.", s->name);
@@ -238,8 +246,10 @@ static int look(struct store *s, struct err *e)
     else if (ok && strcmp(ours, "1") == 0 && strcmp(mark, APPLICATION_ID) == 0)
         seen = 1;
     else if (ok)
-        err_device(e, "%s is a database of another program, no journal of letoff; nothing was "
-                   "changed.", s->name);
+        err_device(e,
+                   "%s is a database of another program, no journal of letoff; nothing was "
+                   "changed.",
+                   s->name);
     mem_free(ours);
     mem_free(all);
     mem_free(mark);
@@ -292,8 +302,8 @@ static bool shred(const char *path)
     if (fd < 0 || fstat(fd, &st) != 0)
         return false;
     for (off_t done = 0; done < st.st_size;) {
-        size_t want = st.st_size - done < (off_t)sizeof zeros ? (size_t)(st.st_size - done)
-                                                              : sizeof zeros;
+        size_t want =
+            st.st_size - done < (off_t)sizeof zeros ? (size_t)(st.st_size - done) : sizeof zeros;
         ssize_t n = write(fd, zeros, want);
         if (n <= 0)
             break;
@@ -351,8 +361,10 @@ static bool scrub(struct store *s, size_t *copies, struct err *e)
     if (!run(s, "PRAGMA wal_checkpoint(TRUNCATE)", 0, NULL, log_emptied, &emptied, e))
         return false;
     if (!emptied)
-        err_device(e, "Another program still reads the journal %s, so its log could not be emptied; "
-                   "close the other program and erase again.", s->name);
+        err_device(e,
+                   "Another program still reads the journal %s, so its log could not be emptied; "
+                   "close the other program and erase again.",
+                   s->name);
     return emptied;
 }
 
@@ -377,8 +389,10 @@ static bool verify(struct store *s, struct err *e)
     bool ok = run(s, "PRAGMA integrity_check(1)", 0, NULL, first_problem, &problem, e) &&
               run(s, "PRAGMA foreign_key_check", 0, NULL, loose_end, &loose, e);
     if (ok && problem)
-        err_device(e, "The journal %s is damaged (%s); nothing was changed, keep the file and go on "
-                   "with a copy.", s->name, problem);
+        err_device(e,
+                   "The journal %s is damaged (%s); nothing was changed, keep the file and go on "
+                   "with a copy.",
+                   s->name, problem);
     else if (ok && loose)
         err_device(e, "The journal %s is damaged: a record of %s names one that is not there.",
                    s->name, loose);

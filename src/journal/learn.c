@@ -10,9 +10,9 @@ const struct learn_weights learn_standard_weights = {.shop = 2, .clock = 50, .le
 
 /* A fault of a leaf. */
 struct cell {
-    size_t fault;   /* index into learn.fault */
-    double shipped; /* p0 */
-    double found;   /* n_chf */
+    size_t fault;     /* index into learn.fault */
+    double shipped;   /* p0 */
+    double found;     /* n_chf */
     double shop, now; /* q1 and q3, when not stale */
 };
 
@@ -404,10 +404,14 @@ static size_t show_leaf(struct learn *l, const struct leaf *leaf, const struct s
     l->learned = mem_grow(l->learned, &l->learned_room, n + leaf->count, sizeof *l->learned);
     for (size_t i = 0; i < leaf->count; i++) {
         const struct cell *cell = &leaf->cell[i];
-        l->learned[n + i] = (struct learned){
-            leaf->clock, leaf->history, l->fault[cell->fault], cell->shipped, cell->now,
-            leaf->history ? cell->found : clock->found[cell->fault],
-            leaf->history ? leaf->jobs : clock_jobs};
+        l->learned[n + i] =
+            (struct learned){leaf->clock,
+                             leaf->history,
+                             l->fault[cell->fault],
+                             cell->shipped,
+                             cell->now,
+                             leaf->history ? cell->found : clock->found[cell->fault],
+                             leaf->history ? leaf->jobs : clock_jobs};
     }
     qsort(l->learned + n, leaf->count, sizeof *l->learned, by_fault);
     return n + leaf->count;
@@ -480,8 +484,7 @@ double running_variance(const struct running *r)
 struct minutes minutes_of(double mean_min, double deviation_min, double weight)
 {
     double shape = 1 + weight / 2;
-    return (struct minutes){mean_min, weight, shape,
-                            deviation_min * deviation_min * (shape - 1)};
+    return (struct minutes){mean_min, weight, shape, deviation_min * deviation_min * (shape - 1)};
 }
 
 struct minutes minutes_learned(struct minutes shipped, const struct running *r)
@@ -493,8 +496,8 @@ struct minutes minutes_learned(struct minutes shipped, const struct running *r)
     m.weight = shipped.weight + r->count;
     m.mean = (shipped.weight * shipped.mean + r->count * r->mean) / m.weight;
     m.shape = shipped.shape + r->count / 2;
-    m.scale = shipped.scale + r->squares / 2 +
-              shipped.weight * r->count * off * off / (2 * m.weight);
+    m.scale =
+        shipped.scale + r->squares / 2 + shipped.weight * r->count * off * off / (2 * m.weight);
     return m;
 }
 

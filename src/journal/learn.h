@@ -69,7 +69,7 @@ extern const struct learn_weights learn_standard_weights;
  * `w` NULL: the standard weights. */
 struct learn *learn_new(const struct shipped_prior *rows, size_t count,
                         const struct learn_weights *w);
-void learn_free(struct learn *l); /* NULL is fine */
+void learn_free(struct learn *l);  /* NULL is fine */
 void learn_clear(struct learn *l); /* forget the jobs, keep the shipped rows */
 
 /* One job.  Several faults found share the job equally.  A fault without a shipped row for this

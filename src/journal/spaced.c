@@ -41,7 +41,8 @@ static bool is_trainee(const struct record *r, const char *trainee)
 }
 
 /* The interval of the trainee's last answer on the part; answers come in the order of time. */
-static double last_interval(const struct record_list *answers, const char *trainee, const char *part)
+static double last_interval(const struct record_list *answers, const char *trainee,
+                            const char *part)
 {
     double days = 0;
     for (size_t i = 0; i < answers->count; i++)

@@ -20,7 +20,8 @@ bool spaced_day_after(const char *time, double days, char out[11]);
 
 /* Keep an answer, with interval and due day from the trainee's last answer on this part.
  * trainee "" or NULL is the only trainee there is. */
-bool drill_keep(struct journal *j, const char *trainee, const char *part, bool right, struct err *e);
+bool drill_keep(struct journal *j, const char *trainee, const char *part, bool right,
+                struct err *e);
 
 struct due_part {
     char *part;

@@ -167,8 +167,8 @@ static void count_advice(struct stats *s, const struct record *advice, size_t co
 {
     for (size_t i = 0; i < count; i++) {
         const struct record *a = &advice[i];
-        struct advice_fate *row = advice_row(s, record_text(a, record_get(a, "action") ? "action"
-                                                                                       : "text"));
+        struct advice_fate *row =
+            advice_row(s, record_text(a, record_get(a, "action") ? "action" : "text"));
         double promised = record_real(a, "saves_min", 0);
         row->given++;
         row->followed += is(a, "followed", "yes");

@@ -9,8 +9,8 @@
 
 extern int64_t fixture_now_ms; /* set by the test; journals opened by fixture_open read it */
 
-char *fixture_folder(void);                /* a new folder; mem_free the name */
-void fixture_remove(char *folder);         /* with all in it; frees the name */
+char *fixture_folder(void);                               /* a new folder; mem_free the name */
+void fixture_remove(char *folder);                        /* with all in it; frees the name */
 char *fixture_path(const char *folder, const char *name); /* mem_free it */
 /* Opens or fails the test with the sentences. */
 struct journal *fixture_open(const char *where);

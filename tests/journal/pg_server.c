@@ -93,7 +93,8 @@ static bool make_cluster(struct pg_server *s, const struct passwd *user)
     char program[128], data[96], log[96], secret[96], secret_option[128];
     int status;
     if (!find_program("initdb", program, sizeof program)) {
-        snprintf(s->why, sizeof s->why, "PostgreSQL's server is not installed (package postgresql); "
+        snprintf(s->why, sizeof s->why,
+                 "PostgreSQL's server is not installed (package postgresql); "
                  "tests/run.sh installs it.");
         return false;
     }
@@ -103,8 +104,19 @@ static bool make_cluster(struct pg_server *s, const struct passwd *user)
     snprintf(secret_option, sizeof secret_option, "--pwfile=%s", secret);
     if (!write_password(s, user, secret))
         return false;
-    char *argv[] = {program, "-D", data, "-U", "keeper", "--no-sync", "-E", "UTF8", "--locale=C",
-                    "--auth-local=trust", "--auth-host=scram-sha-256", secret_option, NULL};
+    char *argv[] = {program,
+                    "-D",
+                    data,
+                    "-U",
+                    "keeper",
+                    "--no-sync",
+                    "-E",
+                    "UTF8",
+                    "--locale=C",
+                    "--auth-local=trust",
+                    "--auth-host=scram-sha-256",
+                    secret_option,
+                    NULL};
     pid_t pid = start(user, log, argv);
     if (waitpid(pid, &status, 0) != pid || status != 0) {
         snprintf(s->why, sizeof s->why, "initdb failed, see %s.", log);
@@ -149,9 +161,24 @@ bool pg_server_start(struct pg_server *s)
     snprintf(log, sizeof log, "%s/log", s->folder);
     s->port = free_port();
     snprintf(port, sizeof port, "%d", s->port);
-    char *argv[] = {program, "-D", data, "-k", s->folder, "-p", port, "-c",
-                    "listen_addresses=127.0.0.1", "-c", "fsync=off", "-c", "shared_buffers=16MB",
-                    "-c", "max_connections=20", "-c", "autovacuum=off", NULL};
+    char *argv[] = {program,
+                    "-D",
+                    data,
+                    "-k",
+                    s->folder,
+                    "-p",
+                    port,
+                    "-c",
+                    "listen_addresses=127.0.0.1",
+                    "-c",
+                    "fsync=off",
+                    "-c",
+                    "shared_buffers=16MB",
+                    "-c",
+                    "max_connections=20",
+                    "-c",
+                    "autovacuum=off",
+                    NULL};
     s->pid = start(user, log, argv);
     return comes_up(s);
 }
@@ -175,7 +202,8 @@ void pg_server_url(const struct pg_server *s, const char *database, bool loopbac
                    size_t room)
 {
     if (loopback)
-        snprintf(out, room, "postgresql://keeper:%s@127.0.0.1:%d/%s", s->password, s->port, database);
+        snprintf(out, room, "postgresql://keeper:%s@127.0.0.1:%d/%s", s->password, s->port,
+                 database);
     else
         snprintf(out, room, "postgresql:///%s?host=%s&port=%d&user=keeper", database, s->folder,
                  s->port);

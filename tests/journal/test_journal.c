@@ -45,8 +45,9 @@ static void a_record_comes_back_as_it_was_put(void **state)
     assert_value(j, RECORD_CALL, call, "clock", clock);
     assert_value(j, RECORD_CALL, call, "outcome", "");
     char found[33];
-    assert_true(journal_id(j, RECORD_CALL, (char[]){call[0], call[1], call[2], call[3], call[4],
-                                                    call[5], 0}, found, &e));
+    assert_true(journal_id(j, RECORD_CALL,
+                           (char[]){call[0], call[1], call[2], call[3], call[4], call[5], 0}, found,
+                           &e));
     assert_string_equal(found, call);
     fixture_no_sentence(&e);
     journal_close(j);
@@ -56,9 +57,9 @@ static void numbers_keep_fifteen_digits(void **state)
 {
     struct places *p = *state;
     static const char *const rows[][2] = {
-        {"0.1", "0.1"},       {"1e-9", "1e-09"},          {"0.333333333333333", "0.333333333333333"},
-        {"1", "1"},           {"0.50", "0.5"},            {"0.3333333333333333333", "0.333333333333333"},
-        {"-0", "0"},          {"1e-300", "1e-300"},
+        {"0.1", "0.1"}, {"1e-9", "1e-09"},    {"0.333333333333333", "0.333333333333333"},
+        {"1", "1"},     {"0.50", "0.5"},      {"0.3333333333333333333", "0.333333333333333"},
+        {"-0", "0"},    {"1e-300", "1e-300"},
     };
     char call[33];
     struct journal *j = fixture_open(p->office);
@@ -154,8 +155,10 @@ static void every_value_ever_written_stays_in_the_history(void **state)
     fixture_edit(j, RECORD_CALL, call, "story", "second"); /* no change, no edit */
     fixture_edit(j, RECORD_CALL, call, "story", "");
     bool ok;
-    char *edits = store_one(&j->store, &e, &ok, "SELECT count(*) FROM edit WHERE record = $1 AND "
-                            "field = 'story'", 1, call);
+    char *edits = store_one(&j->store, &e, &ok,
+                            "SELECT count(*) FROM edit WHERE record = $1 AND "
+                            "field = 'story'",
+                            1, call);
     assert_string_equal(edits, "3");
     mem_free(edits);
     assert_true(journal_get(j, RECORD_CALL, call, &r, &e));
@@ -267,8 +270,10 @@ static void the_later_edit_of_one_field_wins_and_the_other_stays_in_the_history(
     merge_both_ways(office, van);
     assert_value(office, RECORD_CALL, call, "note", "written at 9:02");
     assert_value(van, RECORD_CALL, call, "note", "written at 9:02");
-    char *kept = store_one(&office->store, &e, &ok, "SELECT value FROM edit WHERE record = $1 AND "
-                           "field = 'note' ORDER BY stamp", 1, call);
+    char *kept = store_one(&office->store, &e, &ok,
+                           "SELECT value FROM edit WHERE record = $1 AND "
+                           "field = 'note' ORDER BY stamp",
+                           1, call);
     assert_string_equal(kept, "written at 9:01");
     mem_free(kept);
     /* an edit made after seeing another is newer even on a desk whose clock is an hour slow */
@@ -499,9 +504,11 @@ static void a_file_with_one_bad_row_changes_nothing(void **state)
     struct journal *j = fixture_open(p->office);
     assert_false(journal_import(j, "a.csv", csv, strlen(csv), &r, &e));
     assert_int_equal(e.count, 2);
-    assert_string_equal(e.line[0], "a.csv:3: This row has 3 cells, expected 2 as in the first line.");
-    assert_string_equal(e.line[1], "a.csv:4:1: kind is \"clocc\", expected customer, clock, call or "
-                                   "another kind of record.");
+    assert_string_equal(e.line[0],
+                        "a.csv:3: This row has 3 cells, expected 2 as in the first line.");
+    assert_string_equal(e.line[1],
+                        "a.csv:4:1: kind is \"clocc\", expected customer, clock, call or "
+                        "another kind of record.");
     err_release(&e);
     assert_false(journal_import(j, "b.csv", orphan, strlen(orphan), &r, &e));
     assert_int_equal(e.count, 2);
@@ -512,8 +519,8 @@ static void a_file_with_one_bad_row_changes_nothing(void **state)
 
 /* ---- several desks ------------------------------------------------------------------------ */
 
-#define DESKS          2
-#define CALLS_OF_DESK  25
+#define DESKS         2
+#define CALLS_OF_DESK 25
 
 /* What one desk does: its own calls, and a note on the call both have open. */
 static int work_at_desk(const char *where, const char *shared, int desk)
@@ -568,7 +575,8 @@ static void two_desks_writing_at_once_lose_nothing(void **state)
     for (size_t i = 0; i < calls.count; i++) {
         int d, n;
         if (strcmp(calls.at[i].id, shared) != 0) {
-            assert_int_equal(sscanf(record_text(&calls.at[i], "story"), "desk %d call %d", &d, &n), 2);
+            assert_int_equal(sscanf(record_text(&calls.at[i], "story"), "desk %d call %d", &d, &n),
+                             2);
             assert_false(seen[d][n]);
             seen[d][n] = true;
         }
@@ -577,8 +585,10 @@ static void two_desks_writing_at_once_lose_nothing(void **state)
     assert_value(j, RECORD_CALL, shared, "story", "desk 0 call 24");
     assert_value(j, RECORD_CALL, shared, "note", "desk 1 call 24");
     bool ok;
-    char *edits = store_one(&j->store, &e, &ok, "SELECT count(*) FROM edit WHERE record = $1 AND "
-                            "field IN ('story', 'note')", 1, shared);
+    char *edits = store_one(&j->store, &e, &ok,
+                            "SELECT count(*) FROM edit WHERE record = $1 AND "
+                            "field IN ('story', 'note')",
+                            1, shared);
     assert_string_equal(edits, "51"); /* "both" and 25 of each desk: every one is kept */
     mem_free(edits);
     assert_true(journal_verify(j, &e));
@@ -646,8 +656,10 @@ static void a_migration_keeps_a_copy_and_a_failed_one_changes_nothing(void **sta
     bool ok;
     struct journal *j = fixture_open(p->office);
     fixture_customer(j, "Lock Keeper", customer);
-    struct migration rows[4] = {schema_migrations[0], schema_migrations[1],
-                                {"a floor", column_added}, {"a door", second_fails}};
+    struct migration rows[4] = {schema_migrations[0],
+                                schema_migrations[1],
+                                {"a floor", column_added},
+                                {"a door", second_fails}};
     assert_int_equal(schema_migration_count, 2);
     assert_true(schema_migrate(&j->store, rows, 3, &e));
     fixture_no_sentence(&e);
@@ -656,7 +668,8 @@ static void a_migration_keeps_a_copy_and_a_failed_one_changes_nothing(void **sta
     assert_int_equal(e.count, 2);
     assert_non_null(strstr(e.line[1], "so it was left as it was"));
     err_release(&e);
-    char *version = store_one(&j->store, &e, &ok, "SELECT value FROM meta WHERE key = 'version'", 0);
+    char *version =
+        store_one(&j->store, &e, &ok, "SELECT value FROM meta WHERE key = 'version'", 0);
     assert_string_equal(version, "3");
     mem_free(version);
     assert_false(store_run(&j->store, &e, "SELECT door FROM customer", 0));
@@ -702,7 +715,8 @@ static void a_connection_that_breaks_gives_one_sentence_and_keeps_what_was_commi
     char customer[33];
     struct journal *j = fixture_open(p->office);
     fixture_customer(j, "Lock Keeper", customer);
-    pg_server_do(&server, "postgres", "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+    pg_server_do(&server, "postgres",
+                 "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
                  "WHERE datname = 'office'");
     record_init(&r, RECORD_CUSTOMER);
     record_set(&r, "label", "never");

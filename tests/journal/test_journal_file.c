@@ -96,8 +96,8 @@ static void another_programs_database_is_refused_and_left_alone(void **state)
     struct place *p = *state;
     sqlite3 *db;
     assert_int_equal(sqlite3_open(p->path, &db), SQLITE_OK);
-    sqlite3_exec(db, "CREATE TABLE meta (key, value); INSERT INTO meta VALUES ('version', '1')", NULL,
-                 NULL, NULL);
+    sqlite3_exec(db, "CREATE TABLE meta (key, value); INSERT INTO meta VALUES ('version', '1')",
+                 NULL, NULL, NULL);
     sqlite3_close(db);
     refused_untouched(p->path, "is a database of another program");
 }
@@ -152,8 +152,8 @@ static void a_damaged_journal_gives_sentences_and_keeps_its_bytes(void **state)
         size_t kept = round % 3 == 0 ? random_below(&chance, (unsigned)length) : length;
         memcpy(broken, whole, length);
         for (int i = 0; i < 200; i++) /* one page in tatters */
-            broken[(random_below(&chance, (unsigned)length / 4096) * 4096 + random_below(&chance, 4096))] =
-                (char)random_below(&chance, 256);
+            broken[(random_below(&chance, (unsigned)length / 4096) * 4096 +
+                    random_below(&chance, 4096))] = (char)random_below(&chance, 256);
         write_whole(p->path, broken, kept);
         j = journal_open(p->path, round % 2 ? &reader : NULL, &e);
         if (j)

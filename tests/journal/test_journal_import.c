@@ -36,9 +36,11 @@ static void good_files_give_their_rows(void **state)
         {"kind,label\n\n\ncustomer,x\n\n", 1, "x"},
         {"kind,label,fault\ncustomer,x,\n", 1, "x"}, /* a column of another kind, left empty */
         {"kind,label\n", 0, NULL},
-        {"{\"kind\":\"customer\",\"label\":\"x\"}\n\n{\"kind\":\"customer\",\"label\":\"y\"}", 2, "y"},
-        {" \n{\"kind\":\"journal\",\"version\":1}\r\n{\"kind\":\"customer\",\"label\":\"\\u00e9\"}\r\n", 1,
-         "\xC3\xA9"},
+        {"{\"kind\":\"customer\",\"label\":\"x\"}\n\n{\"kind\":\"customer\",\"label\":\"y\"}", 2,
+         "y"},
+        {" \n{\"kind\":\"journal\",\"version\":1}\r\n{\"kind\":\"customer\",\"label\":\"\\u00e9\"}"
+         "\r\n",
+         1, "\xC3\xA9"},
         {"{\"kind\":\"customer\",\"label\":5}", 1, "5"},
     };
     (void)state;
@@ -50,7 +52,8 @@ static void good_files_give_their_rows(void **state)
             fail_msg("file %zu: %s", i, e.count ? e.line[0] : "");
         assert_int_equal(rows.count, files[i].rows);
         if (files[i].label)
-            assert_string_equal(record_text(&rows.at[rows.count - 1].record, "label"), files[i].label);
+            assert_string_equal(record_text(&rows.at[rows.count - 1].record, "label"),
+                                files[i].label);
         import_rows_release(&rows);
     }
 }
@@ -76,15 +79,19 @@ static void bad_files_say_where_and_what(void **state)
         {"{\"kind\":\"customer\",\"kind\":\"call\"}", "This line is no JSON (duplicate object key"},
         {"{}", "in:1: kind is wrong or missing"},
         {"{\"kind\":7}", "in:1: kind is wrong or missing"},
-        {"{\"kind\":\"customer\"}\n[]", "in:2: The line is wrong or missing, expected a JSON object"},
+        {"{\"kind\":\"customer\"}\n[]",
+         "in:2: The line is wrong or missing, expected a JSON object"},
         {"{\"kind\":\"customer\",\"lable\":\"x\"}", "in:1: lable is no field of a customer"},
-        {"{\"kind\":\"customer\",\"label\":[]}", "in:1: label is wrong or missing, expected a string"},
+        {"{\"kind\":\"customer\",\"label\":[]}",
+         "in:1: label is wrong or missing, expected a string"},
         {"{\"kind\":\"customer\",\"id\":\"x\"}", "in:1: id is wrong or missing"},
-        {"{\"kind\":\"customer\",\"stamps\":{\"label\":\"now\"}}", "in:1: stamps is wrong or missing"},
+        {"{\"kind\":\"customer\",\"stamps\":{\"label\":\"now\"}}",
+         "in:1: stamps is wrong or missing"},
         {"{\"kind\":\"customer\",\"stamps\":{}}", "in:1: id is wrong or missing"},
         {"{\"kind\":\"journal\",\"version\":99}", "was written by a newer letoff (version 99"},
         {"{\"kind\":\"erased\",\"of\":\"x\"}", "in:1: of is wrong or missing"},
-        {"{\"kind\":\"erased\",\"of\":\"call\",\"id\":\"" ID "\"}", "in:1: stamp_ms is wrong or missing"},
+        {"{\"kind\":\"erased\",\"of\":\"call\",\"id\":\"" ID "\"}",
+         "in:1: stamp_ms is wrong or missing"},
     };
     (void)state;
     for (size_t i = 0; i < COUNT_OF(files); i++) {
@@ -117,7 +124,8 @@ static void no_bytes_can_hurt_the_readers(void **state)
     static const char *const seeds[] = {
         "kind,id,updated_ms,label,note\ncustomer," ID ",1700000000000,\"a \"\"b\"\"\",x\r\n"
         "call,,,,\"y\nz\"\n",
-        "{\"kind\":\"journal\",\"version\":2}\n{\"kind\":\"call\",\"id\":\"" ID "\",\"state\":\"open\","
+        "{\"kind\":\"journal\",\"version\":2}\n{\"kind\":\"call\",\"id\":\"" ID
+        "\",\"state\":\"open\","
         "\"minutes\":2.5,\"stamps\":{\"state\":\"1700000000000-0123456789abcdef\"}}\n"
         "{\"kind\":\"erased\",\"of\":\"call\",\"id\":\"" ID "\",\"stamp_ms\":5}\n",
     };

@@ -19,8 +19,12 @@ static void take(struct journal *j, const char *customer, const char *movement, 
                  char id[33])
 {
     struct err e = {0};
-    struct new_call call = {.customer = customer, .movement = movement, .story = story,
-                            .sheet = "heard: []\n", .history = "moved_house", .desk = "Heron"};
+    struct new_call call = {.customer = customer,
+                            .movement = movement,
+                            .story = story,
+                            .sheet = "heard: []\n",
+                            .history = "moved_house",
+                            .desk = "Heron"};
     assert_true(job_add(j, &call, id, &e));
     fixture_no_sentence(&e);
 }
@@ -30,8 +34,8 @@ static void close_with(struct journal *j, const char *call, const char *fault, c
 {
     struct err e = {0};
     struct found_fault found = {fault, part, NULL};
-    struct closing c = {.faults = &found, .fault_count = fault != NULL, .outcome = outcome,
-                        .minutes = minutes};
+    struct closing c = {
+        .faults = &found, .fault_count = fault != NULL, .outcome = outcome, .minutes = minutes};
     assert_true(job_close(j, call, &c, &e));
     fixture_no_sentence(&e);
 }
@@ -72,11 +76,12 @@ static void a_job_shows_all_that_hangs_on_it(void **state)
     char call[33];
     struct journal *j = fixture_open(p->office);
     take(j, "Mill Lane", "longcase-rack", "strikes two at three", call);
-    const struct belief_row beliefs[] = {{"tail_bent", "rack tail", 0.7}, {"hook_worn", NULL, 0.2},
-                                         {"other", NULL, 0.0001}};
+    const struct belief_row beliefs[] = {
+        {"tail_bent", "rack tail", 0.7}, {"hook_worn", NULL, 0.2}, {"other", NULL, 0.0001}};
     assert_true(job_believe(j, call, beliefs, 3, 0.01, &e));
     assert_true(job_advise(j, call, "hear_four", "Listen at four.", 12, &e));
-    assert_true(job_plan_visit(j, call, "2026-11-09T14:30", 45, "Heron", "let-down key\ntail pin", &e));
+    assert_true(
+        job_plan_visit(j, call, "2026-11-09T14:30", 45, "Heron", "let-down key\ntail pin", &e));
     const struct used_part part = {"taper pin", 2};
     const struct done_work work[] = {{"bend_tail", 10}, {"travel", 25}};
     const struct heard_check check = {"count", 5, 1};
@@ -137,9 +142,10 @@ static void lists_and_search_find_the_right_jobs(void **state)
         const char *words;
         size_t hits;
     } rows[] = {
-        {"mill", 2},          {"MILL strikes", 1}, {"strikes", 1}, {"tail_bent", 1},
-        {"taper quay", 0},    {"100%", 1},         {"%", 1},       {"_x", 0},
-        {"cuckoo-count", 1},  {"", 3},             {"heron", 3},   {"!", 0},
+        {"mill", 2},       {"MILL strikes", 1}, {"strikes", 1},
+        {"tail_bent", 1},  {"taper quay", 0},   {"100%", 1},
+        {"%", 1},          {"_x", 0},           {"cuckoo-count", 1},
+        {"", 3},           {"heron", 3},        {"!", 0},
         {"2026-11-09", 1},
     };
     struct err e = {0};
@@ -212,9 +218,11 @@ static void planned_visits_make_a_calendar(void **state)
     size_t visits;
     char call[33];
     struct journal *j = fixture_open(p->office);
-    take(j, "Mill Lane; caf\xC3\xA9, 2\\3 \xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9"
-            "\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9"
-            "\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9", "longcase-rack", "x", call);
+    take(j,
+         "Mill Lane; caf\xC3\xA9, 2\\3 \xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9"
+         "\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9"
+         "\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9\xC3\xA9",
+         "longcase-rack", "x", call);
     assert_true(job_plan_visit(j, call, "2026-11-09T14:30", 45, "Heron", "key\npin", &e));
     assert_true(job_plan_visit(j, call, "2026-11-10", 0, NULL, NULL, &e));
     assert_true(job_plan_visit(j, call, "2026-11-01T08:00", 0, NULL, NULL, &e));
@@ -222,10 +230,16 @@ static void planned_visits_make_a_calendar(void **state)
     assert_int_equal(visits, 2);
     const char *text = text_cstr(&out);
     static const char *const lines[] = {
-        "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:", "BEGIN:VEVENT\r\nUID:", "@letoff\r\n",
-        "DTSTAMP:20261106T0", "DTSTART:20261109T143000\r\nDURATION:PT45M\r\n",
-        "DTSTART;VALUE=DATE:20261110\r\n", "SUMMARY:Mill Lane\\; caf\xC3\xA9\\, 2\\\\3 ",
-        "DESCRIPTION:Kit:\\nkey\\npin\\n\r\n", "RESOURCES:Heron\r\n", "END:VEVENT\r\nEND:VCALENDAR\r\n",
+        "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:",
+        "BEGIN:VEVENT\r\nUID:",
+        "@letoff\r\n",
+        "DTSTAMP:20261106T0",
+        "DTSTART:20261109T143000\r\nDURATION:PT45M\r\n",
+        "DTSTART;VALUE=DATE:20261110\r\n",
+        "SUMMARY:Mill Lane\\; caf\xC3\xA9\\, 2\\\\3 ",
+        "DESCRIPTION:Kit:\\nkey\\npin\\n\r\n",
+        "RESOURCES:Heron\r\n",
+        "END:VEVENT\r\nEND:VCALENDAR\r\n",
     };
     for (size_t i = 0; i < COUNT_OF(lines); i++)
         if (!strstr(text, lines[i]))
@@ -234,7 +248,8 @@ static void planned_visits_make_a_calendar(void **state)
         const char *end = strstr(line, "\r\n");
         assert_non_null(end);
         assert_in_range(end - line, 1, 75);
-        assert_int_not_equal((unsigned char)line[line[0] == ' '] & 0xC0, 0x80); /* no cut character */
+        assert_int_not_equal((unsigned char)line[line[0] == ' '] & 0xC0,
+                             0x80); /* no cut character */
         line = end + 2;
     }
     text_release(&out);
@@ -360,8 +375,8 @@ static void checks_of_callers_and_minutes_of_actions_are_counted(void **state)
         take(j, NULL, NULL, "x", call);
         const struct done_work work[] = {{"bend_tail", minutes[i]}, {"travel", 20}};
         const struct heard_check checks[] = {{"count", 3, i == 0}, {"time", 1, 1}};
-        struct closing c = {.work = work, .work_count = 2, .checks = checks, .check_count = 2,
-                            .minutes = -1};
+        struct closing c = {
+            .work = work, .work_count = 2, .checks = checks, .check_count = 2, .minutes = -1};
         assert_true(job_close(j, call, &c, &e));
     }
     struct heard_counts heard = {0};
@@ -390,8 +405,8 @@ static void drills_come_back_later_the_better_they_go(void **state)
         double last;
         bool right;
         double next;
-    } rows[] = {{0, true, 3}, {3, true, 7.5}, {100, true, 180}, {180, true, 180}, {50, false, 1},
-                {0, false, 1}, {1, true, 3}};
+    } rows[] = {{0, true, 3},   {3, true, 7.5}, {100, true, 180}, {180, true, 180},
+                {50, false, 1}, {0, false, 1},  {1, true, 3}};
     struct err e = {0};
     struct due_parts due = {0};
     char day[11];

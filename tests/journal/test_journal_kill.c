@@ -24,7 +24,8 @@
 #define KEYS_OF_A_CALL 12 /* then the draft becomes a call, in one transaction */
 #define SLOT           "desk"
 
-static const char typed[] = "3:00 s2, 4:00 s*, 5:00 caf\xC3\xA9"; /* at least KEYS_OF_A_CALL bytes */
+static const char typed[] =
+    "3:00 s2, 4:00 s*, 5:00 caf\xC3\xA9"; /* at least KEYS_OF_A_CALL bytes */
 
 /* In memory where there is such a folder: a killed process does not notice the difference, and the
  * test does not wait for a thousand writes to a disk. */
@@ -178,8 +179,9 @@ static void a_writer_killed_at_any_moment_loses_at_most_the_last_keystroke(void 
     }
     check_calls((*state = fixture_open(path)));
     journal_close(*state);
-    printf("%d kills, %ld keystrokes, %ld finished but not yet acknowledged, %ld before the first\n",
-           KILLS, key, in_flight, early);
+    printf(
+        "%d kills, %ld keystrokes, %ld finished but not yet acknowledged, %ld before the first\n",
+        KILLS, key, in_flight, early);
     assert_true(key > 3 * KILLS); /* the moments of death were spread over real writing */
     mem_free(path);
     fixture_remove(folder);

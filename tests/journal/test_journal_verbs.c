@@ -164,7 +164,8 @@ static void a_job_goes_from_the_call_to_what_it_taught(void **state)
 {
     char id[9], line[256];
     (void)state;
-    take("--customer|Mill Lane|--clock|longcase-rack|--story|strikes 2 at 3|--history|moved_house", id);
+    take("--customer|Mill Lane|--clock|longcase-rack|--story|strikes 2 at 3|--history|moved_house",
+         id);
     line_with("advice|%s|Listen at four.|--action|hear_four|--saves|10", id, did_quietly);
     line_with("plan|%s|2026-11-26T09:00|--van|Heron|--kit|tail pin|--kit|key", id, did_quietly);
     json_t *visits = did_json("visits|2026-11-26");
@@ -172,8 +173,9 @@ static void a_job_goes_from_the_call_to_what_it_taught(void **state)
     assert_string_equal(json_string_value(json_object_get(json_array_get(visits, 0), "kit")),
                         "tail pin\nkey");
     json_decref(visits);
-    line_with("close|%s|--found|tail-angle-short|--part|taper pin=2|--work|travel=25|--heard|count=1/5",
-              id, did_quietly);
+    line_with(
+        "close|%s|--found|tail-angle-short|--part|taper pin=2|--work|travel=25|--heard|count=1/5",
+        id, did_quietly);
     snprintf(line, sizeof line, "show|%s", id);
     json_t *job = did_json(line), *finding = json_array_get(json_object_get(job, "finding"), 0);
     assert_string_equal(json_string_value(json_object_get(finding, "part")), "rack tail");
@@ -220,8 +222,8 @@ static void a_journal_leaves_and_comes_back_in_every_format(void **state)
     char *calendar = did("export|--as|ics");
     assert_non_null(strstr(calendar, "BEGIN:VCALENDAR\r\n"));
     mem_free(calendar);
-    snprintf(line, sizeof line, "import|%s/all.jsonl|%s/csv/customer.csv|--journal|%s/second.db", folder,
-             folder, folder);
+    snprintf(line, sizeof line, "import|%s/all.jsonl|%s/csv/customer.csv|--journal|%s/second.db",
+             folder, folder, folder);
     mem_free(does(line));
     snprintf(line, sizeof line, "find|quay|--json|--journal|%s/second.db", folder);
     json_t *found = does_json(line);
@@ -285,9 +287,9 @@ static void wrong_words_give_one_sentence_and_the_right_status(void **state)
 
 static void every_verb_has_its_help(void **state)
 {
-    static const char *const verbs[] = {"add", "list", "show", "advice", "plan", "visits", "close",
-                                        "reopen", "find", "stats", "learn", "export", "import",
-                                        "merge", "erase", "check", "schema"};
+    static const char *const verbs[] = {"add",    "list",   "show",  "advice", "plan",  "visits",
+                                        "close",  "reopen", "find",  "stats",  "learn", "export",
+                                        "import", "merge",  "erase", "check",  "schema"};
     (void)state;
     char *all = does("--help");
     for (size_t i = 0; i < COUNT_OF(verbs); i++) {

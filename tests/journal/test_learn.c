@@ -12,7 +12,8 @@
 
 static const struct learn_weights ten = {.shop = 4, .clock = 10, .leaf = 10};
 
-static bool teach(struct learn *l, const char *clock, const char *history, const char *fault, int jobs)
+static bool teach(struct learn *l, const char *clock, const char *history, const char *fault,
+                  int jobs)
 {
     bool placed = true;
     for (int i = 0; i < jobs; i++)
@@ -23,7 +24,9 @@ static bool teach(struct learn *l, const char *clock, const char *history, const
 static void without_jobs_the_shipped_priors_stand(void **state)
 {
     static const struct shipped_prior rows[] = {
-        {"rack", NULL, "tail", 3}, {"rack", NULL, "hook", 1}, {"rack", NULL, "never", 0},
+        {"rack", NULL, "tail", 3},
+        {"rack", NULL, "hook", 1},
+        {"rack", NULL, "never", 0},
         {"count", NULL, "lever", 0.25},
     };
     struct learn *l = learn_new(rows, COUNT_OF(rows), &ten);
@@ -82,8 +85,10 @@ static void a_history_is_a_leaf_of_its_own_around_the_clock(void **state)
 static void other_clocks_teach_through_the_shops_factor(void **state)
 {
     static const struct shipped_prior rows[] = {
-        {"rack", NULL, "oil", 0.5}, {"rack", NULL, "tail", 0.5},
-        {"count", NULL, "oil", 0.25}, {"count", NULL, "lever", 0.75},
+        {"rack", NULL, "oil", 0.5},
+        {"rack", NULL, "tail", 0.5},
+        {"count", NULL, "oil", 0.25},
+        {"count", NULL, "lever", 0.75},
     };
     struct learn *l = learn_new(rows, COUNT_OF(rows), &ten);
     (void)state;
@@ -101,8 +106,10 @@ static void other_clocks_teach_through_the_shops_factor(void **state)
 static void histories_shipped_differently_meet_against_what_was_expected(void **state)
 {
     static const struct shipped_prior rows[] = {
-        {"rack", NULL, "a", 0.8}, {"rack", NULL, "b", 0.2},
-        {"rack", "moved_house", "a", 0.2}, {"rack", "moved_house", "b", 0.8},
+        {"rack", NULL, "a", 0.8},
+        {"rack", NULL, "b", 0.2},
+        {"rack", "moved_house", "a", 0.2},
+        {"rack", "moved_house", "b", 0.8},
     };
     struct learn *l = learn_new(rows, COUNT_OF(rows), &ten);
     (void)state;
@@ -118,11 +125,12 @@ static void histories_shipped_differently_meet_against_what_was_expected(void **
 static void probabilities_always_sum_to_one(void **state)
 {
     static const struct shipped_prior rows[] = {
-        {"rack", NULL, "a", 0.5}, {"rack", NULL, "b", 0.3},  {"rack", NULL, "c", 0.2},
+        {"rack", NULL, "a", 0.5},    {"rack", NULL, "b", 0.3},    {"rack", NULL, "c", 0.2},
         {"rack", "moved", "a", 0.1}, {"rack", "moved", "b", 0.1}, {"rack", "moved", "c", 0.8},
-        {"bell", NULL, "a", 0.6}, {"bell", NULL, "d", 0.4},
+        {"bell", NULL, "a", 0.6},    {"bell", NULL, "d", 0.4},
     };
-    static const char *const clocks[] = {"rack", "bell"}, *const words[] = {"", "moved", "dry moved"};
+    static const char *const clocks[] = {"rack", "bell"}, *const words[] = {"", "moved",
+                                                                            "dry moved"};
     static const char *const faults[] = {"a", "b", "c", "d"};
     struct learn *l = learn_new(rows, COUNT_OF(rows), NULL);
     struct random chance;

@@ -22,12 +22,12 @@
 #include "journal/learn.h"
 #include "random.h"
 
-#define SHOPS    12
-#define CLOCKS   8
-#define FAULTS   14
-#define WORDS    3 /* histories: none, and two words */
-#define CALLS    1500
-#define BINS     10
+#define SHOPS        12
+#define CLOCKS       8
+#define FAULTS       14
+#define WORDS        3 /* histories: none, and two words */
+#define CALLS        1500
+#define BINS         10
 #define SPREAD_SHOP  0.9 /* deviation of log rates: faults of the whole shop */
 #define SPREAD_CLOCK 0.5 /* of a clock in it */
 #define SPREAD_WORD  0.4 /* of a history */
@@ -216,8 +216,8 @@ static int run_shops(void **state)
     printf("shipped priors            %6.1f %%  %.4f  %.4f\n", 100 * shipped_score.right,
            shipped_score.loss, shipped_score.off);
     for (size_t s = 0; s < COUNT_OF(stages); s++)
-        printf("after %3d jobs            %6.1f %%  %.4f  %.4f\n", stages[s], 100 * learned[s].right,
-               learned[s].loss, learned[s].off);
+        printf("after %3d jobs            %6.1f %%  %.4f  %.4f\n", stages[s],
+               100 * learned[s].right, learned[s].loss, learned[s].off);
     printf("true rates of the shop    %6.1f %%  %.4f  %.4f\n", 100 * true_score.right,
            true_score.loss, true_score.off);
     return 0;
@@ -245,7 +245,8 @@ static void after_a_year_the_shop_is_clearly_better_off(void **state)
     (void)state;
     assert_true(learned[3].right > shipped_score.right + 0.03);
     /* more than half of the way to the rates nobody knows */
-    assert_true(shipped_score.loss - learned[3].loss > 0.5 * (shipped_score.loss - true_score.loss));
+    assert_true(shipped_score.loss - learned[3].loss >
+                0.5 * (shipped_score.loss - true_score.loss));
 }
 
 static void what_is_promised_holds_better_than_with_shipped_priors(void **state)

@@ -78,20 +78,22 @@ struct learn *lessons_of(const struct library *lib, struct journal *j, struct le
     return l;
 }
 
-static bool nothing_yet(const char *where)
+static bool nothing_yet(const char *where, bool may_be_new)
 {
-    char *standard = where ? NULL : journal_default_path();
-    bool nothing = !where && (!standard || access(standard, F_OK) != 0);
+    if (where)
+        return may_be_new && !strstr(where, "://") && access(where, F_OK) != 0;
+    char *standard = journal_default_path();
+    bool nothing = !standard || access(standard, F_OK) != 0;
     mem_free(standard);
     return nothing;
 }
 
-struct learn *lessons_learned(const struct library *lib, const char *where, struct lessons *got,
-                              struct err *e)
+struct learn *lessons_learned(const struct library *lib, const char *where, bool may_be_new,
+                              struct lessons *got, struct err *e)
 {
     struct journal_options reader = {.read_only = true};
     *got = (struct lessons){0};
-    if (nothing_yet(where))
+    if (nothing_yet(where, may_be_new))
         return lessons_shipped(lib, NULL);
     struct journal *j = journal_open(where, &reader, e);
     struct learn *l = j ? lessons_of(lib, j, got, e) : NULL;

@@ -3,7 +3,7 @@
  * For the finder:
  *
  *     struct lessons got;
- *     struct learn *l = lessons_learned(lib, NULL, &got, &e);
+ *     struct learn *l = lessons_learned(lib, NULL, false, &got, &e);
  *     struct lessons_view view = {.learn = l, .history = "moved_house ran_down"}; // history words of the sheet
  *     belief_options.shop = lessons_factor, belief_options.shop_with = &view;
  */
@@ -24,9 +24,9 @@ struct learn *lessons_of(const struct library *lib, struct journal *j, struct le
                          struct err *e);
 
 /* The same from `where` as in journal_open.  A default journal that is not there yet teaches
- * nothing and is no error. */
-struct learn *lessons_learned(const struct library *lib, const char *where, struct lessons *got,
-                              struct err *e);
+ * nothing and is no error; nor is a file that is about to be made (may_be_new). */
+struct learn *lessons_learned(const struct library *lib, const char *where, bool may_be_new,
+                              struct lessons *got, struct err *e);
 
 struct lessons_view {
     struct learn *learn;

@@ -5,31 +5,53 @@
 #include "command/command.h"
 #include "command/desk.h"
 #include "command/options.h"
+#include "command/shop.h"
 #include "diagnose/report.h"
 #include "mem.h"
 
 struct find {
-    const char *clock, *heard, *story;
+    const char *clock, *heard, *story, *journal, *customer;
     long most;
-    bool pairs, json, sheet_only, shorthand;
+    bool pairs, json, sheet_only, shorthand, shipped, keep;
 };
+
+static void print_report(const struct find *f, const struct report *r, const struct shop *shop)
+{
+    struct text out = {0};
+    if (f->json)
+        report_json(r, (size_t)f->most, &out);
+    else
+        report_text(r, (size_t)f->most, &out);
+    if (!f->json && shop->got.jobs)
+        text_addf(&out, "This leans on %zu closed job%s of the shop (letoff journal learn).\n",
+                  shop->got.jobs, shop->got.jobs == 1 ? "" : "s");
+    fputs(text_cstr(&out), stdout);
+    text_release(&out);
+}
+
+static void keep(const struct find *f, const struct desk *d, const struct report *r, struct err *e)
+{
+    char id[RECORD_ID_LENGTH + 1];
+    if (shop_keep(f->journal, f->customer, d, r, id, e))
+        fprintf(f->json ? stderr : stdout, "Kept as call %.8s.\n", id);
+}
 
 static void show(const struct find *f, struct desk *d, struct err *e)
 {
     struct belief_options options = {.pairs = f->pairs};
     struct report r = {0};
-    struct text out = {0};
-    if (!report_init(&r, d->finder, &d->sheet, &options)) {
+    struct shop shop = {0};
+    if (!f->shipped)
+        shop_open(&shop, d, f->journal, f->keep || f->customer, e);
+    shop_teach(&shop, &options);
+    if (report_init(&r, d->finder, &d->sheet, &options)) {
+        print_report(f, &r, &shop);
+        if (f->keep || f->customer)
+            keep(f, d, &r, e);
+        report_release(&r);
+    } else
         err_add(e, "No clock fits what the sheet says of it.");
-        return;
-    }
-    if (f->json)
-        report_json(&r, (size_t)f->most, &out);
-    else
-        report_text(&r, (size_t)f->most, &out);
-    fputs(text_cstr(&out), stdout);
-    text_release(&out);
-    report_release(&r);
+    shop_close(&shop);
 }
 
 /* What was understood of a note is always shown, so that it can be put right. */
@@ -84,6 +106,10 @@ int verb_find(int argc, char **argv)
         {"--pairs", OPTION_FLAG, &f.pairs, NULL, "think of two faults at once as well", 0, 0},
         {"--sheet", OPTION_FLAG, &f.sheet_only, NULL, "only print the call sheet that was understood", 0, 0},
         {"--shorthand", OPTION_FLAG, &f.shorthand, NULL, "the same, as one line of shorthand", 0, 0},
+        {"--keep", OPTION_FLAG, &f.keep, NULL, "keep the call with these beliefs in the journal", 0, 0},
+        {"--customer", OPTION_TEXT, &f.customer, "WHO", "keep it under this customer", 0, 0},
+        {"--journal", OPTION_TEXT, &f.journal, "PLACE", "a file or postgresql://..., to learn from and keep in", 0, 0},
+        {"--shipped", OPTION_FLAG, &f.shipped, NULL, "leave out what the shop's closed jobs taught", 0, 0},
         {"--json", OPTION_FLAG, &f.json, NULL, "print the answer as JSON", 0, 0},
     };
     const struct usage u = {"letoff find SHEET | - [--clock ID] [--heard '3:00 s2'] [--story '...']",

@@ -46,7 +46,8 @@ static void send_to(const char *path, int fd)
     close(file);
 }
 
-/* Runs the program's verb in a child; `line` is cut at '|'.  *said is what it printed (mem_free). */
+/* Runs the program in a child; `line` is cut at '|' and goes to the journal unless it begins with
+ * '!' and another verb.  *said is what it printed (mem_free). */
 static int run(const char *line, char **said, char **told)
 {
     struct err e = {0};
@@ -54,8 +55,9 @@ static int run(const char *line, char **said, char **told)
     size_t length;
     pid_t child = fork();
     if (child == 0) {
-        char *argv[WORDS_MOST] = {"letoff", "journal"}, *copy = mem_copy_text(line);
-        int argc = 2;
+        char *argv[WORDS_MOST] = {"letoff", "journal"};
+        char *copy = mem_copy_text(line[0] == '!' ? line + 1 : line);
+        int argc = line[0] == '!' ? 1 : 2;
         for (char *w; argc < WORDS_MOST && (w = strsep(&copy, "|"));)
             argv[argc++] = w;
         send_to(said_path, STDOUT_FILENO);
@@ -210,6 +212,63 @@ static void a_job_goes_from_the_call_to_what_it_taught(void **state)
     json_decref(found);
 }
 
+/* p of a fault in the answer of `letoff find`. */
+static double p_found(const char *words, const char *fault)
+{
+    struct text line = {0};
+    double p = 0;
+    json_t *cause;
+    size_t i;
+    text_addf(&line, "!find|--clock|longcase-rack|--heard|3:00 s2, 4:00 s3%s", words);
+    json_t *answer = did_json(text_cstr(&line));
+    json_array_foreach(json_object_get(answer, "causes"), i, cause)
+    {
+        const char *id = json_string_value(json_array_get(json_object_get(cause, "faults"), 0));
+        if (id && strcmp(id, fault) == 0)
+            p += json_real_value(json_object_get(cause, "p"));
+    }
+    json_decref(answer);
+    text_release(&line);
+    return p;
+}
+
+static void the_finder_believes_what_the_shops_jobs_taught(void **state)
+{
+    static const char fault[] = "tail-angle-short";
+    char id[9];
+    (void)state;
+    take("--story|first call makes the journal", id);
+    double before = p_found("", fault);
+    for (int i = 0; i < 12; i++) {
+        take("--clock|longcase-rack|--story|x", id);
+        line_with("close|%s|--found|tail-angle-short", id, did_quietly);
+    }
+    double after = p_found("", fault);
+    assert_true(before > 0 && after > before * 1.3);
+    assert_near(p_found("|--shipped", fault), before, 1e-9);
+    did_quietly("learn|--off");
+    assert_near(p_found("", fault), before, 1e-9);
+}
+
+static void a_call_is_kept_with_what_was_believed(void **state)
+{
+    (void)state;
+    did_quietly("!find|--clock|longcase-rack|--heard|3:00 s2, 4:00 s3|--customer|Mill Lane");
+    json_t *list = did_json("find|mill"), *row = json_array_get(list, 0);
+    char line[128];
+    snprintf(line, sizeof line, "show|%s", json_string_value(json_object_get(row, "call")));
+    json_t *job = did_json(line), *beliefs = json_object_get(job, "belief"), *belief;
+    size_t i;
+    double sum = 0;
+    json_array_foreach(beliefs, i, belief) sum += json_real_value(json_object_get(belief, "p"));
+    assert_true(sum > 0.9 && sum <= 1 + 1e-9);
+    assert_non_null(strstr(
+        json_string_value(json_object_get(json_object_get(job, "call"), "sheet")), "heard:"));
+    assert_int_equal(json_array_size(json_object_get(job, "advice")), 1);
+    json_decref(job);
+    json_decref(list);
+}
+
 static void a_journal_leaves_and_comes_back_in_every_format(void **state)
 {
     char id[9], line[512];
@@ -327,6 +386,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         IN_SHOP(a_job_goes_from_the_call_to_what_it_taught),
+        IN_SHOP(the_finder_believes_what_the_shops_jobs_taught),
+        IN_SHOP(a_call_is_kept_with_what_was_believed),
         IN_SHOP(a_journal_leaves_and_comes_back_in_every_format),
         IN_SHOP(an_erased_customer_needs_yes_and_is_gone),
         IN_SHOP(wrong_words_give_one_sentence_and_the_right_status),

@@ -71,6 +71,8 @@ struct ui {
     char *(*paste)(void *with);      /* clipboard; mem_free the text; may be NULL */
     void (*copy)(void *with, const char *text);
     void *clip_with;
+    double in_x, in_y;               /* where the pointer was last, for passes without input */
+    bool in_down;
     double text_x, text_y, text_h;   /* where text is typed, for input methods */
 };
 

@@ -1,0 +1,240 @@
+#include "screen/advisor.h"
+
+#include <pthread.h>
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+#include "diagnose/report.h"
+#include "mem.h"
+
+struct advisor {
+    const struct library *lib;
+    const struct words *words;
+    struct finder *finder;       /* the thread's, but for advisor_now */
+    void (*wake)(void);
+    pthread_t thread;
+    pthread_mutex_t lock, work;  /* work: one at a time with the finder */
+    pthread_cond_t wanted;
+    char *sheet;                 /* waiting */
+    uint64_t version;
+    bool busy, quit, fresh;
+    struct advice answer;
+};
+
+/* ---- from report to plain values ---- */
+
+static void copy_lines(char to[][ADVICE_LINE], size_t *count, const struct sentences *from)
+{
+    *count = 0;
+    for (size_t i = 0; i < from->count && *count < ADVICE_LINES; i++)
+        snprintf(to[(*count)++], ADVICE_LINE, "%s", from->at[i]);
+}
+
+/* The state the clock is likeliest in after the report. */
+static void take_works(struct advice_cause *c, const struct held *h, const struct sheet *sheet)
+{
+    struct closer closer;
+    closer_init(&closer, h, sheet, NULL);
+    const struct outcome_table *t = closer.table;
+    snprintf(c->clock, sizeof c->clock, "%s", h->kase->clock->id);
+    c->changes = t->changes;
+    memcpy(c->change, t->change, t->changes * sizeof *t->change);
+    double most = -1;
+    for (size_t i = 0; i < closer.space.ends; i++)
+        if (closer.space.end[i].p > most && closer.space.end[i].state < t->states) {
+            most = closer.space.end[i].p;
+            c->rest = t->state[closer.space.end[i].state];
+        }
+    c->next_min = h->kase->classes.minute[closer.next % h->kase->classes.letoffs];
+    closer_release(&closer);
+}
+
+static void take_cause(struct advice_cause *c, const struct report *r, size_t i)
+{
+    const struct belief_cause *b = &r->belief.cause[i];
+    memset(c, 0, sizeof *c);
+    snprintf(c->id, sizeof c->id, "%s", b->id);
+    snprintf(c->part, sizeof c->part, "%s", b->part);
+    snprintf(c->class, sizeof c->class, "%s", b->class);
+    snprintf(c->name, sizeof c->name, "%s", b->fault ? b->fault->name
+             : strcmp(b->id, "none") == 0 ? "Nothing is wrong" : "Something not known here");
+    c->p = b->p;
+    c->severity = b->severity_mean;
+    c->owner_safe = b->owner_safe;
+    if (b->cure) {
+        snprintf(c->cure, sizeof c->cure, "%s", b->cure->text);
+        snprintf(c->who, sizeof c->who, "%s", b->cure->who);
+        snprintf(c->hazard, sizeof c->hazard, "%s", b->cure->hazard ? b->cure->hazard : "none");
+    }
+    if (i < REPORT_CAUSES) {
+        copy_lines(c->why, &c->whys, &r->reasons[i]);
+        copy_lines(c->then, &c->thens, &r->predicts[i]);
+    }
+    if (b->best < r->belief.helds)
+        take_works(c, &r->belief.held[b->best], r->sheet);
+}
+
+static void take_shares(struct advice *a, const struct belief *b)
+{
+    for (size_t i = 0; i < b->parts; i++) {
+        enum plate_part part = plate_part_of(b->by_part[i].name);
+        if (part != PART_NONE)
+            a->part[part] = b->by_part[i].p;
+    }
+    for (size_t i = 0; i < b->clocks && a->clocks < ADVICE_CLOCKS; i++) {
+        snprintf(a->clock[a->clocks].id, sizeof a->clock[0].id, "%s", b->clock[i].name);
+        a->clock[a->clocks++].p = b->clock[i].p;
+    }
+    for (size_t i = 0; i < b->classes && a->classes < sizeof a->class / sizeof *a->class; i++) {
+        snprintf(a->class[a->classes].name, sizeof a->class[0].name, "%s", b->by_class[i].name);
+        a->class[a->classes++].p = b->by_class[i].p;
+    }
+}
+
+static double wall_s(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + (double)t.tv_nsec * 1e-9;
+}
+
+static void work_out(struct advisor *a, const struct sheet *sheet, uint64_t version,
+                     struct advice *to)
+{
+    struct report r;
+    double began_s = wall_s();
+    memset(to, 0, sizeof *to);
+    to->version = version;
+    to->clash = -1;
+    if (report_init(&r, a->finder, sheet, NULL)) {
+        to->fits = true;
+        for (size_t i = 0; i < r.belief.causes && to->causes < ADVICE_CAUSES; i++)
+            take_cause(&to->cause[to->causes++], &r, i);
+        take_shares(to, &r.belief);
+        to->next = r.next;
+        to->clash = r.clash;
+        to->omitted = r.belief.omitted;
+        copy_lines(to->first, &to->firsts, &r.first);
+        copy_lines(to->note, &to->notes, &r.notes);
+        report_release(&r);
+    }
+    to->took_s = wall_s() - began_s;
+}
+
+static void work_text(struct advisor *a, const char *text, uint64_t version, struct advice *to)
+{
+    struct sheet s;
+    struct err e = {0};
+    sheet_init(&s, a->words);
+    if (text[strspn(text, " \t\r\n{}-")] == 0 || sheet_parse(&s, "desk", text, strlen(text), &e))
+        work_out(a, &s, version, to);
+    sheet_release(&s);
+    err_release(&e);
+}
+
+/* ---- the thread ---- */
+
+static void *run(void *with)
+{
+    struct advisor *a = with;
+    pthread_mutex_lock(&a->lock);
+    while (!a->quit) {
+        if (!a->sheet) {
+            a->busy = false;
+            pthread_cond_wait(&a->wanted, &a->lock);
+            continue;
+        }
+        char *text = a->sheet;
+        uint64_t version = a->version;
+        struct advice *made = mem_alloc(sizeof *made);
+        a->sheet = NULL;
+        pthread_mutex_unlock(&a->lock);
+        pthread_mutex_lock(&a->work);
+        work_text(a, text, version, made);
+        pthread_mutex_unlock(&a->work);
+        mem_free(text);
+        pthread_mutex_lock(&a->lock);
+        a->answer = *made;
+        a->fresh = true;
+        mem_free(made);
+        if (a->wake)
+            a->wake();
+    }
+    pthread_mutex_unlock(&a->lock);
+    return NULL;
+}
+
+struct advisor *advisor_new(const struct library *lib, const struct words *words,
+                            void (*wake)(void))
+{
+    struct advisor *a = mem_alloc(sizeof *a);
+    a->lib = lib;
+    a->words = words;
+    a->wake = wake;
+    a->finder = finder_new(lib);
+    pthread_mutex_init(&a->lock, NULL);
+    pthread_mutex_init(&a->work, NULL);
+    pthread_cond_init(&a->wanted, NULL);
+    pthread_create(&a->thread, NULL, run, a);
+    return a;
+}
+
+void advisor_free(struct advisor *a)
+{
+    if (!a)
+        return;
+    pthread_mutex_lock(&a->lock);
+    a->quit = true;
+    pthread_cond_signal(&a->wanted);
+    pthread_mutex_unlock(&a->lock);
+    pthread_join(a->thread, NULL);
+    mem_free(a->sheet);
+    finder_free(a->finder);
+    pthread_mutex_destroy(&a->lock);
+    pthread_mutex_destroy(&a->work);
+    pthread_cond_destroy(&a->wanted);
+    mem_free(a);
+}
+
+void advisor_ask(struct advisor *a, const struct sheet *sheet, uint64_t version)
+{
+    struct text t = {0};
+    sheet_print(sheet, &t);
+    pthread_mutex_lock(&a->lock);
+    mem_free(a->sheet);
+    a->sheet = t.at ? t.at : mem_copy_text("");
+    a->version = version;
+    a->busy = true;
+    pthread_cond_signal(&a->wanted);
+    pthread_mutex_unlock(&a->lock);
+}
+
+bool advisor_take(struct advisor *a, struct advice *to)
+{
+    pthread_mutex_lock(&a->lock);
+    bool fresh = a->fresh;
+    if (fresh)
+        *to = a->answer;
+    a->fresh = false;
+    pthread_mutex_unlock(&a->lock);
+    return fresh;
+}
+
+bool advisor_busy(struct advisor *a)
+{
+    pthread_mutex_lock(&a->lock);
+    bool busy = a->busy;
+    pthread_mutex_unlock(&a->lock);
+    return busy;
+}
+
+void advisor_now(struct advisor *a, const struct sheet *sheet, uint64_t version, struct advice *to)
+{
+    struct text t = {0};
+    sheet_print(sheet, &t);
+    pthread_mutex_lock(&a->work);
+    work_text(a, text_cstr(&t), version, to);
+    pthread_mutex_unlock(&a->work);
+    text_release(&t);
+}

@@ -1,0 +1,17 @@
+/* desk_priv.h - the parts of the desk; for this folder only. */
+#ifndef LETOFF_SCREEN_DESK_PRIV_H
+#define LETOFF_SCREEN_DESK_PRIV_H
+
+#include "screen/app.h"
+
+/* Each draws from x, y in width w and returns the height taken. */
+double desk_clock_part(struct app *a, double x, double y, double w);
+double desk_quick_line(struct app *a, double x, double y, double w);
+/* The right column. */
+void desk_answer_part(struct app *a, double x, double y, double w, double h);
+/* All clocks that fit, to choose from; lies over the left column. */
+void desk_choose_card(struct app *a, double x, double y, double w, double h);
+
+bool desk_row_differs(const struct heard *h, int due, int changes);
+
+#endif

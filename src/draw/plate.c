@@ -63,16 +63,17 @@ size_t plate_shown(const struct plate *p, enum plate_part *part, size_t room)
 
 /* ---- flags and captions ---- */
 
-/* The likeliest parts first; how many carry a flag. */
+/* The likeliest parts that this clock shows; how many carry a flag. */
 static size_t rank_suspects(const struct plate *p, int rank[PLATE_FLAGS])
 {
     size_t n = 0;
     bool taken[PLATE_PARTS] = {false};
+    double x, y;
     while (n < PLATE_FLAGS) {
         int best = PART_NONE;
         for (int i = 0; i < PLATE_PARTS; i++)
             if (!taken[i] && p->belief[i] >= PLATE_SUSPECT &&
-                (best == PART_NONE || p->belief[i] > p->belief[best]))
+                plate_anchor(p, (enum plate_part)i, &x, &y) && (best == PART_NONE || p->belief[i] > p->belief[best]))
                 best = i;
         if (best == PART_NONE)
             break;

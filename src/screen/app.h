@@ -19,7 +19,7 @@
 enum page { PAGE_DESK, PAGE_PLATE, PAGE_LISTEN, PAGE_RIGHT, PAGE_DRILL, PAGE_JOURNAL, PAGES };
 
 /* What the desk keeps beside the call. */
-struct desk {
+struct desk_view {
     int hour, quarter;        /* cell in hand */
     char typed[44];           /* being typed into it */
     size_t open_cause;        /* whose reasons are shown */
@@ -65,7 +65,7 @@ struct app {
     struct advisor *advisor;
     struct advice advice;
     struct show show;
-    struct desk desk;
+    struct desk_view desk;
     struct plate_view view;
     struct listening *listening;
     struct righting *righting;

@@ -318,7 +318,7 @@ void call_cell_text(const struct heard *h, char out[12])
     else if (h->notes[0])
         snprintf(out, 12, "%.4s%s", h->notes, h->notes[4] ? "\xe2\x80\xa6" : "");
     else if (h->phrases >= 0)
-        snprintf(out, 12, "%d ph", h->phrases);
+        snprintf(out, 12, "%d ph", h->phrases % 100);
     else if (h->chime != HEARD_CHIME_UNSAID)
         snprintf(out, 12, "%s", chime_sign(h));
     else

@@ -19,7 +19,7 @@ static void answer(struct app *a, const struct question *q, const char *text)
 /* "Don't know" is an answer too: the question is put aside until a new call. */
 static void put_aside(struct app *a, const struct question *q)
 {
-    struct desk *d = &a->desk;
+    struct desk_view *d = &a->desk;
     size_t n = sizeof d->aside / sizeof *d->aside;
     snprintf(d->aside[d->asides++ % n], sizeof d->aside[0], "%s", q->id);
     a->ui.changed = true;
@@ -27,7 +27,7 @@ static void put_aside(struct app *a, const struct question *q)
 
 static bool is_aside(const struct app *a, const struct question *q)
 {
-    const struct desk *d = &a->desk;
+    const struct desk_view *d = &a->desk;
     size_t n = sizeof d->aside / sizeof *d->aside;
     for (size_t i = 0; i < n && i < d->asides; i++)
         if (strcmp(d->aside[i], q->id) == 0)

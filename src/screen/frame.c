@@ -231,6 +231,21 @@ static void common_keys(struct app *a)
 #define INDEX_W 104.0
 #define FOOT_H 30.0
 
+/* Open on the right, so that the leaf in hand is one with the page. */
+static void tab_shape(struct canvas *c, double y, double h, bool on, bool over)
+{
+    const double r = 7, x = 10, right = INDEX_W + (on ? 1 : 0);
+    canvas_begin(c);
+    canvas_move(c, right, y);
+    canvas_line_to(c, x + r, y);
+    canvas_arc(c, x + r, y + r, r, 360, 270);
+    canvas_line_to(c, x, y + h - r);
+    canvas_arc(c, x + r, y + h - r, r, 270, 180);
+    canvas_line_to(c, right, y + h);
+    canvas_fill(c, on ? TONE_PAPER : over ? TONE_CARD : TONE_SHADE, 1);
+    canvas_stroke(c, on ? TONE_INK : TONE_FAINT, on ? WEIGHT_LINE : WEIGHT_FINE);
+}
+
 /* A thumb index down the left edge: the leaf in hand is open towards the page. */
 static void thumb_index(struct app *a, double h)
 {
@@ -248,10 +263,7 @@ static void thumb_index(struct app *a, double h)
         snprintf(name, sizeof name, "index-%s", pages[i].name);
         snprintf(key, sizeof key, "F%d", i + 1);
         struct ui_touch t = ui_area(u, name, 10, y + 3, INDEX_W - 12, tab_h - 6);
-        canvas_begin(c);
-        canvas_rect(c, 10, y + 3, INDEX_W - 10 + (on ? 8 : 0), tab_h - 6, 6);
-        canvas_fill(c, on ? TONE_PAPER : t.over ? TONE_CARD : TONE_SHADE, 1);
-        canvas_stroke(c, on ? TONE_INK : TONE_FAINT, on ? WEIGHT_LINE : WEIGHT_FINE);
+        tab_shape(c, y + 3, tab_h - 6, on, t.over);
         double line = canvas_line_height(c, TYPE_UI_BOLD);
         canvas_text(c, 22, y + tab_h / 2 - line + 1, on ? TYPE_UI_BOLD : TYPE_UI, TONE_INK, ALIGN_LEFT,
                     pages[i].label);

@@ -180,15 +180,14 @@ static void put_sounds(struct show *s)
     for (; s->put < s->events.count; s->put++) {
         const struct event *e = &s->events.at[s->put];
         double show_s = knot_map(s, e->t_s, false);
-        float gain = 1;
         if (show_s > until)
             return;
         if (show_s < s->start_s - 1e-6)
             continue;
-        const struct pcm *p = score_bank_sound(s->bank, e, &gain);
+        const struct pcm *p = score_bank_sound(s->bank, e);
         double after = (show_s - s->start_s) / s->speed + LEAD_S;
         uint64_t frame = s->start_frame + (uint64_t)lrint(after * player_rate_hz(s->player));
-        if (p && p->frames > 0 && !player_put(s->player, frame, p->at, p->frames, gain * 0.8f))
+        if (p && p->frames > 0 && !player_put(s->player, frame, p->at, p->frames, score_bank_gain(s->bank, e) * 0.8f))
             return;
     }
 }

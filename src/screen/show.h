@@ -11,6 +11,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include "draw/plate_pose.h"
+#include "err.h"
 #include "movement/move.h"
 #include "random.h"
 #include "sound/player.h"

@@ -1,4 +1,4 @@
-/* desk.c - taking a call: what was heard on the left, what it means on the right.
+/* desk_screen.c - taking a call: what was heard on the left, what it means on the right.
  *
  * The left column asks what clock it is (three pictures), takes what was heard (a line of
  * shorthand or plain words, or the twelve hours to click and type into) and what happened before.
@@ -68,7 +68,7 @@ static void cell_due(const struct clock *k, int min, bool *strikes, bool *chimes
 /* What stands typed goes into the sheet. */
 static void commit_cell(struct app *a, const struct clock *k)
 {
-    struct desk *d = &a->desk;
+    struct desk_view *d = &a->desk;
     bool strikes, chimes;
     int min = d->hour * 60 + d->quarter * 15;
     if (d->hour < 0 || !d->typed[0])
@@ -82,7 +82,7 @@ static void commit_cell(struct app *a, const struct clock *k)
 
 static void move_cell(struct app *a, const struct clock *k, int hours, int quarters)
 {
-    struct desk *d = &a->desk;
+    struct desk_view *d = &a->desk;
     commit_cell(a, k);
     d->hour = (d->hour + hours + 12) % 12;
     for (int step = 0; step < 4 && quarters != 0; step++) {
@@ -97,7 +97,7 @@ static void move_cell(struct app *a, const struct clock *k, int hours, int quart
 /* A count that can grow no further is taken at once and the next hour comes up. */
 static void type_in_cell(struct app *a, const struct clock *k, char ch)
 {
-    struct desk *d = &a->desk;
+    struct desk_view *d = &a->desk;
     bool strikes, chimes;
     size_t n = strlen(d->typed);
     cell_due(k, d->hour * 60 + d->quarter * 15, &strikes, &chimes);
@@ -114,7 +114,7 @@ static void type_in_cell(struct app *a, const struct clock *k, char ch)
 static void grid_keys(struct app *a, const struct clock *k)
 {
     struct ui *u = &a->ui;
-    struct desk *d = &a->desk;
+    struct desk_view *d = &a->desk;
     static const struct { int code, hours, quarters; } moves[] = {
         {UI_RIGHT, 1, 0}, {UI_LEFT, -1, 0}, {UI_DOWN, 0, 1}, {UI_UP, 0, -1}, {UI_ENTER, 1, 0}};
     for (size_t i = 0; i < sizeof moves / sizeof *moves; i++)
@@ -143,7 +143,7 @@ static double grid_part(struct app *a, const struct clock *k, double x, double y
 {
     struct canvas *c = &a->canvas;
     struct ui *u = &a->ui;
-    struct desk *d = &a->desk;
+    struct desk_view *d = &a->desk;
     static struct hours_grid g;
     memset(&g, 0, sizeof g);
     bool focused = ui_has_focus(u, "hours");
@@ -221,7 +221,7 @@ static void due_notes(const struct clock *k, int min, struct notes *n)
 static double rows_part(struct app *a, const struct clock *k, double x, double y, double w)
 {
     struct notes due, heard;
-    struct desk *d = &a->desk;
+    struct desk_view *d = &a->desk;
     if (d->hour < 0)
         return 0;
     int min = d->hour * 60 + d->quarter * 15, bells = 1;

@@ -78,7 +78,8 @@ int snail_step_at(const struct snail *s, double work_min)
     double each = (double)s->turn_min / s->steps, least = s->turn_min;
     int step = 0;
     for (int i = 0; i < s->steps; i++) {
-        double since = fmod(work_min - ((i + 1) * each - s->lead_min + s->edge_min[i]), s->turn_min);
+        double since =
+            fmod(work_min - ((i + 1) * each - s->lead_min + s->edge_min[i]), s->turn_min);
         if (since < 0)
             since += s->turn_min;
         if (since < least) {

@@ -6,13 +6,23 @@
 #include "movement/clock_parts.h"
 
 #define DAY 1440
-#define WORD_END {NULL, 0}
+#define WORD_END                                                                                   \
+    {                                                                                              \
+        NULL, 0                                                                                    \
+    }
 
-static const struct yaml_word backs[] = {{"yes", BACK_YES}, {"no", BACK_NO}, {"unless_warned", BACK_UNLESS_WARNED}, WORD_END};
-static const struct yaml_word controls[] = {{"none", CONTROL_NONE}, {"rack", CONTROL_RACK}, {"count_wheel", CONTROL_COUNT_WHEEL}, {"run", CONTROL_RUN}, WORD_END};
-static const struct yaml_word let_offs[] = {{"lobes", BY_LOBES}, {"chime", BY_CHIME}, {"strike", BY_STRIKE}, WORD_END};
+static const struct yaml_word backs[] = {
+    {"yes", BACK_YES}, {"no", BACK_NO}, {"unless_warned", BACK_UNLESS_WARNED}, WORD_END};
+static const struct yaml_word controls[] = {{"none", CONTROL_NONE},
+                                            {"rack", CONTROL_RACK},
+                                            {"count_wheel", CONTROL_COUNT_WHEEL},
+                                            {"run", CONTROL_RUN},
+                                            WORD_END};
+static const struct yaml_word let_offs[] = {
+    {"lobes", BY_LOBES}, {"chime", BY_CHIME}, {"strike", BY_STRIKE}, WORD_END};
 static const struct yaml_word locks[] = {{"pallet", LOCK_PALLET}, {"hook", LOCK_HOOK}, WORD_END};
-static const struct yaml_word falls[] = {{"warning", FALL_AT_WARNING}, {"release", FALL_AT_RELEASE}, WORD_END};
+static const struct yaml_word falls[] = {
+    {"warning", FALL_AT_WARNING}, {"release", FALL_AT_RELEASE}, WORD_END};
 
 #define C(member) offsetof(struct clock_draft, member)
 static const struct yaml_key clock_keys[] = {
@@ -24,9 +34,17 @@ static const struct yaml_key clock_keys[] = {
     {.key = "source", .kind = YAML_K_TEXT, .offset = C(clock.source)},
     {.key = "share", .kind = YAML_K_REAL, .offset = C(clock.share), .low = 0, .high = 100},
     {.key = "hints", .kind = YAML_K_NODE, .offset = C(hints)},
-    {.key = "winding_points", .kind = YAML_K_INT, .offset = C(clock.winding_points), .low = 0, .high = 6},
+    {.key = "winding_points",
+     .kind = YAML_K_INT,
+     .offset = C(clock.winding_points),
+     .low = 0,
+     .high = 6},
     {.key = "cycle_min", .kind = YAML_K_INT, .offset = C(clock.cycle_min), .low = 720, .high = DAY},
-    {.key = "lobe_period_min", .kind = YAML_K_INT, .offset = C(clock.lobe_period_min), .low = 60, .high = 720},
+    {.key = "lobe_period_min",
+     .kind = YAML_K_INT,
+     .offset = C(clock.lobe_period_min),
+     .low = 60,
+     .high = 720},
     {.key = "lobes", .kind = YAML_K_NODE, .offset = C(lobes)},
     {.key = "warn_min", .kind = YAML_K_INT, .offset = C(clock.warn_min), .low = 0, .high = 14},
     {.key = "sounders", .kind = YAML_K_NODE, .offset = C(sounders)},
@@ -55,13 +73,21 @@ static const struct yaml_key train_keys[] = {
     {.key = "use", .kind = YAML_K_NODE, .offset = D(use)},
     {.key = "patterns", .kind = YAML_K_NODE, .offset = D(patterns)},
     {.key = "snails", .kind = YAML_K_NODE, .offset = D(snails)},
-    {.key = "rack_teeth", .kind = YAML_K_INT, .offset = D(train.rack_teeth), .low = 1, .high = CLOCK_STEPS},
+    {.key = "rack_teeth",
+     .kind = YAML_K_INT,
+     .offset = D(train.rack_teeth),
+     .low = 1,
+     .high = CLOCK_STEPS},
     {.key = "lock", .kind = YAML_K_WORD, .offset = D(train.lock), .words = locks},
     {.key = "fall", .kind = YAML_K_WORD, .offset = D(train.fall), .words = falls},
     {.key = "sprung_tail", .kind = YAML_K_BOOL, .offset = D(train.sprung_tail)},
     {.key = "entries", .kind = YAML_K_NODE, .offset = D(entries)},
     {.key = "entry_hammers", .kind = YAML_K_NODE, .offset = D(entry_hammers)},
-    {.key = "entry_phase_min", .kind = YAML_K_INT, .offset = D(train.entry_phase_min), .low = 0, .high = DAY - 1},
+    {.key = "entry_phase_min",
+     .kind = YAML_K_INT,
+     .offset = D(train.entry_phase_min),
+     .low = 0,
+     .high = DAY - 1},
     {.key = "wheel_blows", .kind = YAML_K_INT, .offset = D(wheel_blows), .low = 1, .high = 1000},
     {.key = "tunes", .kind = YAML_K_NODE, .offset = D(tunes)},
     {.key = "hammers", .kind = YAML_K_NODE, .offset = D(hammers)},
@@ -104,13 +130,15 @@ static bool read_trains(const struct yaml_node *map, struct clock_draft *d, stru
     for (size_t i = 0; i < yaml_count(map); i++) {
         int role = event_train_of(yaml_key_text(map, i));
         if (role < 0) {
-            yaml_complain(yaml_key_node(map, i), e, "\"%.40s\" is no train; known are going, strike, chime and music.",
+            yaml_complain(yaml_key_node(map, i), e,
+                          "\"%.40s\" is no train; known are going, strike, chime and music.",
                           yaml_key_text(map, i));
             good = false;
             continue;
         }
         struct train_draft *t = &d->train[role];
-        good = yaml_read_map(yaml_item(map, i), "train", train_keys, COUNT(train_keys), t, e) && good;
+        good =
+            yaml_read_map(yaml_item(map, i), "train", train_keys, COUNT(train_keys), t, e) && good;
         if (t->power) /* laid over the model's, so it is read at once */
             good = clock_parts_power(t->power, &t->train.power, e) && good;
         t->power = NULL;

@@ -32,8 +32,8 @@
 /* A train as written: what needs other parts of the clock to be understood is kept as a node. */
 struct train_draft {
     struct train train;
-    const struct yaml_node *use, *patterns, *snails, *entries, *entry_hammers, *tunes,
-        *hammers, *arbors, *power;
+    const struct yaml_node *use, *patterns, *snails, *entries, *entry_hammers, *tunes, *hammers,
+        *arbors, *power;
     const char *pins_on, *warning_on, *shares;
     int wheel_blows; /* published sum of one turn of the count wheel, 0 not stated */
 };

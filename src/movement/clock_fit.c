@@ -16,7 +16,8 @@ struct fit {
     bool good;
 };
 
-__attribute__((format(printf, 3, 4))) static void unless(struct fit *f, bool right, const char *fmt, ...)
+__attribute__((format(printf, 3, 4))) static void unless(struct fit *f, bool right, const char *fmt,
+                                                         ...)
 {
     if (right)
         return;
@@ -32,9 +33,10 @@ __attribute__((format(printf, 3, 4))) static void unless(struct fit *f, bool rig
 static void fit_periods(struct fit *f)
 {
     const struct clock *c = f->clock;
-    unless(f, c->cycle_min == 720 || c->cycle_min == 1440, "cycle_min is %d; 720 or 1440 is expected.", c->cycle_min);
-    unless(f, c->cycle_min % c->lobe_period_min == 0, "lobe_period_min %d does not divide cycle_min %d.", c->lobe_period_min,
-           c->cycle_min);
+    unless(f, c->cycle_min == 720 || c->cycle_min == 1440,
+           "cycle_min is %d; 720 or 1440 is expected.", c->cycle_min);
+    unless(f, c->cycle_min % c->lobe_period_min == 0,
+           "lobe_period_min %d does not divide cycle_min %d.", c->lobe_period_min, c->cycle_min);
 }
 
 static void fit_rack(struct fit *f, const struct train *t)
@@ -45,10 +47,13 @@ static void fit_rack(struct fit *f, const struct train *t)
     for (int i = 0; i < t->snails; i++) {
         const struct snail *s = &t->snail[i];
         unless(f, s->turn_min % 60 == 0 && f->clock->cycle_min % s->turn_min == 0,
-               "snail %d turns in %d minutes, which does not divide the cycle of %d.", i, s->turn_min, f->clock->cycle_min);
-        unless(f, s->lead_min < s->turn_min / s->steps, "the lead of snail %d is longer than one of its steps.", i);
+               "snail %d turns in %d minutes, which does not divide the cycle of %d.", i,
+               s->turn_min, f->clock->cycle_min);
+        unless(f, s->lead_min < s->turn_min / s->steps,
+               "the lead of snail %d is longer than one of its steps.", i);
         for (int k = 0; k < s->steps; k++)
-            unless(f, s->teeth[k] <= t->rack_teeth, "step %d of snail %d is %d teeth deep, but the rack has %d.", k, i, s->teeth[k],
+            unless(f, s->teeth[k] <= t->rack_teeth,
+                   "step %d of snail %d is %d teeth deep, but the rack has %d.", k, i, s->teeth[k],
                    t->rack_teeth);
     }
     for (int i = 0; i < f->clock->lobes; i++)
@@ -71,11 +76,13 @@ static void fit_count_wheel(struct fit *f, const struct train *t, const struct t
     for (int i = 0; i < t->entries; i++)
         sum += t->entry[i];
     unless(f, t->entries > 0, "the %s train has a count wheel but no \"entries\".", role);
-    unless(f, !d->wheel_blows || d->wheel_blows == sum, "the entries of the %s train add up to %d, not to the %d stated as wheel_blows.",
-           role, sum, d->wheel_blows);
+    unless(f, !d->wheel_blows || d->wheel_blows == sum,
+           "the entries of the %s train add up to %d, not to the %d stated as wheel_blows.", role,
+           sum, d->wheel_blows);
     if (t->by == BY_LOBES && t->entries)
         unless(f, wheel_lobes(f->clock, t) % t->entries == 0,
-               "the count wheel of the %s train has %d entries and is let off %d times a cycle, so it does not come round with the hands.",
+               "the count wheel of the %s train has %d entries and is let off %d times a cycle, so "
+               "it does not come round with the hands.",
                role, t->entries, wheel_lobes(f->clock, t));
 }
 
@@ -85,10 +92,11 @@ static void fit_patterns(struct fit *f, const struct train *t)
     for (int i = 0; i < f->clock->lobes; i++) {
         blows = blows || t->use[i].read != READ_NOTHING;
         unless(f, t->use[i].read == READ_NOTHING || t->tunes || t->use[i].pattern < t->patterns,
-               "the %s train uses pattern %d at minute %d, but has %d.", event_train_name(t->role), t->use[i].pattern,
-               f->clock->lobe[i].minute, t->patterns);
+               "the %s train uses pattern %d at minute %d, but has %d.", event_train_name(t->role),
+               t->use[i].pattern, f->clock->lobe[i].minute, t->patterns);
     }
-    unless(f, blows || t->role == TRAIN_GOING, "no lobe lets the %s train off; give it a \"use\".", event_train_name(t->role));
+    unless(f, blows || t->role == TRAIN_GOING, "no lobe lets the %s train off; give it a \"use\".",
+           event_train_name(t->role));
 }
 
 /* What the clock's quarters let off must be what the tune gives them: the k-th lobe after the
@@ -97,15 +105,16 @@ static void fit_quarters(struct fit *f, const struct train *t, const struct tune
 {
     const struct clock *c = f->clock;
     int off = c->lobes == 4 && tune->quarters == 3 ? 3 : c->lobes;
-    unless(f, tune->quarters == off, "tune \"%s\" has %d quarters, but the clock lets the chime off %d times an hour.", tune->id,
-           tune->quarters, off);
+    unless(f, tune->quarters == off,
+           "tune \"%s\" has %d quarters, but the clock lets the chime off %d times an hour.",
+           tune->id, tune->quarters, off);
     for (int k = 0; f->good && k < c->lobes; k++) {
         int minute = clock_letoff_min(c, k + 1);
         int want = k < tune->quarters ? tune->quarter[k] : 0;
         int have = train_counts_at(c, TRAIN_CHIME, minute);
         unless(f, want == have || t->control != CONTROL_COUNT_WHEEL,
-               "at minute %d the count wheel gives %d changes, but tune \"%s\" has %d there.", minute % c->lobe_period_min, have,
-               tune->id, want);
+               "at minute %d the count wheel gives %d changes, but tune \"%s\" has %d there.",
+               minute % c->lobe_period_min, have, tune->id, want);
     }
 }
 
@@ -118,16 +127,19 @@ static void fit_tunes(struct fit *f, const struct train *t, const struct train_d
 {
     for (int i = 0; i < t->tunes; i++) {
         const struct tune *tune = t->tune[i];
-        unless(f, tune->bells <= hammers_of(d), "tune \"%s\" wants %d bells, but the %s train has %d hammers.", tune->id, tune->bells,
-               event_train_name(t->role), hammers_of(d));
-        unless(f, tune->changes == t->tune[0]->changes, "tunes \"%s\" and \"%s\" have %d and %d changes and cannot be pinned on one drum.",
+        unless(f, tune->bells <= hammers_of(d),
+               "tune \"%s\" wants %d bells, but the %s train has %d hammers.", tune->id,
+               tune->bells, event_train_name(t->role), hammers_of(d));
+        unless(f, tune->changes == t->tune[0]->changes,
+               "tunes \"%s\" and \"%s\" have %d and %d changes and cannot be pinned on one drum.",
                tune->id, t->tune[0]->id, tune->changes, t->tune[0]->changes);
         unless(f, tune->music == (t->role == TRAIN_MUSIC), "tune \"%s\" is %s.", tune->id,
                tune->music ? "music, not quarters" : "for quarters, not for a musical train");
         if (t->role == TRAIN_CHIME)
             fit_quarters(f, t, tune);
     }
-    unless(f, t->tunes < 2 || f->clock->selector || t->role == TRAIN_MUSIC, "several tunes want `selector: yes`.");
+    unless(f, t->tunes < 2 || f->clock->selector || t->role == TRAIN_MUSIC,
+           "several tunes want `selector: yes`.");
 }
 
 /* Arbors that have to stop at the same place after every blow turn whole numbers of times. */
@@ -139,15 +151,19 @@ static void fit_gears(struct fit *f, const struct train *t)
         if (turns == 0)
             continue;
         bool pallet = !strcmp(name, "pallet");
-        unless(f, !pallet || fabs(turns - 1) < WHOLE, "the pallet arbor of the %s train turns %.6g times a blow; it must be exactly once.",
+        unless(f, !pallet || fabs(turns - 1) < WHOLE,
+               "the pallet arbor of the %s train turns %.6g times a blow; it must be exactly once.",
                event_train_name(t->role), turns);
         bool warning = i == t->warning_on && t->control == CONTROL_RACK && !t->tunes;
         unless(f, !warning || fabs(turns - round(turns)) < WHOLE,
-               "the warning arbor of the %s train turns %.6g times a blow; a whole number is expected.", event_train_name(t->role), turns);
+               "the warning arbor of the %s train turns %.6g times a blow; a whole number is "
+               "expected.",
+               event_train_name(t->role), turns);
         bool fly = !strcmp(name, "fly") && t->power.fly_turns > 0;
         unless(f, !fly || fabs(turns / t->power.fly_turns - 1) < 0.02,
-               "the fly of the %s train turns %.6g times a blow by its gears, but fly_turns says %.6g.", event_train_name(t->role), turns,
-               t->power.fly_turns);
+               "the fly of the %s train turns %.6g times a blow by its gears, but fly_turns says "
+               "%.6g.",
+               event_train_name(t->role), turns, t->power.fly_turns);
     }
 }
 
@@ -178,7 +194,8 @@ static void fit_run(struct fit *f, const struct train *t)
         return;
     double days = p->turns / barrel / a_day;
     unless(f, days >= p->days * 0.99 && days <= p->days * 1.6,
-           "by its gears the %s train runs %.1f days on one winding, but days says %.1f.", event_train_name(t->role), days, p->days);
+           "by its gears the %s train runs %.1f days on one winding, but days says %.1f.",
+           event_train_name(t->role), days, p->days);
 }
 
 static void fit_train(struct fit *f, const struct train *t, const struct train_draft *d)
@@ -191,10 +208,11 @@ static void fit_train(struct fit *f, const struct train *t, const struct train_d
         fit_count_wheel(f, t, d);
     if (t->role != TRAIN_GOING)
         fit_patterns(f, t);
-    unless(f, t->shares < 0 || f->clock->train[t->shares].control != CONTROL_NONE, "the %s train shares the wheels of a train that is not there.",
+    unless(f, t->shares < 0 || f->clock->train[t->shares].control != CONTROL_NONE,
+           "the %s train shares the wheels of a train that is not there.",
            event_train_name(t->role));
-    unless(f, t->by != BY_CHIME || f->clock->train[TRAIN_CHIME].control != CONTROL_NONE, "the %s train is let off by a chime that is not there.",
-           event_train_name(t->role));
+    unless(f, t->by != BY_CHIME || f->clock->train[TRAIN_CHIME].control != CONTROL_NONE,
+           "the %s train is let off by a chime that is not there.", event_train_name(t->role));
     unless(f, t->by != BY_STRIKE || f->clock->train[TRAIN_STRIKE].control != CONTROL_NONE,
            "the %s train is let off by a strike that is not there.", event_train_name(t->role));
     if (!f->good)
@@ -209,14 +227,16 @@ static void fit_corrector(struct fit *f)
     bool tall = false;
     for (int i = 0; i < f->clock->lobes; i++)
         tall = tall || f->clock->lobe[i].tall;
-    unless(f, tall || !f->clock->train[TRAIN_CHIME].corrector, "a corrector wants one lobe with `tall: yes`.");
+    unless(f, tall || !f->clock->train[TRAIN_CHIME].corrector,
+           "a corrector wants one lobe with `tall: yes`.");
 }
 
 static void fit_day(struct fit *f)
 {
     int said = f->draft->day_blows;
     int sum = f->good && said ? train_counts_a_day(f->clock, TRAIN_STRIKE) : said;
-    unless(f, sum == said, "the strike counts %d in 24 hours, not the %d stated as day_blows.", sum, said);
+    unless(f, sum == said, "the strike counts %d in 24 hours, not the %d stated as day_blows.", sum,
+           said);
 }
 
 bool clock_parts_fit(const struct clock_draft *d, struct err *e)

@@ -8,7 +8,10 @@
 #include "text.h"
 
 #define COUNT(a) (sizeof(a) / sizeof *(a))
-#define WORD_END {NULL, 0}
+#define WORD_END                                                                                   \
+    {                                                                                              \
+        NULL, 0                                                                                    \
+    }
 
 /* ---- small helpers ---- */
 
@@ -28,8 +31,8 @@ static bool want_map(const struct yaml_node *n, const char *key, struct err *e)
     return false;
 }
 
-static bool read_ints(const struct yaml_node *n, const char *key, long low, long high, int *into, int *count,
-                      size_t room, struct err *e)
+static bool read_ints(const struct yaml_node *n, const char *key, long low, long high, int *into,
+                      int *count, size_t room, struct err *e)
 {
     if (!want_list(n, key, room, e))
         return false;
@@ -46,15 +49,28 @@ static bool read_ints(const struct yaml_node *n, const char *key, long low, long
 /* ---- power ---- */
 
 #define P(member) offsetof(struct power, member)
-static const struct yaml_word drives[] = {{"none", DRIVE_NONE}, {"weight", DRIVE_WEIGHT}, {"spring", DRIVE_SPRING}, WORD_END};
+static const struct yaml_word drives[] = {
+    {"none", DRIVE_NONE}, {"weight", DRIVE_WEIGHT}, {"spring", DRIVE_SPRING}, WORD_END};
 static const struct yaml_key power_keys[] = {
     {.key = "drive", .kind = YAML_K_WORD, .offset = P(drive), .words = drives},
     {.key = "weight_kg", .kind = YAML_K_REAL, .offset = P(weight_kg), .low = 0.01, .high = 2000},
     {.key = "barrel_mm", .kind = YAML_K_REAL, .offset = P(barrel_mm), .low = 5, .high = 1500},
     {.key = "turns", .kind = YAML_K_REAL, .offset = P(turns), .low = 0.5, .high = 500},
-    {.key = "spring_full_nmm", .kind = YAML_K_REAL, .offset = P(spring_full_nmm), .low = 1, .high = 50000},
-    {.key = "spring_mid_nmm", .kind = YAML_K_REAL, .offset = P(spring_mid_nmm), .low = 1, .high = 50000},
-    {.key = "spring_low_nmm", .kind = YAML_K_REAL, .offset = P(spring_low_nmm), .low = 1, .high = 50000},
+    {.key = "spring_full_nmm",
+     .kind = YAML_K_REAL,
+     .offset = P(spring_full_nmm),
+     .low = 1,
+     .high = 50000},
+    {.key = "spring_mid_nmm",
+     .kind = YAML_K_REAL,
+     .offset = P(spring_mid_nmm),
+     .low = 1,
+     .high = 50000},
+    {.key = "spring_low_nmm",
+     .kind = YAML_K_REAL,
+     .offset = P(spring_low_nmm),
+     .low = 1,
+     .high = 50000},
     {.key = "hammer_mj", .kind = YAML_K_REAL, .offset = P(hammer_mj), .low = 0.001, .high = 1e6},
     {.key = "heavy", .kind = YAML_K_REAL, .offset = P(heavy), .low = 1, .high = 5},
     {.key = "fly_mm", .kind = YAML_K_REAL, .offset = P(fly_mm), .low = 1, .high = 1500},
@@ -72,14 +88,20 @@ bool clock_parts_power(const struct yaml_node *map, struct power *p, struct err 
 
 /* ---- lobes ---- */
 
-static bool read_lobe(const struct yaml_node *n, const struct clock *c, struct lobe *lobe, struct err *e)
+static bool read_lobe(const struct yaml_node *n, const struct clock *c, struct lobe *lobe,
+                      struct err *e)
 {
     struct {
         int minute;
         bool tall;
     } row = {0, false};
     const struct yaml_key keys[] = {
-        {.key = "minute", .kind = YAML_K_INT, .offset = 0, .needed = true, .low = 0, .high = c->lobe_period_min - 1},
+        {.key = "minute",
+         .kind = YAML_K_INT,
+         .offset = 0,
+         .needed = true,
+         .low = 0,
+         .high = c->lobe_period_min - 1},
         {.key = "tall", .kind = YAML_K_BOOL, .offset = sizeof(int)},
     };
     if (yaml_shape_of(n) == YAML_SCALAR) {
@@ -119,7 +141,8 @@ bool clock_parts_lobes(struct clock_draft *d, struct err *e)
     }
     if (c->lobe[0].minute == 0)
         return true;
-    yaml_complain(d->lobes, e, "the first lobe of clock \"%s\" must be the hour's, at minute 0.", c->id);
+    yaml_complain(d->lobes, e, "the first lobe of clock \"%s\" must be the hour's, at minute 0.",
+                  c->id);
     return false;
 }
 
@@ -153,7 +176,8 @@ static bool read_sounder(const struct yaml_node *n, struct sounder *s, struct er
     if (!yaml_read_map(n, "sounder", sounder_keys, COUNT(sounder_keys), &row, e))
         return false;
     if (row.sounder.pitch && !pitch_hz(row.sounder.pitch, &row.sounder.hz)) {
-        yaml_complain(n, e, "key \"pitch\" has \"%.40s\"; a note is written as F#4 or Bb3.", row.sounder.pitch);
+        yaml_complain(n, e, "key \"pitch\" has \"%.40s\"; a note is written as F#4 or Bb3.",
+                      row.sounder.pitch);
         return false;
     }
     if (row.sounder.hz <= 0) {
@@ -198,7 +222,8 @@ bool clock_parts_sounders(struct clock_draft *d, struct err *e)
 }
 
 /* Sounder by name, with the nearest known one in the sentence. */
-static bool find_sounder(const struct yaml_node *n, const struct clock *c, uint8_t *into, struct err *e)
+static bool find_sounder(const struct yaml_node *n, const struct clock *c, uint8_t *into,
+                         struct err *e)
 {
     const char *name = yaml_shape_of(n) == YAML_SCALAR ? yaml_text(n) : NULL;
     int found = sounder_of(c, name);
@@ -210,8 +235,8 @@ static bool find_sounder(const struct yaml_node *n, const struct clock *c, uint8
     for (int i = 0; i < c->sounders; i++)
         names[i] = c->sounder[i].name;
     const char *near = name ? text_nearest(name, names, (size_t)c->sounders) : NULL;
-    yaml_complain(n, e, "\"%.40s\" is no sounder of clock \"%s\"%s%s%s.", name ? name : "a list", c->id,
-                  near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
+    yaml_complain(n, e, "\"%.40s\" is no sounder of clock \"%s\"%s%s%s.", name ? name : "a list",
+                  c->id, near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
     return false;
 }
 
@@ -226,7 +251,8 @@ static bool read_hint(const struct yaml_node *map, size_t i, struct clock_hint *
     for (size_t k = 0; k < values; k++) {
         const struct yaml_node *v = yaml_shape_of(n) == YAML_LIST ? yaml_item(n, k) : n;
         if (yaml_shape_of(v) != YAML_SCALAR || h->values == COUNT(h->value)) {
-            yaml_complain(v, e, "hint \"%.40s\" wants a word or a list of at most %zu words.", h->word, COUNT(h->value));
+            yaml_complain(v, e, "hint \"%.40s\" wants a word or a list of at most %zu words.",
+                          h->word, COUNT(h->value));
             return false;
         }
         h->value[h->values++] = yaml_text(v);
@@ -257,8 +283,10 @@ bool clock_parts_hints(struct clock_draft *d, struct err *e)
         good = read_hint(d->hints, i, &c->hint[c->hints], e) && good;
         c->hints++;
     }
-    static const char *const by_control[] = {
-        [CONTROL_NONE] = "none", [CONTROL_RACK] = "rack", [CONTROL_COUNT_WHEEL] = "countwheel", [CONTROL_RUN] = "none"};
+    static const char *const by_control[] = {[CONTROL_NONE] = "none",
+                                             [CONTROL_RACK] = "rack",
+                                             [CONTROL_COUNT_WHEEL] = "countwheel",
+                                             [CONTROL_RUN] = "none"};
     c->count = hint_value(c, "count", by_control[d->train[TRAIN_STRIKE].train.control]);
     c->half = hint_value(c, "half", "none");
     c->chime = hint_value(c, "chime", "none");
@@ -277,7 +305,9 @@ bool clock_parts_night(struct clock_draft *d, struct err *e)
     if (d->night_from && d->night_to && text_time(d->night_from, &c->night_from_min, NULL) &&
         text_time(d->night_to, &c->night_to_min, NULL))
         return true;
-    yaml_complain(d->row, e, "clock \"%s\" wants both \"night_from\" and \"night_to\" as times, like \"22:10\".", c->id);
+    yaml_complain(
+        d->row, e,
+        "clock \"%s\" wants both \"night_from\" and \"night_to\" as times, like \"22:10\".", c->id);
     return false;
 }
 
@@ -289,9 +319,20 @@ static bool read_arbors(struct train_draft *d, struct err *e)
     if (!want_list(d->arbors, "arbors", CLOCK_ARBORS, e))
         return false;
     static const struct yaml_key keys[] = {
-        {.key = "name", .kind = YAML_K_TEXT, .offset = offsetof(struct arbor, name), .needed = true},
-        {.key = "wheel", .kind = YAML_K_INT, .offset = offsetof(struct arbor, wheel), .low = 6, .high = 300},
-        {.key = "pinion", .kind = YAML_K_INT, .offset = offsetof(struct arbor, pinion), .low = 2, .high = 100},
+        {.key = "name",
+         .kind = YAML_K_TEXT,
+         .offset = offsetof(struct arbor, name),
+         .needed = true},
+        {.key = "wheel",
+         .kind = YAML_K_INT,
+         .offset = offsetof(struct arbor, wheel),
+         .low = 6,
+         .high = 300},
+        {.key = "pinion",
+         .kind = YAML_K_INT,
+         .offset = offsetof(struct arbor, pinion),
+         .low = 2,
+         .high = 100},
     };
     bool good = true;
     t->arbors = 0;
@@ -305,8 +346,8 @@ static bool read_arbors(struct train_draft *d, struct err *e)
     return good;
 }
 
-static bool find_arbor(const struct clock_draft *d, const struct train *t, const char *key, const char *name, int *into,
-                       struct err *e)
+static bool find_arbor(const struct clock_draft *d, const struct train *t, const char *key,
+                       const char *name, int *into, struct err *e)
 {
     if (!name)
         return true;
@@ -316,12 +357,14 @@ static bool find_arbor(const struct clock_draft *d, const struct train *t, const
             return true;
         }
     }
-    yaml_complain(d->row, e, "key \"%s\" of the %s train names \"%s\", which is none of its arbors.", key,
+    yaml_complain(d->row, e,
+                  "key \"%s\" of the %s train names \"%s\", which is none of its arbors.", key,
                   event_train_name(t->role), name);
     return false;
 }
 
-static bool read_stroke(const struct yaml_node *n, const struct clock *c, struct stroke *s, struct err *e)
+static bool read_stroke(const struct yaml_node *n, const struct clock *c, struct stroke *s,
+                        struct err *e)
 {
     *s = (struct stroke){0};
     if (yaml_shape_of(n) == YAML_SCALAR)
@@ -332,9 +375,14 @@ static bool read_stroke(const struct yaml_node *n, const struct clock *c, struct
     } row = {NULL, 0};
     static const struct yaml_key keys[] = {
         {.key = "sounder", .kind = YAML_K_NODE, .offset = 0, .needed = true},
-        {.key = "at", .kind = YAML_K_REAL, .offset = sizeof(struct yaml_node *), .low = 0, .high = 0.95},
+        {.key = "at",
+         .kind = YAML_K_REAL,
+         .offset = sizeof(struct yaml_node *),
+         .low = 0,
+         .high = 0.95},
     };
-    if (!yaml_read_map(n, "stroke", keys, COUNT(keys), &row, e) || !find_sounder(row.sounder, c, &s->sounder, e))
+    if (!yaml_read_map(n, "stroke", keys, COUNT(keys), &row, e) ||
+        !find_sounder(row.sounder, c, &s->sounder, e))
         return false;
     s->at = (float)row.at;
     return true;
@@ -381,14 +429,28 @@ static bool read_snail(const struct yaml_node *n, struct snail *s, struct err *e
         const struct yaml_node *steps, *edges;
     } row = {.snail = {.turn_min = 720}};
     static const struct yaml_key keys[] = {
-        {.key = "steps", .kind = YAML_K_NODE, .offset = offsetof(struct snail_row, steps), .needed = true},
+        {.key = "steps",
+         .kind = YAML_K_NODE,
+         .offset = offsetof(struct snail_row, steps),
+         .needed = true},
         {.key = "edges", .kind = YAML_K_NODE, .offset = offsetof(struct snail_row, edges)},
-        {.key = "turn_min", .kind = YAML_K_INT, .offset = offsetof(struct snail_row, snail.turn_min), .low = 60, .high = 1440},
-        {.key = "lead_min", .kind = YAML_K_INT, .offset = offsetof(struct snail_row, snail.lead_min), .low = 0, .high = 90},
-        {.key = "bevelled", .kind = YAML_K_BOOL, .offset = offsetof(struct snail_row, snail.bevelled)},
+        {.key = "turn_min",
+         .kind = YAML_K_INT,
+         .offset = offsetof(struct snail_row, snail.turn_min),
+         .low = 60,
+         .high = 1440},
+        {.key = "lead_min",
+         .kind = YAML_K_INT,
+         .offset = offsetof(struct snail_row, snail.lead_min),
+         .low = 0,
+         .high = 90},
+        {.key = "bevelled",
+         .kind = YAML_K_BOOL,
+         .offset = offsetof(struct snail_row, snail.bevelled)},
     };
     if (!yaml_read_map(n, "snail", keys, COUNT(keys), &row, e) ||
-        !read_ints(row.steps, "steps", 0, CLOCK_STEPS, row.snail.teeth, &row.snail.steps, CLOCK_STEPS, e) ||
+        !read_ints(row.steps, "steps", 0, CLOCK_STEPS, row.snail.teeth, &row.snail.steps,
+                   CLOCK_STEPS, e) ||
         !read_edges(row.edges, &row.snail, e))
         return false;
     *s = row.snail;
@@ -407,8 +469,9 @@ static bool read_snails(struct train_draft *d, struct err *e)
     return good;
 }
 
-static const struct yaml_word readings[] = {{"nothing", READ_NOTHING}, {"snail", READ_SNAIL}, {"one", READ_ONE},
-                                            {"count", READ_COUNT}, {"passing", READ_PASSING}, WORD_END};
+static const struct yaml_word readings[] = {{"nothing", READ_NOTHING}, {"snail", READ_SNAIL},
+                                            {"one", READ_ONE},         {"count", READ_COUNT},
+                                            {"passing", READ_PASSING}, WORD_END};
 
 static bool read_use(const struct yaml_node *n, struct lobe_use *use, struct err *e)
 {
@@ -417,13 +480,26 @@ static bool read_use(const struct yaml_node *n, struct lobe_use *use, struct err
         bool odd_blow;
     } row = {0};
     static const struct yaml_key keys[] = {
-        {.key = "read", .kind = YAML_K_WORD, .offset = offsetof(struct use_row, read), .needed = true, .words = readings},
-        {.key = "snail", .kind = YAML_K_INT, .offset = offsetof(struct use_row, snail), .low = 0, .high = CLOCK_SNAILS - 1},
-        {.key = "pattern", .kind = YAML_K_INT, .offset = offsetof(struct use_row, pattern), .low = 0, .high = CLOCK_PATTERNS - 1},
+        {.key = "read",
+         .kind = YAML_K_WORD,
+         .offset = offsetof(struct use_row, read),
+         .needed = true,
+         .words = readings},
+        {.key = "snail",
+         .kind = YAML_K_INT,
+         .offset = offsetof(struct use_row, snail),
+         .low = 0,
+         .high = CLOCK_SNAILS - 1},
+        {.key = "pattern",
+         .kind = YAML_K_INT,
+         .offset = offsetof(struct use_row, pattern),
+         .low = 0,
+         .high = CLOCK_PATTERNS - 1},
         {.key = "odd_blow", .kind = YAML_K_BOOL, .offset = offsetof(struct use_row, odd_blow)},
     };
-    bool good = yaml_shape_of(n) == YAML_SCALAR ? yaml_one_of(n, "use", readings, &row.read, e)
-                                                : yaml_read_map(n, "use of a lobe", keys, COUNT(keys), &row, e);
+    bool good = yaml_shape_of(n) == YAML_SCALAR
+                    ? yaml_one_of(n, "use", readings, &row.read, e)
+                    : yaml_read_map(n, "use of a lobe", keys, COUNT(keys), &row, e);
     if (good)
         *use = (struct lobe_use){(enum reading)row.read, row.snail, row.pattern, row.odd_blow};
     return good;
@@ -439,7 +515,8 @@ static bool read_uses(const struct clock *c, struct train_draft *d, struct err *
     for (size_t i = 0; i < yaml_count(d->use); i++) {
         int lobe = lobe_of(c, yaml_key_text(d->use, i));
         if (lobe < 0) {
-            yaml_complain(yaml_key_node(d->use, i), e, "\"%.40s\" is not the minute of a lobe of clock \"%s\".",
+            yaml_complain(yaml_key_node(d->use, i), e,
+                          "\"%.40s\" is not the minute of a lobe of clock \"%s\".",
                           yaml_key_text(d->use, i), c->id);
             good = false;
         } else {
@@ -454,7 +531,8 @@ static bool read_entry_hammers(const struct clock *c, struct train_draft *d, str
     struct train *t = &d->train;
     const struct yaml_node *list = d->entry_hammers;
     if (yaml_shape_of(list) != YAML_LIST || (int)yaml_count(list) != t->entries) {
-        yaml_complain(list, e, "key \"entry_hammers\" wants %d words, one for each entry.", t->entries);
+        yaml_complain(list, e, "key \"entry_hammers\" wants %d words, one for each entry.",
+                      t->entries);
         return false;
     }
     for (int i = 0; i < t->entries; i++) {
@@ -464,8 +542,10 @@ static bool read_entry_hammers(const struct clock *c, struct train_draft *d, str
         for (int k = 0; k < c->sounders; k++)
             letters[k] = (char)('a' + k);
         if ((int)strlen(s) != t->entry[i] || strspn(s, letters) != strlen(s)) {
-            yaml_complain(n, e, "key \"entry_hammers\" has \"%.40s\"; entry %d has %d blows, each one of the letters \"%s\".", s,
-                          i + 1, t->entry[i], letters);
+            yaml_complain(n, e,
+                          "key \"entry_hammers\" has \"%.40s\"; entry %d has %d blows, each one of "
+                          "the letters \"%s\".",
+                          s, i + 1, t->entry[i], letters);
             return false;
         }
         t->entry_hammers[i] = s;
@@ -495,7 +575,8 @@ static bool read_tunes(struct train_draft *d, tune_finder *find, void *with, str
         const struct yaml_node *n = yaml_item(d->tunes, i);
         const struct tune *tune = yaml_shape_of(n) == YAML_SCALAR ? find(with, yaml_text(n)) : NULL;
         if (!tune) {
-            yaml_complain(n, e, "\"%.40s\" is no tune; `letoff list tunes` shows those that are known.",
+            yaml_complain(n, e,
+                          "\"%.40s\" is no tune; `letoff list tunes` shows those that are known.",
                           yaml_shape_of(n) == YAML_SCALAR ? yaml_text(n) : "a list");
             good = false;
         } else {
@@ -512,11 +593,15 @@ static bool find_shared(const struct clock_draft *d, struct train_draft *t, stru
     t->train.shares = event_train_of(t->shares);
     if (t->train.shares >= 0 && t->train.shares != (int)t->train.role)
         return true;
-    yaml_complain(d->row, e, "key \"shares\" has \"%.40s\"; another train is expected: going, strike, chime or music.", t->shares);
+    yaml_complain(
+        d->row, e,
+        "key \"shares\" has \"%.40s\"; another train is expected: going, strike, chime or music.",
+        t->shares);
     return false;
 }
 
-bool clock_parts_train(const struct clock_draft *d, struct train_draft *t, tune_finder *find, void *with, struct err *e)
+bool clock_parts_train(const struct clock_draft *d, struct train_draft *t, tune_finder *find,
+                       void *with, struct err *e)
 {
     const struct clock *c = &d->clock;
     bool good = !t->arbors || read_arbors(t, e);
@@ -524,7 +609,9 @@ bool clock_parts_train(const struct clock_draft *d, struct train_draft *t, tune_
     good = find_arbor(d, &t->train, "warning_on", t->warning_on, &t->train.warning_on, e) && good;
     good = (!t->patterns || read_patterns(c, t, e)) && good;
     good = (!t->snails || read_snails(t, e)) && good;
-    good = (!t->entries || read_ints(t->entries, "entries", 0, 100, t->train.entry, &t->train.entries, CLOCK_ENTRIES, e)) && good;
+    good = (!t->entries || read_ints(t->entries, "entries", 0, 100, t->train.entry,
+                                     &t->train.entries, CLOCK_ENTRIES, e)) &&
+           good;
     good = (!t->use || read_uses(c, t, e)) && good;
     good = (!t->hammers || read_hammers(c, t, e)) && good;
     good = (!t->tunes || read_tunes(t, find, with, e)) && good;

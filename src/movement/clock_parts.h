@@ -12,8 +12,8 @@ bool clock_parts_lobes(struct clock_draft *d, struct err *e);
 bool clock_parts_sounders(struct clock_draft *d, struct err *e);
 bool clock_parts_hints(struct clock_draft *d, struct err *e);
 bool clock_parts_night(struct clock_draft *d, struct err *e);
-bool clock_parts_train(const struct clock_draft *d, struct train_draft *t, tune_finder *find, void *with,
-                       struct err *e);
+bool clock_parts_train(const struct clock_draft *d, struct train_draft *t, tune_finder *find,
+                       void *with, struct err *e);
 /* The finished clock: sums of count wheels, gears that close, hammers and bells, snails (clock_fit.c). */
 bool clock_parts_fit(const struct clock_draft *d, struct err *e);
 

@@ -7,7 +7,10 @@
 #include "text.h"
 
 #define COUNT(a) (sizeof(a) / sizeof *(a))
-#define WORD_END {NULL, 0}
+#define WORD_END                                                                                   \
+    {                                                                                              \
+        NULL, 0                                                                                    \
+    }
 #define MOST_NEAR 400
 
 struct fault_row {
@@ -23,7 +26,12 @@ static const struct yaml_key fault_keys[] = {
     {.key = "part", .kind = YAML_K_NODE, .offset = N(part), .needed = true},
     {.key = "class", .kind = YAML_K_NODE, .offset = N(class), .needed = true},
     {.key = "about", .kind = YAML_K_TEXT, .offset = F(about), .needed = true},
-    {.key = "prior", .kind = YAML_K_REAL, .offset = F(prior), .needed = true, .low = 0.001, .high = 100},
+    {.key = "prior",
+     .kind = YAML_K_REAL,
+     .offset = F(prior),
+     .needed = true,
+     .low = 0.001,
+     .high = 100},
     {.key = "needs", .kind = YAML_K_NODE, .offset = N(needs)},
     {.key = "set", .kind = YAML_K_NODE, .offset = N(set)},
     {.key = "vary", .kind = YAML_K_NODE, .offset = N(vary)},
@@ -37,8 +45,8 @@ static const struct yaml_key fault_keys[] = {
 
 /* ---- parts and classes ---- */
 
-static bool known_word(const struct yaml_node *n, const char *key, int (*of)(const char *), const char *(*name)(int),
-                       const char **into, struct err *e)
+static bool known_word(const struct yaml_node *n, const char *key, int (*of)(const char *),
+                       const char *(*name)(int), const char **into, struct err *e)
 {
     const char *word = yaml_shape_of(n) == YAML_SCALAR ? yaml_text(n) : "";
     int i = of(word);
@@ -51,8 +59,8 @@ static bool known_word(const struct yaml_node *n, const char *key, int (*of)(con
     while (count < COUNT(words) && name((int)count))
         words[count] = name((int)count), count++;
     const char *near = text_nearest(word, words, count);
-    yaml_complain(n, e, "key \"%s\" has \"%.40s\", which is no %s of this program%s%s%s.", key, word, key,
-                  near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
+    yaml_complain(n, e, "key \"%s\" has \"%.40s\", which is no %s of this program%s%s%s.", key,
+                  word, key, near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
     return false;
 }
 
@@ -134,8 +142,9 @@ static void take_need(struct fault_needs *n, const struct need *need)
 }
 
 /* A list of words out of a table of rows that begin with the word; calls `take` for each. */
-static bool each_word(const struct yaml_node *list, const char *key, struct err *e, bool (*take)(void *, const char *), void *with,
-                      const char *const *known, size_t known_count)
+static bool each_word(const struct yaml_node *list, const char *key, struct err *e,
+                      bool (*take)(void *, const char *), void *with, const char *const *known,
+                      size_t known_count)
 {
     if (yaml_shape_of(list) != YAML_LIST) {
         yaml_complain(list, e, "key \"%s\" wants a list of words.", key);
@@ -148,8 +157,8 @@ static bool each_word(const struct yaml_node *list, const char *key, struct err 
         if (take(with, word))
             continue;
         const char *near = text_nearest(word, known, known_count);
-        yaml_complain(n, e, "key \"%s\" has \"%.40s\", which is none of its words%s%s%s.", key, word,
-                      near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
+        yaml_complain(n, e, "key \"%s\" has \"%.40s\", which is none of its words%s%s%s.", key,
+                      word, near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
         good = false;
     }
     return good;
@@ -176,12 +185,23 @@ static bool read_needs(const struct yaml_node *n, struct fault_needs *into, stru
 
 /* ---- starts ---- */
 
-static const struct yaml_word starts[] = {
-    {"count_any", START_COUNT_ANY}, {"count_half", START_COUNT_HALF}, {"chime_any", START_CHIME_ANY}, {"hanging", START_HANGING},
-    {"silent_strike", START_SILENT_STRIKE}, {"silent_chime", START_SILENT_CHIME}, {"strike_out", START_STRIKE_OUT},
-    {"chime_out", START_CHIME_OUT}, {"going_out", START_GOING_OUT}, {"strike_low", START_STRIKE_LOW}, {"chime_low", START_CHIME_LOW},
-    {"warned", START_WARNED}, {"corrector", START_CORRECTOR}, {"night", START_NIGHT}, {"left_over", START_LEFT_OVER},
-    {"tune_any", START_TUNE_ANY}, WORD_END};
+static const struct yaml_word starts[] = {{"count_any", START_COUNT_ANY},
+                                          {"count_half", START_COUNT_HALF},
+                                          {"chime_any", START_CHIME_ANY},
+                                          {"hanging", START_HANGING},
+                                          {"silent_strike", START_SILENT_STRIKE},
+                                          {"silent_chime", START_SILENT_CHIME},
+                                          {"strike_out", START_STRIKE_OUT},
+                                          {"chime_out", START_CHIME_OUT},
+                                          {"going_out", START_GOING_OUT},
+                                          {"strike_low", START_STRIKE_LOW},
+                                          {"chime_low", START_CHIME_LOW},
+                                          {"warned", START_WARNED},
+                                          {"corrector", START_CORRECTOR},
+                                          {"night", START_NIGHT},
+                                          {"left_over", START_LEFT_OVER},
+                                          {"tune_any", START_TUNE_ANY},
+                                          WORD_END};
 
 static bool take_start_word(void *with, const char *word)
 {
@@ -214,15 +234,16 @@ static bool find_par(const struct yaml_node *at, const char *name, enum par *int
     for (int i = 0; i < PAR_COUNT && count < MOST_NEAR; i++)
         known[count++] = par_row((enum par)i)->name;
     const char *near = text_nearest(name, known, count);
-    yaml_complain(at, e, "\"%.40s\" is no parameter of the mechanism%s%s%s.", name, near ? "; did you mean \"" : "", near ? near : "",
-                  near ? "\"?" : "");
+    yaml_complain(at, e, "\"%.40s\" is no parameter of the mechanism%s%s%s.", name,
+                  near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
     return false;
 }
 
 static bool read_set(const struct yaml_node *map, struct fault *f, struct err *e)
 {
     if (yaml_shape_of(map) != YAML_MAP || yaml_count(map) > FAULT_SETS) {
-        yaml_complain(map, e, "key \"set\" wants a map of at most %d parameters and their values.", FAULT_SETS);
+        yaml_complain(map, e, "key \"set\" wants a map of at most %d parameters and their values.",
+                      FAULT_SETS);
         return false;
     }
     bool good = true;
@@ -241,11 +262,19 @@ static bool read_set(const struct yaml_node *map, struct fault *f, struct err *e
 
 /* ---- axes ---- */
 
-static const struct yaml_word domains[] = {
-    {"strike_hammers", DOMAIN_STRIKE_HAMMERS}, {"chime_hammers", DOMAIN_CHIME_HAMMERS}, {"hammers", DOMAIN_HAMMERS},
-    {"teeth", DOMAIN_TEETH}, {"steps", DOMAIN_STEPS}, {"entries", DOMAIN_ENTRIES}, {"strike_arbors", DOMAIN_STRIKE_ARBORS},
-    {"chime_arbors", DOMAIN_CHIME_ARBORS}, {"drum_notes", DOMAIN_DRUM_NOTES}, {"pins", DOMAIN_PINS}, {"lobes", DOMAIN_LOBES},
-    {"hammer_pairs", DOMAIN_HAMMER_PAIRS}, WORD_END};
+static const struct yaml_word domains[] = {{"strike_hammers", DOMAIN_STRIKE_HAMMERS},
+                                           {"chime_hammers", DOMAIN_CHIME_HAMMERS},
+                                           {"hammers", DOMAIN_HAMMERS},
+                                           {"teeth", DOMAIN_TEETH},
+                                           {"steps", DOMAIN_STEPS},
+                                           {"entries", DOMAIN_ENTRIES},
+                                           {"strike_arbors", DOMAIN_STRIKE_ARBORS},
+                                           {"chime_arbors", DOMAIN_CHIME_ARBORS},
+                                           {"drum_notes", DOMAIN_DRUM_NOTES},
+                                           {"pins", DOMAIN_PINS},
+                                           {"lobes", DOMAIN_LOBES},
+                                           {"hammer_pairs", DOMAIN_HAMMER_PAIRS},
+                                           WORD_END};
 
 struct axis_row {
     const char *par;
@@ -260,8 +289,18 @@ static const struct yaml_key axis_keys[] = {
     {.key = "from", .kind = YAML_K_REAL, .offset = A(from)},
     {.key = "to", .kind = YAML_K_REAL, .offset = A(to)},
     {.key = "step", .kind = YAML_K_REAL, .offset = A(step), .low = 1e-6, .high = 1000},
-    {.key = "values", .kind = YAML_K_REALS, .offset = A(value), .room = FAULT_VALUES, .count_offset = A(values)},
-    {.key = "weights", .kind = YAML_K_REALS, .offset = A(weight), .low = 0, .high = 1000, .room = FAULT_VALUES, .count_offset = A(weights)},
+    {.key = "values",
+     .kind = YAML_K_REALS,
+     .offset = A(value),
+     .room = FAULT_VALUES,
+     .count_offset = A(values)},
+    {.key = "weights",
+     .kind = YAML_K_REALS,
+     .offset = A(weight),
+     .low = 0,
+     .high = 1000,
+     .room = FAULT_VALUES,
+     .count_offset = A(weights)},
     {.key = "over", .kind = YAML_K_WORD, .offset = A(over), .words = domains},
 };
 
@@ -270,7 +309,8 @@ static bool spread(const struct yaml_node *n, struct axis_row *r, struct err *e)
 {
     double count = floor((r->to - r->from) / r->step + 1e-6) + 1;
     if (!(count >= 1) || count > FAULT_VALUES) {
-        yaml_complain(n, e, "from %g to %g in steps of %g is %.0f values; 1 to %d are allowed.", r->from, r->to, r->step, count, FAULT_VALUES);
+        yaml_complain(n, e, "from %g to %g in steps of %g is %.0f values; 1 to %d are allowed.",
+                      r->from, r->to, r->step, count, FAULT_VALUES);
         return false;
     }
     r->values = (size_t)count;
@@ -279,11 +319,13 @@ static bool spread(const struct yaml_node *n, struct axis_row *r, struct err *e)
     return true;
 }
 
-static bool values_in_range(const struct yaml_node *n, const struct axis_row *r, const struct par_row *p, struct err *e)
+static bool values_in_range(const struct yaml_node *n, const struct axis_row *r,
+                            const struct par_row *p, struct err *e)
 {
     for (size_t i = 0; i < r->values; i++) {
         if (r->value[i] < p->low - 1e-9 || r->value[i] > p->high + 1e-9) {
-            yaml_complain(n, e, "parameter %s goes from %g to %g; the value %g lies outside.", p->name, p->low, p->high, r->value[i]);
+            yaml_complain(n, e, "parameter %s goes from %g to %g; the value %g lies outside.",
+                          p->name, p->low, p->high, r->value[i]);
             return false;
         }
     }
@@ -297,7 +339,9 @@ static bool weights_fit(const struct yaml_node *n, const struct axis_row *r, str
         sum += r->weight[i];
     if (!r->weights || (r->weights == r->values && sum > 0))
         return true;
-    yaml_complain(n, e, "there are %zu values but %zu weights; there must be one for each, not all zero.", r->values, r->weights);
+    yaml_complain(n, e,
+                  "there are %zu values but %zu weights; there must be one for each, not all zero.",
+                  r->values, r->weights);
     return false;
 }
 
@@ -305,17 +349,20 @@ static bool read_axis(const struct yaml_node *n, struct fault_axis *axis, struct
 {
     struct axis_row r = {0};
     enum par p;
-    if (!yaml_read_map(n, "axis of \"vary\"", axis_keys, COUNT(axis_keys), &r, e) || !find_par(n, r.par, &p, e))
+    if (!yaml_read_map(n, "axis of \"vary\"", axis_keys, COUNT(axis_keys), &r, e) ||
+        !find_par(n, r.par, &p, e))
         return false;
     if (r.over) {
         *axis = (struct fault_axis){.par = p, .known_by_clock = true, .domain = r.over};
         return true;
     }
     if (!r.values && r.step <= 0) {
-        yaml_complain(n, e, "an axis wants \"values\", or \"from\", \"to\" and \"step\", or \"over\".");
+        yaml_complain(n, e,
+                      "an axis wants \"values\", or \"from\", \"to\" and \"step\", or \"over\".");
         return false;
     }
-    if ((!r.values && !spread(n, &r, e)) || !values_in_range(n, &r, par_row(p), e) || !weights_fit(n, &r, e))
+    if ((!r.values && !spread(n, &r, e)) || !values_in_range(n, &r, par_row(p), e) ||
+        !weights_fit(n, &r, e))
         return false;
     *axis = (struct fault_axis){.par = p, .values = (int)r.values};
     for (size_t i = 0; i < r.values; i++) {
@@ -340,7 +387,8 @@ static bool read_vary(const struct yaml_node *list, struct fault *f, struct err 
 static bool read_tilts(const struct yaml_node *map, struct fault *f, struct err *e)
 {
     if (yaml_shape_of(map) != YAML_MAP || yaml_count(map) > FAULT_TILTS) {
-        yaml_complain(map, e, "key \"tilts\" wants a map of at most %d words and factors.", FAULT_TILTS);
+        yaml_complain(map, e, "key \"tilts\" wants a map of at most %d words and factors.",
+                      FAULT_TILTS);
         return false;
     }
     bool good = true;
@@ -359,15 +407,22 @@ bool fault_file_read(const struct yaml_node *row, struct fault *f, struct err *e
 {
     struct fault_row r = {.fault.needs = {.lock = -1, .fall = -1}};
     bool good = yaml_read_map(row, "fault", fault_keys, COUNT(fault_keys), &r, e);
-    good = (!r.part || known_word(r.part, "part", fault_part_of, fault_part_name, &r.fault.part, e)) && good;
-    good = (!r.class || known_word(r.class, "class", fault_class_of, fault_class_name, &r.fault.class, e)) && good;
+    good =
+        (!r.part || known_word(r.part, "part", fault_part_of, fault_part_name, &r.fault.part, e)) &&
+        good;
+    good = (!r.class ||
+            known_word(r.class, "class", fault_class_of, fault_class_name, &r.fault.class, e)) &&
+           good;
     good = (!r.needs || read_needs(r.needs, &r.fault.needs, e)) && good;
     good = (!r.set || read_set(r.set, &r.fault, e)) && good;
     good = (!r.vary || read_vary(r.vary, &r.fault, e)) && good;
     good = (!r.start || read_starts(r.start, &r.fault.start, e)) && good;
     good = (!r.tilts || read_tilts(r.tilts, &r.fault, e)) && good;
     if (good && !r.fault.sets && !r.fault.axes && !r.fault.start) {
-        yaml_complain(row, e, "fault \"%s\" changes nothing: it has neither \"set\" nor \"vary\" nor \"start\".", r.fault.id);
+        yaml_complain(
+            row, e,
+            "fault \"%s\" changes nothing: it has neither \"set\" nor \"vary\" nor \"start\".",
+            r.fault.id);
         good = false;
     }
     if (good)
@@ -380,8 +435,10 @@ bool fault_file_read(const struct yaml_node *row, struct fault *f, struct err *e
 enum { WHO_OWNER, WHO_VISIT, WHO_BENCH };
 static const char *const who_name[] = {"owner", "visit", "bench"};
 static const char *const hazard_name[] = {"none", "pinch", "weight", "spring", "glass", "heavy"};
-static const struct yaml_word who_words[] = {{"owner", WHO_OWNER}, {"visit", WHO_VISIT}, {"bench", WHO_BENCH}, WORD_END};
-static const struct yaml_word hazard_words[] = {{"none", 0}, {"pinch", 1}, {"weight", 2}, {"spring", 3}, {"glass", 4}, {"heavy", 5}, WORD_END};
+static const struct yaml_word who_words[] = {
+    {"owner", WHO_OWNER}, {"visit", WHO_VISIT}, {"bench", WHO_BENCH}, WORD_END};
+static const struct yaml_word hazard_words[] = {
+    {"none", 0}, {"pinch", 1}, {"weight", 2}, {"spring", 3}, {"glass", 4}, {"heavy", 5}, WORD_END};
 
 struct cure_row {
     struct cure cure;
@@ -391,10 +448,23 @@ struct cure_row {
 static const struct yaml_key cure_keys[] = {
     {.key = "id", .kind = YAML_K_ID, .offset = U(id), .needed = true},
     {.key = "text", .kind = YAML_K_TEXT, .offset = U(text), .needed = true},
-    {.key = "who", .kind = YAML_K_WORD, .offset = offsetof(struct cure_row, who), .needed = true, .words = who_words},
-    {.key = "minutes", .kind = YAML_K_REAL, .offset = U(minutes), .needed = true, .low = 0.5, .high = 5000},
+    {.key = "who",
+     .kind = YAML_K_WORD,
+     .offset = offsetof(struct cure_row, who),
+     .needed = true,
+     .words = who_words},
+    {.key = "minutes",
+     .kind = YAML_K_REAL,
+     .offset = U(minutes),
+     .needed = true,
+     .low = 0.5,
+     .high = 5000},
     {.key = "parts_cost", .kind = YAML_K_REAL, .offset = U(parts_cost), .low = 0, .high = 5000},
-    {.key = "hazard", .kind = YAML_K_WORD, .offset = offsetof(struct cure_row, hazard), .needed = true, .words = hazard_words},
+    {.key = "hazard",
+     .kind = YAML_K_WORD,
+     .offset = offsetof(struct cure_row, hazard),
+     .needed = true,
+     .words = hazard_words},
     {.key = "kit", .kind = YAML_K_TEXTS, .offset = U(kit), .room = 8, .count_offset = U(kits)},
 };
 
@@ -403,15 +473,17 @@ static bool owner_is_safe(const struct yaml_node *row, const struct cure_row *r,
 {
     if (r->who != WHO_OWNER || r->hazard == 0 || r->hazard == 2)
         return true;
-    yaml_complain(row, e, "cure \"%s\" asks an owner to do what has the hazard \"%s\"; say visit or bench.", r->cure.id,
-                  hazard_name[r->hazard]);
+    yaml_complain(row, e,
+                  "cure \"%s\" asks an owner to do what has the hazard \"%s\"; say visit or bench.",
+                  r->cure.id, hazard_name[r->hazard]);
     return false;
 }
 
 bool fault_file_cure(const struct yaml_node *row, struct cure *c, struct err *e)
 {
     struct cure_row r = {0};
-    if (!yaml_read_map(row, "cure", cure_keys, COUNT(cure_keys), &r, e) || !owner_is_safe(row, &r, e))
+    if (!yaml_read_map(row, "cure", cure_keys, COUNT(cure_keys), &r, e) ||
+        !owner_is_safe(row, &r, e))
         return false;
     r.cure.who = who_name[r.who];
     r.cure.hazard = hazard_name[r.hazard];

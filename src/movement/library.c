@@ -51,8 +51,8 @@ struct entries {
 };
 
 struct library {
-    struct entries all;         /* every row ever entered */
-    struct entries in[KINDS];   /* what is in force, in the order of reading */
+    struct entries all;       /* every row ever entered */
+    struct entries in[KINDS]; /* what is in force, in the order of reading */
     struct yaml_tree **tree;
     size_t trees, tree_room;
     char *folder;
@@ -85,8 +85,8 @@ static bool put_in_force(struct library *lib, struct entry *x, struct err *e)
         if (strcmp(old->id, x->id))
             continue;
         if (old->layer == x->layer) {
-            yaml_complain(x->row, e, "the %s \"%s\" is already given in %s, line %zu.", kind_what[x->kind], x->id, yaml_file(old->row),
-                          yaml_line(old->row));
+            yaml_complain(x->row, e, "the %s \"%s\" is already given in %s, line %zu.",
+                          kind_what[x->kind], x->id, yaml_file(old->row), yaml_line(old->row));
             return false;
         }
         list->at[i] = x;
@@ -96,14 +96,16 @@ static bool put_in_force(struct library *lib, struct entry *x, struct err *e)
     return true;
 }
 
-static bool enter_row(struct library *lib, enum kind kind, const struct yaml_node *row, struct err *e)
+static bool enter_row(struct library *lib, enum kind kind, const struct yaml_node *row,
+                      struct err *e)
 {
     const struct yaml_node *id = yaml_shape_of(row) == YAML_MAP ? yaml_get(row, "id") : NULL;
     if (!id || yaml_shape_of(id) != YAML_SCALAR || !*yaml_text(id)) {
         yaml_complain(row, e, "a %s must be a map with the key \"id\".", kind_what[kind]);
         return false;
     }
-    static const size_t size_of[KINDS] = {sizeof(struct tune), sizeof(struct clock_draft), sizeof(struct fault), sizeof(struct cure)};
+    static const size_t size_of[KINDS] = {sizeof(struct tune), sizeof(struct clock_draft),
+                                          sizeof(struct fault), sizeof(struct cure)};
     struct entry *x = mem_alloc(offsetof(struct entry, as) + size_of[kind]); /* a clock is large */
     x->kind = kind;
     x->id = yaml_text(id);
@@ -125,7 +127,8 @@ bool library_knows(const struct yaml_node *root)
     return yaml_get(root, "wanted") != NULL;
 }
 
-static bool enter_list(struct library *lib, enum kind kind, const struct yaml_node *list, struct err *e)
+static bool enter_list(struct library *lib, enum kind kind, const struct yaml_node *list,
+                       struct err *e)
 {
     if (yaml_shape_of(list) != YAML_LIST) {
         yaml_complain(list, e, "key \"%s\" wants a list of rows.", kind_key[kind]);
@@ -158,8 +161,10 @@ static bool enter_key(struct library *lib, const struct yaml_node *root, size_t 
     if (!strcmp(key, "wanted"))
         return check_wanted(yaml_item(root, i), e);
     const char *near = text_nearest(key, kind_key, KINDS);
-    yaml_complain(yaml_key_node(root, i), e, "unknown key \"%.40s\"%s%s%s; a data file has clocks, tunes, wanted, faults or cures.", key,
-                  near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
+    yaml_complain(
+        yaml_key_node(root, i), e,
+        "unknown key \"%.40s\"%s%s%s; a data file has clocks, tunes, wanted, faults or cures.", key,
+        near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
     return false;
 }
 
@@ -173,7 +178,9 @@ static bool enter_file(struct library *lib, const char *path, bool must_be_ours,
     lib->tree[lib->trees++] = tree;
     if (!library_knows(root)) {
         if (must_be_ours)
-            yaml_complain(root, e, "this is no data file; a map with clocks, tunes, wanted, faults or cures is expected.");
+            yaml_complain(root, e,
+                          "this is no data file; a map with clocks, tunes, wanted, faults or cures "
+                          "is expected.");
         return !must_be_ours;
     }
     bool good = true;
@@ -199,16 +206,20 @@ static bool make_model(struct library *lib, struct entry *x, struct entry **mode
     if (m == x) { /* a user's row may replace the one it is like */
         m = NULL;
         for (size_t i = 0; i < lib->all.count; i++)
-            if (lib->all.at[i] != x && lib->all.at[i]->kind == x->kind && !strcmp(lib->all.at[i]->id, x->id))
+            if (lib->all.at[i] != x && lib->all.at[i]->kind == x->kind &&
+                !strcmp(lib->all.at[i]->id, x->id))
                 m = lib->all.at[i];
     }
     if (!m || m->state == READING) {
-        yaml_complain(like, e, m ? "\"%.40s\" is like itself, by a circle of rows." : "\"%.40s\" is not the id of another row.",
+        yaml_complain(like, e,
+                      m ? "\"%.40s\" is like itself, by a circle of rows."
+                        : "\"%.40s\" is not the id of another row.",
                       yaml_text(like) ? yaml_text(like) : "a list");
         return false;
     }
     if (lib->depth == DEPTH_MOST) {
-        yaml_complain(like, e, "the row is like a row that is like another, more than %d deep.", DEPTH_MOST);
+        yaml_complain(like, e, "the row is like a row that is like another, more than %d deep.",
+                      DEPTH_MOST);
         return false;
     }
     *model = m;
@@ -255,7 +266,8 @@ static bool make_clock(struct library *lib, struct entry *x, struct err *e)
         x->as.draft = model->as.draft;
     else
         clock_file_start(&x->as.draft);
-    return settled(x, clock_file_read(x->row, &x->as.draft, e) && clock_file_finish(&x->as.draft, find_tune, lib, e));
+    return settled(x, clock_file_read(x->row, &x->as.draft, e) &&
+                          clock_file_finish(&x->as.draft, find_tune, lib, e));
 }
 
 static bool make(struct library *lib, struct entry *x, struct err *e)
@@ -282,7 +294,8 @@ static bool cures_known(const struct library *lib, struct err *e)
         const struct entry *x = faults->at[i];
         if (x->state != READY || entries_find(&lib->in[KIND_CURE], x->as.fault.cure))
             continue;
-        yaml_complain(x->row, e, "fault \"%s\" names the cure \"%s\", which no file gives.", x->id, x->as.fault.cure);
+        yaml_complain(x->row, e, "fault \"%s\" names the cure \"%s\", which no file gives.", x->id,
+                      x->as.fault.cure);
         good = false;
     }
     return good;
@@ -394,7 +407,8 @@ struct library *library_load(const char *folder, struct err *e)
 {
     const char *own = folder ? folder : own_folder();
     if (!own) {
-        err_add(e, "No folder with clocks was found; %s and %s were looked for.", LETOFF_TREE_CHIMES, LETOFF_INSTALLED_CHIMES);
+        err_add(e, "No folder with clocks was found; %s and %s were looked for.",
+                LETOFF_TREE_CHIMES, LETOFF_INSTALLED_CHIMES);
         return NULL;
     }
     struct library *lib = mem_alloc(sizeof *lib);

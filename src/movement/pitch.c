@@ -5,8 +5,9 @@
 
 int pitch_midi(const char *printed)
 {
-    static const int above_c[] = {['A' - 'A'] = 9, ['B' - 'A'] = 11, ['C' - 'A'] = 0, ['D' - 'A'] = 2,
-                                  ['E' - 'A'] = 4, ['F' - 'A'] = 5,  ['G' - 'A'] = 7};
+    static const int above_c[] = {['A' - 'A'] = 9, ['B' - 'A'] = 11, ['C' - 'A'] = 0,
+                                  ['D' - 'A'] = 2, ['E' - 'A'] = 4,  ['F' - 'A'] = 5,
+                                  ['G' - 'A'] = 7};
     if (!printed || printed[0] < 'A' || printed[0] > 'G')
         return -1;
     int n = above_c[printed[0] - 'A'];

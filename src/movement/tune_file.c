@@ -16,7 +16,8 @@ struct tune_row {
 };
 
 #define T(member) offsetof(struct tune_row, member)
-static const struct yaml_word numberings[] = {{"highest", FROM_HIGHEST}, {"lowest", FROM_LOWEST}, {NULL, 0}};
+static const struct yaml_word numberings[] = {
+    {"highest", FROM_HIGHEST}, {"lowest", FROM_LOWEST}, {NULL, 0}};
 
 static const struct yaml_key tune_keys[] = {
     {.key = "id", .kind = YAML_K_ID, .offset = T(tune.id), .needed = true},
@@ -26,7 +27,11 @@ static const struct yaml_key tune_keys[] = {
     {.key = "status", .kind = YAML_K_TEXT, .offset = T(tune.status)},
     {.key = "source", .kind = YAML_K_TEXT, .offset = T(tune.source)},
     {.key = "numbering", .kind = YAML_K_WORD, .offset = T(numbering), .words = numberings},
-    {.key = "bells", .kind = YAML_K_INT, .offset = T(tune.bells), .low = 1, .high = CLOCK_SOUNDERS - 1},
+    {.key = "bells",
+     .kind = YAML_K_INT,
+     .offset = T(tune.bells),
+     .low = 1,
+     .high = CLOCK_SOUNDERS - 1},
     {.key = "changes", .kind = YAML_K_NODE, .offset = T(changes)},
     {.key = "quarters", .kind = YAML_K_NODE, .offset = T(quarters)},
     {.key = "gap", .kind = YAML_K_REAL, .offset = T(tune.gap), .low = 1, .high = 8},
@@ -43,7 +48,8 @@ static bool add_note(struct tune_row *r, const struct yaml_node *n, int bell, st
         return false;
     }
     if (t->notes == TUNE_NOTES) {
-        yaml_complain(n, e, "the tune has more than %d notes; split it or leave repeats out.", TUNE_NOTES);
+        yaml_complain(n, e, "the tune has more than %d notes; split it or leave repeats out.",
+                      TUNE_NOTES);
         return false;
     }
     t->note[t->notes++] = bell && r->numbering == FROM_LOWEST ? t->bells + 1 - bell : bell;
@@ -55,7 +61,9 @@ static bool read_digits(struct tune_row *r, const struct yaml_node *n, struct er
 {
     const char *s = yaml_text(n);
     if (!*s || strspn(s, "0123456789") != strlen(s)) {
-        yaml_complain(n, e, "key \"changes\" has \"%.40s\"; a change is bell numbers, as 3124 or [3, 1, 2, 4].", s);
+        yaml_complain(
+            n, e,
+            "key \"changes\" has \"%.40s\"; a change is bell numbers, as 3124 or [3, 1, 2, 4].", s);
         return false;
     }
     for (; *s; s++)
@@ -103,7 +111,9 @@ static bool read_quarters(struct tune_row *r, struct err *e)
 {
     const struct yaml_node *list = r->quarters;
     if (yaml_shape_of(list) != YAML_LIST || !yaml_count(list) || yaml_count(list) > CLOCK_LOBES) {
-        yaml_complain(list, e, "key \"quarters\" wants the number of changes at each of 1 to %d quarters.", CLOCK_LOBES);
+        yaml_complain(list, e,
+                      "key \"quarters\" wants the number of changes at each of 1 to %d quarters.",
+                      CLOCK_LOBES);
         return false;
     }
     r->tune.quarters = 0;
@@ -121,7 +131,8 @@ static bool read_pitches(struct tune_row *r, struct err *e)
     const struct yaml_node *list = r->pitch;
     struct tune *t = &r->tune;
     if (yaml_shape_of(list) != YAML_LIST || (int)yaml_count(list) != t->bells) {
-        yaml_complain(list, e, "key \"pitch\" wants a list of %d notes, one for each bell.", t->bells);
+        yaml_complain(list, e, "key \"pitch\" wants a list of %d notes, one for each bell.",
+                      t->bells);
         return false;
     }
     bool good = true;
@@ -130,7 +141,8 @@ static bool read_pitches(struct tune_row *r, struct err *e)
         int bell = r->numbering == FROM_LOWEST ? t->bells - 1 - i : i;
         const char *printed = yaml_shape_of(n) == YAML_SCALAR ? yaml_text(n) : NULL;
         if (pitch_midi(printed) < 0) {
-            yaml_complain(n, e, "key \"pitch\" has \"%.40s\"; a note is written as F#4 or Bb3.", printed ? printed : "a list");
+            yaml_complain(n, e, "key \"pitch\" has \"%.40s\"; a note is written as F#4 or Bb3.",
+                          printed ? printed : "a list");
             good = false;
         } else {
             t->pitch[bell] = printed;
@@ -150,7 +162,8 @@ static bool closes(const struct tune_row *r, const struct yaml_node *map, struct
         an_hour += t->quarter[i];
     if (t->quarters && (!an_hour || an_hour % t->changes)) {
         yaml_complain(map, e,
-                      "the quarters of tune \"%s\" use %d changes an hour, which is not a whole number of turns of a drum with %d changes.",
+                      "the quarters of tune \"%s\" use %d changes an hour, which is not a whole "
+                      "number of turns of a drum with %d changes.",
                       t->id, an_hour, t->changes);
         return false;
     }
@@ -160,9 +173,11 @@ static bool closes(const struct tune_row *r, const struct yaml_node *map, struct
 static bool pitches_fall(const struct tune *t, const struct yaml_node *map, struct err *e)
 {
     for (int i = 1; i < t->bells; i++) {
-        if (t->pitch[i] && t->pitch[i - 1] && pitch_midi(t->pitch[i]) > pitch_midi(t->pitch[i - 1])) {
+        if (t->pitch[i] && t->pitch[i - 1] &&
+            pitch_midi(t->pitch[i]) > pitch_midi(t->pitch[i - 1])) {
             yaml_complain(map, e,
-                          "in tune \"%s\" bell %d (%s) is higher than bell %d (%s); bells are numbered from the highest, or say `numbering: lowest`.",
+                          "in tune \"%s\" bell %d (%s) is higher than bell %d (%s); bells are "
+                          "numbered from the highest, or say `numbering: lowest`.",
                           t->id, i + 1, t->pitch[i], i, t->pitch[i - 1]);
             return false;
         }
@@ -188,7 +203,9 @@ bool tune_file_read(const struct yaml_node *map, struct tune *t, struct err *e)
         return false;
     if (!r.tune.bells || (!r.changes && !r.tune.changes) || !r.tune.source) {
         yaml_complain(map, e, "tune \"%s\" lacks the key \"%s\".", r.tune.id,
-                      !r.tune.bells ? "bells" : !r.tune.source ? "source" : "changes");
+                      !r.tune.bells    ? "bells"
+                      : !r.tune.source ? "source"
+                                       : "changes");
         return false;
     }
     if (r.tune.gap <= 0)
@@ -196,7 +213,8 @@ bool tune_file_read(const struct yaml_node *map, struct tune *t, struct err *e)
     bool good = !r.changes || read_changes(&r, e);
     good = (!r.quarters || read_quarters(&r, e)) && good;
     good = (!r.pitch || read_pitches(&r, e)) && good;
-    good = good && every_bell_used(&r.tune, map, e) && closes(&r, map, e) && pitches_fall(&r.tune, map, e);
+    good = good && every_bell_used(&r.tune, map, e) && closes(&r, map, e) &&
+           pitches_fall(&r.tune, map, e);
     if (good)
         *t = r.tune;
     return good;

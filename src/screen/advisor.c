@@ -42,9 +42,9 @@ static void take_works(struct advice_cause *c, const struct held *h, const struc
     memcpy(c->change, t->change, t->changes * sizeof *t->change);
     double most = -1;
     for (size_t i = 0; i < closer.space.ends; i++)
-        if (closer.space.end[i].p > most && closer.space.end[i].state < t->states) {
+        if (closer.space.end[i].p > most && closer.space.end[i].state < h->kase->rows.states) {
             most = closer.space.end[i].p;
-            c->rest = t->state[closer.space.end[i].state];
+            c->rest = h->kase->rows.state[closer.space.end[i].state];
         }
     c->next_min = h->kase->classes.minute[closer.next % h->kase->classes.letoffs];
     closer_release(&closer);

@@ -2,7 +2,6 @@
 
 #include <stdio.h>
 #include <string.h>
-#include <strings.h>
 #include "journal/journal_priv.h"
 #include "mem.h"
 #include "text.h"
@@ -27,29 +26,29 @@ static bool finish(struct journal *j, bool ok, struct err *e)
 
 /* ---- taking a call ------------------------------------------------------------------------ */
 
-/* The record of the list whose field has this text; "" if none. */
-static void pick(const struct record_list *list, const char *field, const char *text,
-                 char id[RECORD_ID_LENGTH + 1])
+/* The oldest record the statement finds; "" if none. */
+static bool pick(struct journal *j, const char *sql, const char *text, const char *of,
+                 char id[RECORD_ID_LENGTH + 1], struct err *e)
 {
-    id[0] = '\0';
-    for (size_t i = 0; i < list->count && !id[0]; i++)
-        if (strcasecmp(record_text(&list->at[i], field), text) == 0)
-            memcpy(id, list->at[i].id, RECORD_ID_LENGTH + 1);
+    bool ok;
+    char *found = store_one(&j->store, e, &ok, sql, of ? 2 : 1, text, of);
+    snprintf(id, RECORD_ID_LENGTH + 1, "%s", found ? found : "");
+    mem_free(found);
+    return ok;
 }
 
 static bool find_or_add_customer(struct journal *j, const char *label,
                                  char id[RECORD_ID_LENGTH + 1], struct err *e)
 {
-    struct record_list list = {0};
     struct record r;
     id[0] = '\0';
     if (!label || !label[0])
         return true;
-    bool ok = journal_list(j, RECORD_CUSTOMER, NULL, NULL, NULL, &list, e);
-    pick(&list, "label", label, id);
-    record_list_release(&list);
-    if (!ok || id[0])
-        return ok;
+    if (!pick(j, "SELECT id FROM customer WHERE lower(label) = lower($1) ORDER BY updated_ms, id",
+              label, NULL, id, e))
+        return false;
+    if (id[0])
+        return true;
     record_init(&r, RECORD_CUSTOMER);
     record_set(&r, "label", label);
     return keep(j, &r, id, e);
@@ -58,19 +57,17 @@ static bool find_or_add_customer(struct journal *j, const char *label,
 static bool find_or_add_clock(struct journal *j, const char *customer, const char *movement,
                               char id[RECORD_ID_LENGTH + 1], struct err *e)
 {
-    struct record_list list = {0};
     struct record r;
-    bool ok = true;
     id[0] = '\0';
     if (!movement || !movement[0])
         return true;
-    if (customer[0]) {
-        ok = journal_list(j, RECORD_CLOCK, "customer", customer, NULL, &list, e);
-        pick(&list, "movement", movement, id);
-        record_list_release(&list);
-    }
-    if (!ok || id[0])
-        return ok;
+    if (customer[0] && !pick(j,
+                             "SELECT id FROM clock WHERE lower(movement) = lower($1) AND "
+                             "customer = $2 ORDER BY updated_ms, id",
+                             movement, customer, id, e))
+        return false;
+    if (id[0])
+        return true;
     record_init(&r, RECORD_CLOCK);
     record_set(&r, "customer", customer[0] ? customer : NULL);
     record_set(&r, "movement", movement);

@@ -16,6 +16,7 @@
 #include <unistd.h>
 
 #include "journal/journal.h"
+#include "journal/journal_merge.h"
 #include "journal/journal_priv.h"
 #include "journal_fixture.h"
 #include "mem.h"
@@ -174,6 +175,44 @@ static void a_damaged_journal_gives_sentences_and_keeps_its_bytes(void **state)
     assert_in_range(noticed, 55, 60); /* 200 wild bytes do not go unnoticed */
     mem_free(whole);
     mem_free(broken);
+}
+
+static void merging_a_damaged_journal_changes_nothing(void **state)
+{
+    struct place *p = *state;
+    struct merge_result r;
+    struct err e = {0};
+    size_t length;
+    char *van_path = fixture_path(p->folder, "van.db");
+    struct journal *van = fixture_open(van_path), *office = fixture_open(p->path);
+    fill(office, 2);
+    fill(van, 60);
+    journal_close(van);
+    char *bytes = read_whole(van_path, &length), *before = fixture_dump(office);
+    int noticed = 0;
+    for (size_t page = 1; page < length / 4096; page += 2) { /* one page after another wiped out */
+        char *broken = mem_copy_bytes(bytes, length);
+        memset(broken + page * 4096, 0x5A, 4096);
+        write_whole(van_path, broken, length);
+        mem_free(broken);
+        van = journal_open(van_path, NULL, &e);
+        bool merged = van && journal_merge(office, van, &r, &e);
+        journal_close(van);
+        noticed += !merged;
+        assert_true(merged == (e.count == 0));
+        err_release(&e);
+        char *after = fixture_dump(office);
+        if (!merged)
+            assert_string_equal(after, before);
+        mem_free(before);
+        before = after;
+    }
+    assert_true(noticed > 0);
+    assert_true(journal_verify(office, &e));
+    mem_free(bytes);
+    mem_free(before);
+    mem_free(van_path);
+    journal_close(office);
 }
 
 /* ---- locked, read-only, full ---------------------------------------------------------------- */
@@ -442,6 +481,7 @@ int main(void)
         AT_PLACE(another_programs_database_is_refused_and_left_alone),
         AT_PLACE(a_folder_or_a_missing_place_gives_one_sentence),
         AT_PLACE(a_damaged_journal_gives_sentences_and_keeps_its_bytes),
+        AT_PLACE(merging_a_damaged_journal_changes_nothing),
         AT_PLACE(a_lock_that_stays_gives_one_sentence_and_writes_nothing),
         AT_PLACE(a_read_only_journal_can_be_read_and_says_why_it_is_not_written),
         AT_PLACE(a_full_disk_gives_one_sentence_and_loses_nothing),

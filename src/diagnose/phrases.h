@@ -1,0 +1,97 @@
+/* phrases.h - the phrase table: what free words mean on a call sheet, as data.
+ *
+ * One file holds one language (chimes/phrases-en.yaml); another language is another file.
+ *
+ *     language: en
+ *     numbers: {one: 1, once: 1, twenty five: 25}       # words for numbers
+ *     filler: [the, it, my]                             # carry no meaning, never complained about
+ *     nouns: [strike, gong]                             # no news by themselves, but shown with news
+ *     joiners: [and, or]                                # hold lists together; filler besides
+ *     negators: [not, never]                            # turn a fact round, undo anything else,
+ *                                                       # before a phrase or once between its words
+ *     classes: {strike: [strikes, struck, chimes]}      # words that stand for each other: @strike
+ *     times:                                            # what <time> may be
+ *       - {say: "half past <hour>", min: 30}            # minutes added to the hour
+ *       - {say: "<m> [minutes] to <hour>", min: -<m>}
+ *       - {say: "noon | midday", min: 0}
+ *       - {say: "<hour> pm", min: 0, half: pm}
+ *       - {say: "<hour>", min: 0, bare: yes}            # a mere number
+ *     phrases:
+ *       - {say: "turned back | turned the hands back", gives: "had hands_turned_back"}
+ *       - {say: "at <time>", gives: "time <time>"}
+ *       - {say: "@strike <n>", gives: "_ s<n>"}
+ *
+ * A pattern (`say`, or a list of them) is a row of words.  | parts whole patterns; (a|b c) are
+ * choices; [a] may be missing; turn* is any word that begins so; @name is any word of a class;
+ * ... is a gap of up to four words within the clause; a comma may stand where the
+ * pattern has one and nowhere else.  Slots: <n> and <n2> a number 0..24,
+ * <list> numbers "2, 3 or 4", <hour> 1..12, <time> and <time2> a time of the dial, <moment> one
+ * that is no mere number, <clock> a time in digits ("3:15"), <m> minutes 1..59, <years> a number
+ * to 500, <notes> digits of a tune.
+ *
+ * What it gives is shorthand (sheet.h) with the slots filled in (<past> and <less> are the minutes
+ * of <m> after and before the hour: "*:<less>"; <hand> and <hand2> where the minute hand is at the
+ * <hour> and the <n> of the dial), and besides
+ *     time T      a time for what is heard in the same sentence ("time <time>", "time hours")
+ *     often W     how often
+ *     _ ITEMS     a row heard at the time given elsewhere in the sentence, else at an unknown one
+ *     _hours ITEMS, _quarters, _halves, _any ...: likewise, else at that rule
+ *     _at ITEMS   likewise, but of no use without a time
+ *     _others ITEMS   at every let-off but the ones named in the story
+ * Everything is checked when the file is loaded.
+ */
+#ifndef LETOFF_DIAGNOSE_PHRASES_H
+#define LETOFF_DIAGNOSE_PHRASES_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include "diagnose/said.h"
+#include "diagnose/words.h"
+#include "err.h"
+
+#define PHRASE_GIVES 400
+
+struct phrases;
+
+/* NULL with sentences when anything is wrong.  `words` must outlive the table. */
+struct phrases *phrases_load(const char *path, const struct words *words, struct err *e);
+struct phrases *phrases_parse(const char *name, const char *text, size_t length,
+                              const struct words *words, struct err *e);
+void phrases_free(struct phrases *p);
+const char *phrases_language(const struct phrases *p);
+const struct words *phrases_words(const struct phrases *p);
+size_t phrases_count(const struct phrases *p);
+
+/* The best phrase that begins at word `at`: the one with the most words of its own, then the
+ * shortest stretch, then the first of the file. */
+struct phrase_match {
+    size_t end;                /* first word behind it */
+    size_t own;                /* words of the text it names or fills a slot with */
+    bool denied;               /* a negator stood between its words: "was not dropped" */
+    const char *say;           /* the pattern, for showing */
+    char gives[PHRASE_GIVES];  /* slots filled in */
+};
+bool phrases_match(const struct phrases *p, const struct said *s, size_t at,
+                   struct phrase_match *match);
+/* A bare hour at word `at` ("five" in "at four, five and six"): the minute of the dial. */
+bool phrases_hour(const struct phrases *p, const struct said *s, size_t at, size_t *end, int *min);
+/* One comma part of what a phrase gives, ready for sheet_parse_shorthand. */
+struct give {
+    enum give_kind {
+        GIVE_TIME,  /* line is a row with that time and nothing of worth behind it */
+        GIVE_OFTEN, /* line is a row with that often=, likewise */
+        GIVE_ROW,   /* a heard row; if `loose` its time is only the usual one, if
+                       `timed` it is of no use without one from the sentence */
+        GIVE_FACT,  /* anything else */
+    } kind;
+    bool loose, timed, others;
+    char line[PHRASE_GIVES + 32];
+};
+/* The parts one after another: start with *at = 0; false at the end. */
+bool phrases_give(const char *gives, size_t *at, struct give *g);
+
+bool phrases_filler(const struct phrases *p, const struct said_word *w);
+bool phrases_noun(const struct phrases *p, const struct said_word *w);
+bool phrases_negates(const struct phrases *p, const struct said_word *w);
+
+#endif

@@ -1,0 +1,53 @@
+/* story.h - free words to a call sheet, through a phrase table (phrases.h).
+ *
+ * The text is read from left to right; at each word the best phrase of the table is taken.  What
+ * it gives goes to the sheet: facts at once; times, how often and what was heard are put together
+ * within their sentence ("at four, five and six it strikes twelve" gives three rows; "slow at the
+ * quarters" one).  A negator shortly before a fact turns it round ("was not moved": asked, and the
+ * answer is no); before anything else it undoes it.  Nothing is ever guessed: what no phrase
+ * covers is handed back as not understood, and so is a time at which nothing was heard.
+ *
+ * The result always goes back to the technician for correction: every part says which words of
+ * the text gave what, and each heard row carries the words it came from (`said`).
+ */
+#ifndef LETOFF_DIAGNOSE_STORY_H
+#define LETOFF_DIAGNOSE_STORY_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include "diagnose/phrases.h"
+#include "diagnose/sheet.h"
+#include "err.h"
+#include "text.h"
+
+enum story_kind {
+    STORY_UNDERSTOOD, /* `gives` went to the sheet */
+    STORY_UNUSED,     /* understood, but of no use: a time without anything heard, a clash */
+    STORY_UNKNOWN,    /* no phrase covers these words */
+};
+
+struct story_part {
+    size_t from, to;       /* bytes of the text */
+    enum story_kind kind;
+    char *gives;           /* owned; what it gave, in shorthand; NULL for STORY_UNKNOWN */
+    const char *say;       /* the pattern of the table, or NULL */
+};
+
+/* A zeroed struct is empty. */
+struct story {
+    struct story_part *part; /* in order of the text */
+    size_t parts, room;
+};
+
+/* Read the text into the sheet (which may already hold something; its `story` is set if it has
+ * none) and account for it in `story`, which must be empty.  False with a sentence if the text is
+ * no well-formed UTF-8 or longer than SHEET_TEXT; then nothing is changed. */
+bool story_read(const struct phrases *p, const char *text, size_t length, struct sheet *sheet,
+                struct story *story, struct err *e);
+void story_release(struct story *story);
+
+size_t story_count(const struct story *story, enum story_kind kind);
+/* One line a part: `"strikes one too many" -> hours s+1`, `not understood: "..."`. */
+void story_print(const struct story *story, const char *text, struct text *out);
+
+#endif

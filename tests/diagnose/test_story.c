@@ -1,0 +1,564 @@
+#include "suite.h"
+
+#include <dirent.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "diagnose/story.h"
+#include "err.h"
+#include "mem.h"
+
+static struct words *words;
+static struct phrases *phrases;
+
+static int load_tables(void **state)
+{
+    (void)state;
+    struct err e = {0};
+    words = words_load("chimes/words.yaml", &e);
+    phrases = words ? phrases_load("chimes/phrases-en.yaml", words, &e) : NULL;
+    err_print(&e, stderr);
+    err_release(&e);
+    return phrases ? 0 : -1;
+}
+
+static int free_tables(void **state)
+{
+    (void)state;
+    phrases_free(phrases);
+    words_free(words);
+    return 0;
+}
+
+/* Read a story into an empty sheet; the caller releases both. */
+static void read_story(const char *text, struct sheet *s, struct story *story)
+{
+    struct err e = {0};
+    memset(story, 0, sizeof *story);
+    sheet_init(s, words);
+    if (!story_read(phrases, text, strlen(text), s, story, &e))
+        fail_msg("%s", e.line[0]);
+}
+
+/* Sentences as callers and technicians say them, and what must come of them in shorthand: no
+ * more and no less. */
+static const struct {
+    const char *said, *gives;
+} sentences[] = {
+    {"strikes one more than it should since she turned it back for winter",
+     "had hands_turned_back clocks_went_back, hours s+1, since hands_turned_back"},
+    {"It strikes one too few at every hour.", "hours s-1"},
+    {"At three it strikes two, at four three and at five four.", "3:00 s2, 4:00 s3, 5:00 s4"},
+    {"At half past one it is silent.", "1:30 silent"},
+    {"Won't stop striking until the weight is on the floor.",
+     "seen weight_at_bottom, ? s* runs_on"},
+    {"The clock is dead silent.", "any silent"},
+    {"It strikes very slowly.", "any slow"},
+    {"Every hour it strikes twelve, except that it's right at noon.", "hours s12, 12:00 s="},
+    {"It strikes twice at one o'clock.", "1:00 s2"},
+    {"The hands stop at 28 minutes past each hour but the pendulum goes on.",
+     "seen pendulum_on hands_stall, *:28 stop=hands"},
+    {"Quarters are fine but no hour strike.", "seen quarters_right, quarters c=, hours s0"},
+    {"Since the clocks went back it is an hour ahead.",
+     "had clocks_went_back, hours s+1, since time_change"},
+    {"The left weight doesn't move.", "seen left_weight_still"},
+    {"The left weight does not go down, the others do.", "seen left_weight_still"},
+    {"It was never oiled.", "had never_serviced"},
+    {"It was not moved.", "not-had moved_house"},
+    {"Has not been moved house lately", "not-had moved_house"},
+    {"We moved house in June and now it stops after a few minutes.",
+     "had moved_house, seen clock_stops, ? stop=clock"},
+    {"The tick is uneven.", "seen beat_uneven"},
+    {"It chimes the wrong quarter.", "seen quarters_wrong, quarters c!"},
+    {"At quarter past it plays the half hour tune.", "*:15 q2"},
+    {"At 3:15 it played 3124, slowly.", "3:15 n3124 slow"},
+    {"The chime keeps going on and on.", "? c* runs_on"},
+    {"Strikes 4 at 3:00, 5 at 4:00 and 6 at 5:00.", "3:00 s4, 4:00 s5, 5:00 s6"},
+    {"Strikes three when the hands show four.", "4:00 s3"},
+    {"It struck 13 at 1 pm.", "1:00pm s13"},
+    {"About ten minutes before each hour I hear a click, then nothing.",
+     "seen click_no_strike, *:50 click_only"},
+    {"There is a click but it does not strike.", "seen click_no_strike, ? click_only"},
+    {"It strikes the hour at half past.", "seen hours_at_half, halves s#"},
+    {"Strikes once on the hour and the full count at half past.",
+     "seen half_hour_on_hour, hours s1, halves s#"},
+    {"The hour hand is loose.", "seen hour_hand_loose"},
+    {"The minute hand rubs on the glass.", "seen hand_rubs"},
+    {"The cuckoo comes out but there is only one note of the call.",
+     "hint chime=cuckoo case=cuckoo, seen one_call_note, ? one_tone_call"},
+    {"Gong without the cuckoo.", "? call_fails"},
+    {"The bird is stuck.", "seen bird_stuck"},
+    {"Hammer rests on the rod, it only thuds.", "seen hammer_rests, any thud"},
+    {"One hammer sticks.", "seen hammer_stuck"},
+    {"There is a buzzing sound.", "any buzz"},
+    {"Each blow sounds twice, the hammer bounces.", "any double"},
+    {"It is much too loud since we took the carpet up.",
+     "had carpet_removed, seen too_loud, any loud"},
+    {"It was cleaned three years ago.", "oil 3"},
+    {"Last serviced about 12 years ago.", "oil 12"},
+    {"It has not been serviced for 20 years.", "had many_years_since_cleaning, oil 20"},
+    {"My grandson played with it.", "had children_touched"},
+    {"The strike silent lever is at silent.", "seen silent_lever_at_silent"},
+    {"The lever makes no difference.", "seen silent_lever_no_effect"},
+    {"Suddenly it stopped striking.", "hours s0, since sudden"},
+    {"It got slower and slower over the years.", "any slowing, since gradual"},
+    {"Usually it is right but sometimes it strikes one too many.", "hours s+0(+1)"},
+    {"Sometimes at six it strikes five.", "6:00 s5 often=sometimes"},
+    {"It strikes anything from one to four.", "? s1/4"},
+    {"It counts wrong only at some hours.", "seen only_some_hours, hours s! often=sometimes"},
+    {"After seven it is wrong, before it is right.", ""},
+    {"Between two and eight it strikes one too few.", "2:00-8:00/hours s-1"},
+    {"From 9 to 1 it is right.", "9:00-1:00/hours s="},
+    {"It runs down after a few days.", "seen runs_down_early"},
+    {"The key turns without resistance after a loud bang.", "seen spring_feels_loose bang_heard"},
+    {"The weights were swapped.", "had weights_swapped"},
+    {"The chain came off.", "had chain_off, seen chain_loose"},
+    {"It strikes five minutes early.", "*:55 s. early for=hour"},
+    {"It strikes 10 minutes late.", "*:10 s. late for=hour"},
+    {"The strike comes late, not always the same.",
+     "seen strike_late_by_hand, hours s. late often=sometimes"},
+    {"It does not strike the half hour.", "halves s0"},
+    {"The clock stopped at ten to one.", "12:50 stop=clock"},
+    {"It stopped between 8:10 and 8:30 and turning the hand back freed it.",
+     "seen hand_back_frees, 8:10..8:30 stop=clock, did hand_back -> frees"},
+    {"Left it standing for ten years in the attic.", "had stood_unused stood_for_years"},
+    {"There is a grinding noise when it strikes.", "seen grinding, any grinding"},
+    {"The last note of each quarter is missing.", "quarters c! last_note_missing"},
+    {"The tune starts with the last note of the one before.", "quarters c! last_note_first"},
+    {"At the hour the tune plays but no hour is counted.", "hours s0 c."},
+    {"The third quarter is followed by silence at the hour.", "hours silent"},
+    {"It only chimes on the hour.", "quarters silent not=hour"},
+    {"Silent at the quarters but right on the hour.",
+     "seen silent_until_hour, quarters c0 not=hour"},
+    {"It comes right by itself after the hour.", "seen chime_corrects_itself"},
+    {"At four, five and six it strikes twelve.", "4:00 s12, 5:00 s12, 6:00 s12"},
+    {"Strikes twelve at four, five and six.", "4:00 s12, 5:00 s12, 6:00 s12"},
+    {"It strikes right at twelve, one and two.", "12:00 s=, 1:00 s=, 2:00 s="},
+    {"Two blows too many at ten o'clock.", "10:00 s+2"},
+    {"The strike is fast like a machine gun.", "any fast"},
+    {"The fan is loose.", "seen fan_slips"},
+    {"The strike stalls half way through the count.", "seen strike_stops_midway, ? stops_midway"},
+    {"The oil is black and sticky.", "seen oil_dark"},
+    {"I sprayed it with oil.", "had oiled oiled_freely"},
+    {"The movers bent something.", "had carriage damaged_in_move"},
+    {"It was fine in the workshop.", "seen works_in_shop"},
+    {"It works by hand.", "seen works_by_hand, did trip_by_hand -> works"},
+    {"It neither strikes nor chimes.", "quarters c0, hours s0"},
+    {"The silent hours are wrong.", "seen silent_hours_wrong"},
+    {"It's quiet by day and strikes at night.", "seen silent_by_day"},
+    {"The tune selector stands between two tunes.", "seen selector_between"},
+    {"Three weights, the middle one goes down.",
+     "hint trains=3 winding_points=3 power=weight, seen middle_weight_moves"},
+    {"A grandfather clock with three weights and westminster chimes, about 40 years old.",
+     "hint trains=3 winding_points=3 power=weight chime=westminster years_old=40 case=tall"},
+    {"Antique french clock with a count wheel.", "hint count=countwheel age=antique origin=french"},
+    {"It strikes four at 3 and five at 4; six at five.", "3:00 s4, 4:00 s5, 5:00 s6"},
+    {"Nothing was changed.", "since nothing_known"},
+    {"xyzzy plugh", ""},
+    {"It does not run on.", ""},
+    {"The strike isn't slow.", ""},
+    {"2am it strikes 2", "2:00am s2"},
+    {"It strikes the hours perfectly but the half hours are missing.", "hours s=, halves s0"},
+    {"One at two, two at three, three at four, nine at nine.",
+     "2:00 s1, 3:00 s2, 4:00 s3, 9:00 s9"},
+    {"Everything is fine except at half past one.", "any s= not=1:30"},
+    {"Five at four, six at five.", "4:00 s5, 5:00 s6"},
+    {"The strike keeps missing now and then.", "any s0 often=sometimes"},
+    {"She set the hands back an hour and since then it strikes an hour ahead.",
+     "had hands_turned_back, hours s+1"},
+    {"The strike ran down first and since rewinding every hour is wrong.",
+     "had strike_ran_down_first wound, hours s!, since winding"},
+    {"It strikes correctly, but the minute hand stands five minutes past.",
+     "seen minute_hand_points_off, hours s="},
+    {"At ten past three it struck three.", "3:10 s3"},
+    {"quarter to five: two phrases", "4:45 p2"},
+    {"It says cuckoo three times at two", "2:00 s3"},
+    {"He wound it too tight", "had overwound"},
+    {"The pendulum stopped.", "seen pendulum_stopped"},
+    {"It keeps good time but loses its count.", "seen time_right"},
+    {"When I turn the hand slowly it works.", "seen works_by_hand"},
+    {"At 12 it struck 12 but at 1 it struck 12 again.", "12:00 s12, 1:00 s12"},
+    {"Chime plays at the wrong time.", ""},
+    {"There is rust on the spring.", "seen rust"},
+    {"The right weight stays up and no chimes.", "seen right_weight_still, quarters c0"},
+    {"The bell sounds cracked.", "any cracked"},
+    {"It strikes 3 or 4 at two.", "2:00 s3/4"},
+    {"The clock loses ten minutes a day.", "seen loses_time"},
+    {"The first blow is weak.", "any weak_first"},
+    {"Hammers move but nothing is heard.", "seen hammers_move_silently"},
+    {"Strikes perfectly when cold but worse when the room is warm.", "hours s="},
+    {"The strike works for a while and then goes wrong.", "hours s!"},
+    {"It used to be fine.", ""},
+    {"Out of beat since it was dusted.", "had cleaned_case, seen beat_uneven"},
+    {"He wound it too tight.", "had overwound"},
+    {"It says cuckoo three times at two.", "2:00 s3"},
+    {"It loses five minutes a day.", "seen loses_time"},
+    {"It strikes correctly, but the minute hand stands five minutes past the hour.",
+     "seen minute_hand_points_off, hours s="},
+    {"Three-train wall clock, key wound, strikes the wrong hour since my husband set the time.",
+     "hint trains=3 case=wall winding=key, had hands_set, hours s!"},
+    {"I took it apart and put it back together, now it strikes at quarter to.",
+     "had self_repaired taken_apart parts_put_back, *:45 s."},
+    {"The chime is one quarter behind.", "quarters q-1 phrase_behind"},
+    {"Two notes are swapped in the tune.", "quarters c! notes_swapped"},
+    {"It plays the wrong tune at the quarters but the hour is right.",
+     "seen quarters_wrong, quarters c!, hours s="},
+    {"The hour strikes before the tune is finished.", "hours no_pause"},
+    {"There is a long pause between the tune and the hour.", "? long_pause"},
+    {"On the hour it plays the third quarter tune.", "hours q3"},
+    {"The chimes stopped altogether.", "quarters c0"},
+    {"The clock has been silent since Monday.", "any silent, since sudden"},
+    {"No sound at night, as it should be.", "seen silent_at_night_only"},
+    {"The middle weight is on the floor.", "seen weight_at_bottom"},
+    {"A weight touches the case.", "seen weight_against_case"},
+    {"Since the power cut the church clock is silent.",
+     "hint case=turret, had power_cut, any silent"},
+    {"The spider was in the movement.", "had insects"},
+    {"The pendulum touches the weights.", "seen pendulum_touches"},
+    {"It gains ten minutes a week.", "seen gains_time"},
+    {"The ship's clock strikes six bells at seven.", "hint chime=shipbell, 7:00 s6"},
+    {"It strikes eight at midnight and eight at noon.", "12:00 s8, 12:00 s8"},
+    {"It skips the half hour now and then.", "halves s0 often=sometimes"},
+    {"The hour hand points to another hour than it strikes.", "seen hour_hand_disagrees"},
+    {"The gong is loose and rattles.", "seen gong_loose, any buzz"},
+    {"The warning can be heard five minutes before the hour.", "seen warning_click_heard"},
+    {"The strike starts and then stops.", "seen strike_stops_midway, ? stops_midway"},
+    {"After three blows it stops.", "seen strike_stops_midway, ? stops_midway"},
+    {"The last blow is weak.", "any weak_last"},
+    {"It strikes every other hour.", "other-hours s."},
+    {"It strikes only at six.", "6:00 s., hours s0 not=6:00"},
+    {"It fell off the wall.", "had dropped"},
+    {"It got wet.", "had water"},
+    {"The rack sticks.", "seen rack_sticks"},
+    {"We heard a bang while winding.", "had wound, seen bang_heard, since winding"},
+    {"Only the left side was wound.", ""},
+    {"It won't wind any further.", "seen spring_feels_tight"},
+    {"The bellows are torn.", "seen bellows_torn"},
+    {"The music does not play.", "seen music_silent"},
+    {"The dancers do not turn.", "seen dancers_still"},
+    {"The night silence is hours out.", "seen silent_hours_wrong"},
+    {"The chimes are too quiet.", "seen too_soft, any soft"},
+    {"It strikes the same number as before.", ""},
+    {"Right at seven, wrong at eight.", "7:00 s=, 8:00 s!"},
+    {"Both weights are at the top.", "seen all_weights_up"},
+    {"The hammers are not free.", "not-seen hammers_free"},
+    {"The quarters are not right.", "seen quarters_wrong, quarters c!"},
+    {"It was not cleaned.", "had never_serviced"},
+    {"The beat is not even.", "seen beat_uneven"},
+    {"The pendulum does not touch the weights.", ""},
+    {"The weights are not at the bottom.", "not-seen weight_at_bottom"},
+};
+
+static void sentences_give_what_they_say_and_no_more(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(sentences); i++) {
+        struct sheet s;
+        struct story story;
+        struct text line = {0};
+        read_story(sentences[i].said, &s, &story);
+        sheet_print_shorthand(&s, &line);
+        if (strcmp(text_cstr(&line), sentences[i].gives))
+            fail_msg("\"%s\" gave \"%s\", expected \"%s\"", sentences[i].said, text_cstr(&line),
+                     sentences[i].gives);
+        text_release(&line);
+        story_release(&story);
+        sheet_release(&s);
+    }
+}
+
+/* What was understood, what was of no use and what was not understood add up: parts stand in
+ * order, do not overlap, and each says what it gave. */
+static void check_parts(const struct story *story, size_t length)
+{
+    size_t before = 0;
+    for (size_t i = 0; i < story->parts; i++) {
+        const struct story_part *p = &story->part[i];
+        assert_true(p->from >= before && p->from < p->to && p->to <= length);
+        assert_true((p->kind == STORY_UNKNOWN) == (p->gives == NULL));
+        before = p->to;
+    }
+}
+
+static void every_case_story_gives_something(void **state)
+{
+    (void)state;
+    DIR *dir = opendir("tests/cases");
+    assert_non_null(dir);
+    size_t cases = 0;
+    for (struct dirent *d; (d = readdir(dir));) {
+        char path[300];
+        struct sheet written, s;
+        struct story story;
+        if (!strstr(d->d_name, ".yaml"))
+            continue;
+        snprintf(path, sizeof path, "tests/cases/%s", d->d_name);
+        sheet_init(&written, words);
+        assert_true(sheet_load(&written, path, NULL));
+        read_story(written.story, &s, &story);
+        bool something = s.heards || !word_set_empty(&s.seen) || !word_set_empty(&s.history);
+        if (!something)
+            fail_msg("nothing came of %s: %s", path, written.story);
+        assert_true(story_count(&story, STORY_UNDERSTOOD) > story_count(&story, STORY_UNKNOWN));
+        check_parts(&story, strlen(written.story));
+        story_release(&story);
+        sheet_release(&s);
+        sheet_release(&written);
+        cases++;
+    }
+    closedir(dir);
+    assert_true(cases >= 49);
+}
+
+static void the_account_names_words_and_what_they_gave(void **state)
+{
+    (void)state;
+    static const char text[] = "The zorgle hums; it strikes one too many since she turned it back "
+                               "for winter. At three.";
+    struct sheet s;
+    struct story story;
+    struct text account = {0};
+    read_story(text, &s, &story);
+    check_parts(&story, strlen(text));
+    story_print(&story, text, &account);
+    assert_string_equal(text_cstr(&account),
+                        "not understood: \"zorgle hums\"\n"
+                        "\"strikes one too many\" -> _hours s+1\n"
+                        "\"since she turned it back\" -> had hands_turned_back, since "
+                        "hands_turned_back\n"
+                        "\"for winter\" -> had clocks_went_back\n"
+                        "of no use: \"At three\" -> time 3:00\n");
+    assert_string_equal(s.heard[0].said, "strikes one too many");
+    assert_string_equal(s.story, text);
+    assert_int_equal(story_count(&story, STORY_UNUSED), 1);
+    text_release(&account);
+    story_release(&story);
+    sheet_release(&s);
+}
+
+static void a_negator_turns_facts_round_and_undoes_the_rest(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *said, *gives;
+    } rows[] = {
+        {"The clock was not dropped.", "not-had dropped"},
+        {"No rust.", "not-seen rust"},
+        {"It was never dropped, but it was moved house.", "had moved_house, not-had dropped"},
+        {"It is not slow, it was dropped.", "had dropped"},
+        {"It has no rust and was dropped.", "had dropped, not-seen rust"},
+        {"Not at three.", ""},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct sheet s;
+        struct story story;
+        struct text line = {0};
+        read_story(rows[i].said, &s, &story);
+        sheet_print_shorthand(&s, &line);
+        assert_string_equal(text_cstr(&line), rows[i].gives);
+        text_release(&line);
+        story_release(&story);
+        sheet_release(&s);
+    }
+}
+
+static void what_the_sheet_holds_already_is_kept(void **state)
+{
+    (void)state;
+    struct sheet s;
+    struct story story = {0};
+    static const char before[] = "hint power=weight, not-seen rust, 1:00 s1";
+    static const char text[] = "Spring driven, there is rust, strikes two at two.";
+    struct text line = {0};
+    sheet_init(&s, words);
+    assert_true(sheet_parse_shorthand(&s, before, strlen(before), NULL));
+    s.story = mem_copy_text("first");
+    assert_true(story_read(phrases, text, strlen(text), &s, &story, NULL));
+    sheet_print_shorthand(&s, &line);
+    assert_string_equal(text_cstr(&line), "hint power=weight, not-seen rust, 1:00 s1, 2:00 s2");
+    assert_string_equal(s.story, "first");
+    assert_int_equal(story_count(&story, STORY_UNUSED), 2); /* the two that clash */
+    text_release(&line);
+    story_release(&story);
+    sheet_release(&s);
+}
+
+static void bad_stories_are_refused(void **state)
+{
+    (void)state;
+    struct err e = {0};
+    struct sheet s;
+    struct story story = {0};
+    sheet_init(&s, words);
+    assert_false(story_read(phrases, "strikes \xff two", 13, &s, &story, &e));
+    assert_non_null(strstr(e.line[0], "story:1:9"));
+    char *longest = mem_alloc(SHEET_TEXT + 2);
+    memset(longest, 'a', SHEET_TEXT + 1);
+    assert_false(story_read(phrases, longest, SHEET_TEXT + 1, &s, &story, &e));
+    assert_non_null(strstr(e.line[1], "at most 20000"));
+    assert_true(sheet_empty(&s) && !story.parts);
+    err_release(&e);
+    mem_free(longest);
+    sheet_release(&s);
+}
+
+/* However it is cut, mixed or repeated: no crash, and what it gives is a sheet that prints. */
+static void any_text_can_be_read(void **state)
+{
+    (void)state;
+    struct text all = {0};
+    for (size_t i = 0; i < COUNT_OF(sentences) && all.length < 8000; i++)
+        text_addf(&all, "%s%s", sentences[i].said, i % 3 ? ", " : " ");
+    for (size_t cut = 0; cut < all.length; cut += 397) {
+        struct sheet s, back;
+        struct story story = {0};
+        struct text yaml = {0};
+        sheet_init(&s, words);
+        sheet_init(&back, words);
+        assert_true(story_read(phrases, all.at + cut, all.length - cut, &s, &story, NULL));
+        check_parts(&story, all.length - cut);
+        sheet_print(&s, &yaml);
+        struct err e = {0};
+        if (!sheet_parse(&back, "t.yaml", text_cstr(&yaml), yaml.length, &e))
+            fail_msg("%s", e.line[0]);
+        assert_true(sheet_same(&s, &back));
+        text_release(&yaml);
+        story_release(&story);
+        sheet_release(&s);
+        sheet_release(&back);
+    }
+    text_release(&all);
+}
+
+static void words_are_split_as_the_header_says(void **state)
+{
+    (void)state;
+    static const char text[] =
+        "Won't strike: half-hour at 3:15pm, 2-8 (a.m.) \xe2\x80\x93 Schl\xc3\xa4ge!";
+    static const struct {
+        const char *text;
+        enum said_break before;
+        long number;
+        int minute;
+    } want[] = {
+        {"wont", SAID_JOINED, -1, -1}, {"strike", SAID_JOINED, -1, -1},
+        {"half", SAID_SOFT, -1, -1},   {"hour", SAID_JOINED, -1, -1},
+        {"at", SAID_JOINED, -1, -1},   {"3:15", SAID_JOINED, -1, 195},
+        {"pm", SAID_JOINED, -1, -1},   {"2", SAID_SOFT, 2, -1},
+        {"to", SAID_JOINED, -1, -1},   {"8", SAID_JOINED, 8, -1},
+        {"am", SAID_SOFT, -1, -1},     {"schl\xc3\xa4ge", SAID_SOFT, -1, -1},
+    };
+    struct said s = {0};
+    said_split(&s, text, strlen(text));
+    assert_int_equal(s.count, COUNT_OF(want));
+    for (size_t i = 0; i < COUNT_OF(want); i++) {
+        assert_string_equal(s.word[i].text, want[i].text);
+        assert_int_equal(s.word[i].before, want[i].before);
+        assert_int_equal(s.word[i].number, want[i].number);
+        assert_int_equal(s.word[i].minute, want[i].minute);
+    }
+    said_release(&s);
+}
+
+/* A small table of another language: the reader knows no English. */
+static const char german[] =
+    "language: de\n"
+    "numbers: {ein: 1, eins: 1, zwei: 2, drei: 3}\n"
+    "filler: [die, uhr, es]\n"
+    "negators: [nicht, kein]\n"
+    "nouns: [schlag]\n"
+    "joiners: [und, oder]\n"
+    "classes: {schlagen: [schl\xc3\xa4gt, schlug]}\n"
+    "times: [{say: \"halb <hour>\", min: -30}, {say: \"<hour> uhr\", min: 0}]\n"
+    "phrases:\n"
+    "  - {say: \"um <time>\", gives: \"time <time>\"}\n"
+    "  - {say: \"@schlagen <n> [schl*]\", gives: \"_ s<n>\"}\n"
+    "  - {say: \"umgezogen\", gives: \"had moved_house\"}\n";
+
+static void another_language_is_another_file(void **state)
+{
+    (void)state;
+    struct err e = {0};
+    struct phrases *p = phrases_parse("de.yaml", german, strlen(german), words, &e);
+    if (!p)
+        fail_msg("%s", e.line[0]);
+    static const char text[] =
+        "Um halb drei schl\xc3\xa4gt es nicht. Um drei Uhr schl\xc3\xa4gt zwei "
+        "Schl\xc3\xa4ge, nicht umgezogen.";
+    struct sheet s;
+    struct story story = {0};
+    struct text line = {0};
+    sheet_init(&s, words);
+    assert_true(story_read(p, text, strlen(text), &s, &story, NULL));
+    sheet_print_shorthand(&s, &line);
+    assert_string_equal(text_cstr(&line), "not-had moved_house, 3:00 s2");
+    assert_string_equal(phrases_language(p), "de");
+    text_release(&line);
+    story_release(&story);
+    sheet_release(&s);
+    phrases_free(p);
+}
+
+static void bad_tables_are_refused_with_a_sentence(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *phrase, *said;
+    } rows[] = {
+        {"{say: \"(a\", gives: \"seen rust\"}", "not closed"},
+        {"{say: \"a)\", gives: \"seen rust\"}", "not opened"},
+        {"{say: \"[a]\", gives: \"seen rust\"}", "without a word"},
+        {"{say: \"... [a]\", gives: \"seen rust\"}", "without a word"},
+        {"{say: \"Don't\", gives: \"seen rust\"}", "small letters"},
+        {"{say: \"<q>\", gives: \"seen rust\"}", "no such slot"},
+        {"{say: \"@q\", gives: \"seen rust\"}", "no such class"},
+        {"{say: \"((((((((((a))))))))))\", gives: \"seen rust\"}", "too deep"},
+        {"{say: \"a\", gives: \"seen rost\"}", "did you mean rust?"},
+        {"{say: \"a\", gives: \"_ s<n>\"}", "not every pattern"},
+        {"{say: \"a|b <n>\", gives: \"_ s<n>\"}", "not every pattern"},
+        {"{say: \"a [<m>]\", gives: \"time *:<less>\"}", "not every pattern"},
+        {"{say: \"a\", gives: \"\"}", "empty"},
+        {"{say: \"a\", gives: \"time soon\"}", "no time"},
+        {"{say: \"a\", gives: \"often daily\"}", "often="},
+        {"{say: \"a\", gives: \"_noon s1\"}", "no time"},
+        {"{say: \"a\"}", "gives"},
+        {"{say: [a, {b: c}], gives: \"seen rust\"}", "no text"},
+        {"{says: \"a\", gives: \"seen rust\"}", "says"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct err e = {0};
+        char text[600];
+        snprintf(
+            text, sizeof text,
+            "language: x\nnumbers: {one: 1}\nfiller: []\nnegators: []\nnouns: []\njoiners: []\n"
+            "classes: {}\ntimes: []\nphrases: [%s]\n",
+            rows[i].phrase);
+        assert_null(phrases_parse("p.yaml", text, strlen(text), words, &e));
+        assert_true(e.count > 0);
+        if (!strstr(e.line[0], rows[i].said))
+            fail_msg("%s gave: %s", rows[i].phrase, e.line[0]);
+        err_release(&e);
+    }
+    struct err e = {0};
+    assert_null(phrases_parse("p.yaml", "phrases: []", 11, words, &e));
+    assert_true(e.count > 0);
+    err_release(&e);
+    phrases_free(NULL);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sentences_give_what_they_say_and_no_more),
+        cmocka_unit_test(every_case_story_gives_something),
+        cmocka_unit_test(the_account_names_words_and_what_they_gave),
+        cmocka_unit_test(a_negator_turns_facts_round_and_undoes_the_rest),
+        cmocka_unit_test(what_the_sheet_holds_already_is_kept),
+        cmocka_unit_test(bad_stories_are_refused),
+        cmocka_unit_test(any_text_can_be_read),
+        cmocka_unit_test(words_are_split_as_the_header_says),
+        cmocka_unit_test(another_language_is_another_file),
+        cmocka_unit_test(bad_tables_are_refused_with_a_sentence),
+    };
+    return cmocka_run_group_tests(tests, load_tables, free_tables);
+}

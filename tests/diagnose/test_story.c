@@ -407,9 +407,9 @@ static void any_text_can_be_read(void **state)
 {
     (void)state;
     struct text all = {0};
-    for (size_t i = 0; i < COUNT_OF(sentences) && all.length < 8000; i++)
+    for (size_t i = 0; i < COUNT_OF(sentences) && all.length < 3000; i++)
         text_addf(&all, "%s%s", sentences[i].said, i % 3 ? ", " : " ");
-    for (size_t cut = 0; cut < all.length; cut += 397) {
+    for (size_t cut = 0; cut < all.length; cut += 293) {
         struct sheet s, back;
         struct story story = {0};
         struct text yaml = {0};

@@ -79,6 +79,18 @@ static double count_right(const struct ear_at *a, int made, int due)
     return fmax(pass, ear_count(a->model, made, due));
 }
 
+#define SILENT_ROUND 12 /* who says "silent at three" has heard nothing so many minutes round it */
+
+/* "Silent" was said: nothing, or it came so late that it was taken for something else. */
+static double silence_told(const struct ear_at *a, const struct heard *h, const struct train_sound *t)
+{
+    if (!t->falls)
+        return 1 - a->model->dreamt;
+    int told = h->at.kind == AT_EXACT ? h->at.min : a->dial_min;
+    int off = abs(((a->shown_min + t->minute - told) % 720 + 720 + 360) % 720 - 360);
+    return off <= SILENT_ROUND ? a->model->asleep : 0.25;
+}
+
 static double row_strike(const struct ear_at *a, const struct heard *h)
 {
     int made = made_count(strike_of(a->sound)), due = made_count(strike_of(a->due));
@@ -89,7 +101,7 @@ static double row_strike(const struct ear_at *a, const struct heard *h)
     case HEARD_STRIKE_COUNT:
         return ear_count(a->model, made, h->value[0]);
     case HEARD_STRIKE_NONE:
-        return ear_count(a->model, made, 0);
+        return silence_told(a, h, strike_of(a->sound));
     case HEARD_STRIKE_RUNS_ON:
         return ear_count(a->model, made, HEARD_ENDLESS);
     case HEARD_STRIKE_RIGHT:
@@ -185,7 +197,7 @@ static double row_chime(const struct ear_at *a, const struct heard *h)
     case HEARD_CHIME_NONE:
         if (!has_quarters(a)) /* they only said there is no chime */
             return 1;
-        return made->falls ? a->model->asleep : 1 - a->model->dreamt;
+        return silence_told(a, h, made);
     case HEARD_CHIME_RIGHT:
         return chime_right(a, made, due);
     case HEARD_CHIME_WRONG:
@@ -410,10 +422,15 @@ double ear_minute(int really, int told, int due, bool about)
         return off < 11 ? named[off] : 0.01;
     }
     static const double fine[] = {1, 0.7, 0.4, 0.2, 0.08, 0.04};
-    static const double five[] = {1, 0.9, 0.75, 0.4, 0.15, 0.06};
-    if (off > 5)
+    static const double five[] = {1, 0.9, 0.8, 0.6, 0.4, 0.25, 0.12, 0.07, 0.04};
+    if (off > 8)
         return 0.004;
-    return told % 5 == 0 ? five[off] : fine[off];
+    return told % 5 == 0 ? five[off] : off > 5 ? 0.008 : fine[off];
+}
+
+static bool told_silence(const struct heard *h)
+{
+    return h->strike == HEARD_STRIKE_NONE || h->chime == HEARD_CHIME_NONE;
 }
 
 /* Only rows that name a minute speak of when it sounded. */
@@ -424,6 +441,8 @@ static double row_minute(const struct ear_at *a, const struct heard *h)
     if (!t->falls)
         return 1;
     int really = a->shown_min + t->minute;
+    if (told_silence(h)) /* what is told to be silent is not told to be on time */
+        return 1;
     if (h->at.kind == AT_EXACT)
         return ear_minute(really, h->at.min, a->dial_min, h->at.about);
     if (h->at.kind == AT_MINUTE)
@@ -796,6 +815,15 @@ double ear_quality(const struct ear_at *a, int how_ordinal)
     return -1;
 }
 
+static bool has_quality(const struct words *words, int how_ordinal)
+{
+    const struct word *w = words_at(words, WORD_HOW, (size_t)how_ordinal);
+    for (size_t i = 0; w && i < sizeof qualities / sizeof *qualities; i++)
+        if (strcmp(qualities[i].word, w->id) == 0)
+            return true;
+    return false;
+}
+
 /* Qualities nobody takes for the clock's own manner: when they are there and a row that tells of
  * the sound does not mention them, they went unnoticed. */
 static double (*const noticeable[])(const struct ear_at *a) = {q_slow, q_fast, q_uneven, q_thud,
@@ -830,6 +858,21 @@ static double row_how(const struct ear_at *a, const struct heard *h)
     if (heard_how(h, a->words, "normal"))
         return p * (1 - off * (1 - m->normal_anyway));
     return p * (1 - off * (1 - m->unnoticed));
+}
+
+double ear_best(const struct ear_at *a, const struct heard *h)
+{
+    double p = 1;
+    if (h->strike != HEARD_STRIKE_UNSAID && h->strike != HEARD_STRIKE_UNNOTICED)
+        p *= 0.95;
+    if (h->chime != HEARD_CHIME_UNSAID && h->chime != HEARD_CHIME_UNNOTICED)
+        p *= 0.95;
+    p *= h->notes[0] || h->phrases >= 0 || h->quarter || h->quarter_shift ? 0.92 : 1;
+    p *= h->hammers != HAMMERS_UNSAID ? 0.9 : 1;
+    for (size_t i = 0; i < words_count(a->words, WORD_HOW); i++)
+        if (word_set_has(&h->how, (int)i) && has_quality(a->words, (int)i))
+            p *= a->model->word_hit;
+    return p;
 }
 
 double ear_row(const struct ear_at *a, const struct heard *h)

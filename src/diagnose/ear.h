@@ -38,13 +38,15 @@ struct ear_at {
     const struct sounding *sound; /* what it came to */
     const struct sounding *due;   /* what a sound clock in step does at this dial time */
     int lobe;       /* lobe that let off */
-    int dial_min;   /* dial time at which it was due (0..1439) */
+    int dial_min;   /* dial time for which it was due (0..1439) */
     int shown_min;  /* what the hands show at the nominal moment of the lobe */
 };
 
 /* Probability of the row (0..1), apart from `often` and rules, which concern many let-offs.
  * `stopped` rows are the business of ear_stopped. */
 double ear_row(const struct ear_at *a, const struct heard *h);
+/* What ear_row comes to, about, at a let-off that is just as the row tells it. */
+double ear_best(const struct ear_at *a, const struct heard *h);
 /* How far the let-off fits a row that tells of something standing still, 0..1. */
 double ear_stopped(const struct ear_at *a, const struct heard *h);
 /* The same for a let-off of which nothing fits: how likely any row is when nothing is known of

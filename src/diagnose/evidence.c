@@ -174,9 +174,8 @@ static void one_letoff(struct habit *h, struct making *m, const struct habit_wal
     struct clock_case *k = w->kase;
     size_t edges;
     const struct outcome_edge *e = outcome_table_edges(t, state, letoff, &edges);
-    int turned = abs(w->minute_off) > 10 ? w->minute_off : 0;
     int hours = (int)lround(w->hour_off / 60.0) * 60;
-    int dial = (k->classes.minute[letoff] + turned + hours + 2880) % 1440;
+    int dial = (k->classes.minute[letoff] + hours + 2880) % 1440;
     int shown = k->classes.minute[letoff] + w->minute_off + hours;
     const struct sounding *due = sounding_at(&k->pool, due_of(k, dial));
     double same = 0;

@@ -17,7 +17,7 @@
 #include "diagnose/hypothesis.h"
 
 #define SEEN_HIT 0.6
-#define SEEN_FALSE 0.03
+#define SEEN_FALSE 0.05
 
 /* Expected amounts over twelve hours. */
 struct habit {

@@ -10,7 +10,7 @@
 #define DAYS_OFTEN 4         /* days a caller has listened to who says "now and then" of one hour */
 #define PLACE_MOST 25        /* minutes a told time may be from when it sounds */
 #define PLACE_EXACT 7        /* the same when a full quarter is told */
-#define MINUTE_LIKE_DIAL 10  /* up to this a turned minute hand is "late", beyond it another place */
+#define PLACE_SILENT 14      /* silence told of a minute speaks of so many minutes round it */
 #define UNPLACED 0.01
 
 /* ---- laying the report along the let-offs ---- */
@@ -38,13 +38,22 @@ static int shown_of(const struct filter_setting *set, int work_min)
 
 static int dial_of(const struct filter_setting *set, int work_min)
 {
-    int turned = abs(set->minute_off) > MINUTE_LIKE_DIAL ? set->minute_off : 0;
-    return work_min + turned + round_hour(set->hour_off);
+    return work_min + round_hour(set->hour_off);
 }
 
 static bool due_covers(const struct letoff_classes *k, const struct sheet_at *at, int dial)
 {
     return at_covers(at, wrap(dial, k->clock->cycle_min), k->clock->cycle_min);
+}
+
+static bool told_silent(const struct heard *h)
+{
+    bool sound = (h->strike != HEARD_STRIKE_UNSAID && h->strike != HEARD_STRIKE_NONE &&
+                  h->strike != HEARD_STRIKE_UNNOTICED) ||
+                 (h->chime != HEARD_CHIME_UNSAID && h->chime != HEARD_CHIME_NONE &&
+                  h->chime != HEARD_CHIME_UNNOTICED) ||
+                 h->notes[0] || h->phrases > 0 || h->quarter || h->quarter_shift;
+    return !sound;
 }
 
 /* The let-off a told time belongs to; -1 none. */
@@ -66,18 +75,8 @@ static int place_exact(const struct letoff_classes *k, const struct filter_setti
         }
     }
     bool quarter = told % 15 == 0 && !h->at.about;
-    return least <= (quarter && !h->has_for ? PLACE_EXACT : PLACE_MOST) ? best : -1;
-}
-
-static bool told_silent(const struct heard *h, const struct words *w)
-{
-    bool sound = (h->strike != HEARD_STRIKE_UNSAID && h->strike != HEARD_STRIKE_NONE &&
-                  h->strike != HEARD_STRIKE_UNNOTICED) ||
-                 (h->chime != HEARD_CHIME_UNSAID && h->chime != HEARD_CHIME_NONE &&
-                  h->chime != HEARD_CHIME_UNNOTICED) ||
-                 h->notes[0] || h->phrases > 0 || h->quarter || h->quarter_shift;
-    (void)w;
-    return !sound;
+    int most = told_silent(h) ? PLACE_SILENT : quarter && !h->has_for ? PLACE_EXACT : PLACE_MOST;
+    return least <= most ? best : -1;
 }
 
 /* Nearest lobe (in the minute it sounds) to a minute of any hour. */
@@ -236,7 +235,7 @@ static int lay_singles(struct filter_plan *p, const struct letoff_classes *k,
         const struct heard *h = r[i].row;
         int letoff = place_exact(k, set, h);
         if (letoff < 0) {
-            p->unplaced *= told_silent(h, p->ear.words) ? 1 : UNPLACED;
+            p->unplaced *= told_silent(h) ? 1 : UNPLACED;
             continue;
         }
         bool known = h->at.known24 || k->clock->cycle_min != 1440;
@@ -276,6 +275,15 @@ static bool past_brief(const struct filter_plan *p, const struct filter_setting 
            position >= (hours ? FILTER_BRIEF_H * lobes : FILTER_BRIEF_H * lobes / 3);
 }
 
+static void count_covered(const struct filter_plan *p, const struct filter_setting *set,
+                          struct placed *r, size_t rows, int first, int span)
+{
+    for (size_t i = 0; i < rows; i++)
+        for (int s = 0; r[i].row && s < span; s++)
+            r[i].covered += !past_brief(p, set, &r[i], s) && covers(p->classes, set, r[i].row,
+                                   (first + s) % p->classes->letoffs, r[i].order);
+}
+
 static void add_looks(struct filter_plan *p, const struct filter_setting *set, struct placed *r,
                       size_t rows, struct filter_step *s, int position, bool ruled)
 {
@@ -296,16 +304,12 @@ static void add_looks(struct filter_plan *p, const struct filter_setting *set, s
         l->bit2 = r[i].bit2;
         if (l->kind == FILTER_SOME_ONE)
             l->share = 1.0 / (r[i].covered - r[i].met++);
+        if (l->kind == FILTER_RULE || l->kind == FILTER_USUAL) {
+            l->share = 1.0 / r[i].covered;
+            l->best = ear_best(&p->ear, l->row);
+            p->unplaced *= pow(l->best, l->share); /* once in all */
+        }
     }
-}
-
-static void count_covered(const struct filter_plan *p, const struct filter_setting *set,
-                          struct placed *r, size_t rows, int first, int span)
-{
-    for (size_t i = 0; i < rows; i++)
-        for (int s = 0; r[i].row && r[i].kind == FILTER_SOME_ONE && s < span; s++)
-            r[i].covered += covers(p->classes, set, r[i].row,
-                                   (first + s) % p->classes->letoffs, r[i].order);
 }
 
 void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const struct ear_at *at,
@@ -315,7 +319,6 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
     p->classes = k;
     p->ear = *at;
     p->unplaced = 1;
-    p->attend = set.brief ? FILTER_BRIEF_ATTEND : FILTER_ATTEND;
     struct placed *r = mem_alloc((sheet->heards + 1) * sizeof *r);
     size_t rows = place_rows(p, sheet, r);
     int first, last = lay_singles(p, k, &set, r, rows, &first);
@@ -491,15 +494,16 @@ static int branch_add(struct branch *b, int n, uint8_t marks, double p)
     return n + 1;
 }
 
-static double factor_one(const struct filter_look *l, double chance, double a)
+static double factor_one(const struct filter_look *l, double chance)
 {
+    double miss = l->best > 0 ? fmax(0, 1 - chance / l->best) : 0;
     switch (l->kind) {
     case FILTER_ROW:
         return chance;
     case FILTER_RULE:
-        return 1 - a + a * chance;
+        return exp(-FILTER_STRICT * l->share * miss);
     case FILTER_USUAL:
-        return 1 - a + a * (0.25 + 0.75 * chance);
+        return exp(-FILTER_STRICT_USUAL * l->share * miss);
     default:
         return 1;
     }
@@ -568,7 +572,7 @@ static void weigh(struct filter_plan *p, const struct filter_step *s, uint32_t o
         if (marks_of(l->kind))
             n = split(p, s, i, outcome, b, n);
         else
-            factor *= factor_one(l, chance_of(p, s, i, 0, outcome), p->attend);
+            factor *= factor_one(l, chance_of(p, s, i, 0, outcome));
     }
     for (int i = 0; i < n; i++)
         node_add(f, next << p->marks | b[i].marks, b[i].p * factor);

@@ -10,9 +10,14 @@
  * Each let-off multiplies by the chance of what was told of it.  The sum left at the end is the
  * probability of the report; nothing is sampled.
  *
- * Rules: a caller who says "every hour" has not listened to each of them.  Each let-off under a
- * rule was attended with chance FILTER_ATTEND, independently; the factor of a let-off that gives
- * the row with chance L is 1 - a + a L.
+ * Rules: "every hour" is one utterance, a generalisation.  What counts is the share of the
+ * let-offs it speaks of that fit:
+ *
+ *     P(rule) = best * exp(-FILTER_STRICT * (1 - mean over let-offs of L / best))
+ *
+ * where L is the chance of the row at one let-off and best what a perfect fit gives.  All fit: 1;
+ * two thirds: 0.14; none: 0.0025.  As a product over the let-offs it needs no memory, so filtering
+ * stays exact.  With chance FILTER_BRIEF the caller spoke after a short while only.
  *
  * Before the first row the clock is run for one period of the lobes without being heard, so that
  * what one let-off leaves to the next is there; of what came to a stand in that time, half is
@@ -27,10 +32,11 @@
 #include "diagnose/ear.h"
 #include "diagnose/outcome_table.h"
 
-#define FILTER_ATTEND 0.5
+#define FILTER_STRICT 6.0     /* rules */
+#define FILTER_STRICT_USUAL 3.0 /* "mostly" */
+#define FILTER_ATTEND 0.5     /* chance that a let-off was attended to, for "now and then" */
 #define FILTER_BRIEF 0.3      /* chance that "every" was said after listening for a short while */
 #define FILTER_BRIEF_H 3      /* so long, in hours; rules of quarters and halves a third of it */
-#define FILTER_BRIEF_ATTEND 0.9 /* what was listened to then was listened to */
 #define FILTER_MARKS 6        /* bits of marks; rows beyond them are taken as plain rules */
 #define FILTER_FREED 0.6      /* someone sets a standing clock going and does not say so */
 #define FILTER_UNTOLD_STOP 0.2 /* a stand of the hands goes untold */
@@ -38,8 +44,8 @@
 enum filter_kind {
     FILTER_ROW,       /* the row tells of this let-off */
     FILTER_ROW_OFTEN, /* the row tells of this let-off on some of several days */
-    FILTER_RULE,      /* the row tells of every attended let-off it covers */
-    FILTER_USUAL,     /* most attended let-offs under the rule, not all */
+    FILTER_RULE,      /* the row tells of every let-off it covers */
+    FILTER_USUAL,     /* of most of them */
     FILTER_NOW_THEN,  /* marks: it was so at least once (bit 1), and once not so (bit 2) */
     FILTER_MIX,       /* marks: the usual value once (bit 1), another once (bit 2) */
     FILTER_SOME_ONE,  /* it was one of the covered let-offs, each alike (bit 1) */
@@ -51,12 +57,15 @@ struct filter_look {
     enum filter_kind kind;
     const struct heard *row, *other; /* other: the unusual values of a mix */
     size_t row_index;                /* in the sheet */
-    double share;                    /* FILTER_SOME_ONE: chance that it is this one, if not before */
+    double share;                    /* FILTER_SOME_ONE: chance that it is this one, if not before;
+                                        rules: part of this let-off in the whole */
+    double best;                     /* rules: chance of the row at a let-off that fits it */
     uint8_t bit, bit2;               /* marks, as masks */
 };
 struct filter_step {
     int letoff;          /* of the cycle */
-    int dial_min, shown_min;
+    int dial_min;        /* for which it is due: what right hands show */
+    int shown_min;       /* what these hands show at the lobe */
     uint32_t due;        /* outcome of a sound clock at this dial time */
     size_t first, count; /* looks */
     bool burn;           /* before the report */
@@ -75,7 +84,6 @@ struct filter_plan {
     int marks;                       /* bits used */
     double unplaced;                 /* factor of rows that fit no let-off of this clock */
     bool stops_told;
-    double attend;                   /* FILTER_ATTEND or FILTER_BRIEF_ATTEND */
     uint64_t *memo_key;              /* (look, outcome) -> chance */
     double *memo;
     size_t memo_slots, memo_count;

@@ -7,8 +7,7 @@
 
 static int dial_of(const struct variant *v, int work_min)
 {
-    int turned = abs(v->minute_off) > 10 ? v->minute_off : 0;
-    return (work_min + turned + (int)lround(v->hour_off / 60.0) * 60 + 2880) % 1440;
+    return (work_min + (int)lround(v->hour_off / 60.0) * 60 + 2880) % 1440;
 }
 
 static uint32_t due_at(const struct clock_case *k, int dial)

@@ -256,7 +256,10 @@ static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class)
     const struct letoff_classes *k = r->classes;
     const struct works *w = outcome_table_works(t);
     int letoff = k->representative[class], gap = minutes_before(k, letoff);
-    struct rest from = r->state[state];
+    /* as moment_init would fill it, but for the state in step that is not wanted */
+    const struct moment from = {.work_min = (k->minute[letoff] - gap + 1440) % 1440,
+                                .t_s = -60.0 * gap,
+                                .rest = r->state[state]};
     struct event_list events = {0};
     struct chance chance;
     size_t first = r->edges;
@@ -264,10 +267,7 @@ static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class)
     do {
         chance_rewind(&chance);
         event_list_clear(&events);
-        struct moment m;
-        moment_init(&m, w, (k->minute[letoff] - gap + 1440) % 1440);
-        m.rest = from;
-        m.t_s = -60.0 * gap;
+        struct moment m = from;
         movement_turn(w, &m, gap, BY_TIME, &chance, &events);
         uint32_t outcome = sounding_digest(r->pool, k->clock, k->lobe[letoff], &events, m.rest);
         edge_add(r, first, chance.weight, outcome, outcome_rows_state(r, m.rest));

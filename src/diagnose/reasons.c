@@ -55,11 +55,8 @@ static double row_fit(struct closer *c, const struct sheet *sheet, size_t row)
         struct filter_state start = {outcome_rows_state(&c->kase->rows, starts[i].rest), 1};
         fit = fmax(fit, filter_run(&plan, c->table, &start, 1, false, &space));
     }
-    double looks = 0; /* a rule over many let-offs: the chance of each */
-    for (size_t i = 0; i < plan.steps; i++)
-        looks += plan.step[i].count > 0;
-    if (only.at.kind == AT_RULE && looks > 1 && !plan.marks)
-        fit = fmax(0, (pow(fit, 1 / looks) - 1 + FILTER_ATTEND) / FILTER_ATTEND);
+    if (only.at.kind == AT_RULE && !plan.marks && fit > 0) /* back to the mean over its let-offs */
+        fit = fmax(0, 1 + log(fit / ear_best(&c->plan.ear, &only)) / FILTER_STRICT);
     if (plan.marks) /* closing marks that a lone row cannot set are not its fault */
         fit = fmin(1, fit * 1.5);
     filter_plan_release(&plan);

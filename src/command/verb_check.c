@@ -11,7 +11,7 @@
 #include "text.h"
 #include "yaml_map.h"
 
-#define FILES_MOST 64
+#define FILES_MOST 500
 
 enum file_kind { FILE_SHEET, FILE_DATA, FILE_VOICES, FILE_WORDS };
 

@@ -1,0 +1,120 @@
+#!/bin/sh
+# contract.sh PROGRAM - the command line keeps its contract: keys of the JSON, exit statuses, one
+# whole sentence for each problem, all of them at once, nothing written half.
+set -u
+letoff=$1
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+export SDL_AUDIODRIVER=dummy XDG_DATA_HOME="$work/data" XDG_CACHE_HOME="$work/cache"
+passed=0
+failed=0
+
+ok() { passed=$((passed + 1)); }
+bad() { failed=$((failed + 1)); echo "not so: $*"; }
+
+# json 'sentence' FILTER COMMAND...: the filter must give true
+json() {
+    says=$1 filter=$2
+    shift 2
+    if "$@" 2>"$work/err" | jq -e "$filter" >/dev/null 2>&1; then ok; else bad "$says"; head -n 3 "$work/err"; fi
+}
+# refused 'sentence' STATUS PATTERN COMMAND...: ends with the status and says the pattern
+refused() {
+    says=$1 status=$2 pattern=$3
+    shift 3
+    "$@" >"$work/out" 2>"$work/err" </dev/null
+    got=$?
+    if [ "$got" -eq "$status" ] && grep -Eq -- "$pattern" "$work/err"; then ok; else bad "$says (status $got)"; head -n 3 "$work/err"; fi
+}
+
+# --- results -----------------------------------------------------------------------------------
+json "play lists events with their keys" \
+    '.clock == "longcase-rack" and (.events | length > 0) and (.events[0] | has("t_s") and has("hand") and has("kind") and has("train") and has("sounder") and has("strength") and has("letoff"))' \
+    "$letoff" play longcase-rack --from 2:50 --to 3:10 --json
+json "three blows at three" '[.events[] | select(.kind == "blow")] | length == 3' \
+    "$letoff" play longcase-rack --from 2:50 --to 3:10 --json
+json "the full hour of Westminster" '[.events[] | select(.kind == "note")] | length == 16' \
+    "$letoff" play floor-westminster-rack --from 14:50 --to 15:05 --json
+json "a fault changes what is played" '[.events[] | select(.kind == "blow")] | length != 3' \
+    "$letoff" play longcase-rack --from 2:50 --to 3:10 --json --state strike=out
+json "24 clocks or more, with their keys" \
+    'length >= 24 and all(.[]; has("id") and has("name") and has("trains") and has("count") and has("half") and has("chime") and has("power"))' \
+    "$letoff" list clocks --json
+json "130 faults or more, each with part, class and clocks" \
+    'length >= 130 and all(.[]; (.part | length > 0) and (.class | length > 0) and (.clocks | length > 0))' \
+    "$letoff" list faults --json
+for what in tunes voices words; do
+    json "list $what" 'length > 0 and all(.[]; has("id"))' "$letoff" list $what --json
+done
+json "find: chances of all causes sum to one, none and unknown among them" \
+    '([.causes[].p] | add) as $s | $s > 0.999 and $s < 1.001 and ([.causes[].faults[]] | index("unknown") != null)' \
+    "$letoff" find --clock longcase-rack --heard '3:00 s4, 4:00 s5, 5:00 s6' --json
+json "find: keys of a cause and of the answer" \
+    'has("by_class") and has("by_part") and has("clock") and has("next") and has("omitted") and (.causes[0] | has("part") and has("class") and has("p") and has("severity") and has("owner_safe") and has("reasons") and has("predicts")) and (.next | has("kind") and has("id") and has("text") and has("saves_min") and has("hazard"))' \
+    "$letoff" find --clock longcase-rack --heard '3:00 s4, 4:00 s5, 5:00 s6' --json
+json "find: a rack clock an hour out all round has its hour hand moved" \
+    '.causes[0].part == "hour hand" and .causes[0].class == "setting" and .causes[0].owner_safe' \
+    "$letoff" find --clock longcase-rack --heard '3:00 s4, 4:00 s5, 5:00 s6' --json
+json "find: a count wheel clock may as well be out of count" \
+    '[.causes[:3][].part] | (index("count wheel") != null) and (index("hour hand") != null)' \
+    "$letoff" find --clock mantel-countwheel-90 --heard '3:00 s4, 4:00 s5, 5:00 s6' --json
+
+# --- files -------------------------------------------------------------------------------------
+if "$letoff" play longcase-rack --from 2:50 --to 3:05 --out "$work/x.wav" >/dev/null 2>&1 && [ -s "$work/x.wav" ]; then ok; else bad "play writes a WAV file"; fi
+if "$letoff" play floor-westminster-rack --from 2:50 --to 3:05 --out "$work/x.mid" >/dev/null 2>&1 && [ "$(head -c 4 "$work/x.mid")" = MThd ]; then ok; else bad "play writes a MIDI file"; fi
+refused "an ending that is no sound" 2 'must end in' "$letoff" play longcase-rack --out "$work/x.doc"
+[ ! -e "$work/x.doc" ] && ok || bad "nothing is left of a refused file"
+
+# --- bad usage ---------------------------------------------------------------------------------
+refused "an unknown verb" 2 'nearest is "find"' "$letoff" fnd
+refused "an unknown option" 2 'nearest is --heard' "$letoff" find --hard x
+refused "an unknown clock" 2 'There is no clock' "$letoff" play longcase-rak
+refused "an unknown fault" 2 'There is no fault' "$letoff" play longcase-rack --fault nothing
+refused "a fault the clock cannot have" 2 'cannot occur' "$letoff" play longcase-rack --fault drum-late
+refused "a severity out of range" 2 'from 0 to 1' "$letoff" play longcase-rack --fault tail-angle-short=7
+refused "a comma in a number" 2 'whole number' "$letoff" play longcase-rack --seed 1,5
+refused "an impossible time" 2 'wants a time' "$letoff" play longcase-rack --from 25:99
+refused "nothing told" 2 'Nothing was told' "$letoff" find
+refused "a missing file" 3 'none.yaml' "$letoff" find "$work/none.yaml"
+
+# --- bad sheets: all mistakes at once, with file:line:column ---------------------------------------
+sheet() { # NAME, text on stdin
+    cat >"$work/$1"
+}
+sheet keys.yaml <<'EOS'
+clok: longcase-rack
+heard:
+  - {at: "3:00", strike: "2,5"}
+  - {at: "27:00", strike: 3}
+  - {at: "4:00", hwo: slow}
+EOS
+refused "unknown keys, comma numbers, impossible times" 2 'keys.yaml:1:1: .*clock' "$letoff" find "$work/keys.yaml"
+for place in 'keys.yaml:3:' 'keys.yaml:4:' 'keys.yaml:5:'; do
+    grep -q "$place" "$work/err" && ok || bad "the mistake at $place is told with the others"
+done
+printf 'heard:\n  - {at: "3:00", strike: 2, said: "\377\376"}\n' >"$work/utf8.yaml"
+refused "broken UTF-8" 2 'utf8.yaml:2:' "$letoff" find "$work/utf8.yaml"
+: >"$work/empty.yaml"
+refused "an empty file" 2 'empty.yaml' "$letoff" find "$work/empty.yaml"
+head -c 10485760 /dev/zero | tr '\0' 'a' >"$work/big.yaml"
+refused "a file of ten megabytes" 2 'big.yaml' "$letoff" find "$work/big.yaml"
+head -c 3000 /dev/urandom >"$work/noise.yaml"
+refused "noise" 2 'noise.yaml' "$letoff" find "$work/noise.yaml"
+printf 'heard: [%s\n' "$(printf '[%.0s' $(seq 500))" >"$work/deep.yaml"
+refused "a deep nest" 2 'deep.yaml' "$letoff" find "$work/deep.yaml"
+refused "a clock that is none" 2 'clock' "$letoff" find --clock nothing --heard '3:00 s2'
+
+# --- check -------------------------------------------------------------------------------------
+"$letoff" check tests/cases/*.yaml chimes/*.yaml chimes/tunes/*.yaml sounds/*.yaml >/dev/null 2>"$work/err" && ok || { bad "the tree's own files are in order"; head -n 3 "$work/err"; }
+sheet tune.yaml <<'EOS'
+tunes:
+  - id: my-tune
+    name: Our own
+    bells: 4
+    changes: {I: [1, 2, 9, 4]}
+    drum: [I]
+EOS
+refused "a user's tune with a bell too many" 2 'tune.yaml:[0-9]+:[0-9]+: ' "$letoff" check "$work/tune.yaml"
+
+echo "$passed passed, $failed failed"
+[ "$failed" -eq 0 ]

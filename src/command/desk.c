@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "command/setup.h"
+#include "diagnose/story.h"
 #include "mem.h"
 
 #define STDIN_MOST (4u << 20)
@@ -67,6 +68,33 @@ bool desk_read(struct desk *d, const char *path, struct err *e)
         good = sheet_load(&d->sheet, path, e);
     }
     return good && desk_check_clock(d, e);
+}
+
+/* The account of a story, and the sheet it gave, to be corrected by whoever took the call. */
+static void tell_story(const struct desk *d, const struct story *story, const char *text, FILE *say)
+{
+    struct text account = {0}, line = {0};
+    story_print(story, text, &account);
+    sheet_print_shorthand(&d->sheet, &line);
+    fprintf(say, "What the words gave:\n%sCall sheet: %s\n\n", text_cstr(&account),
+            line.length ? text_cstr(&line) : "nothing");
+    text_release(&account);
+    text_release(&line);
+}
+
+bool desk_story(struct desk *d, const char *text, FILE *say, struct err *e)
+{
+    struct text path = {0};
+    struct story story = {0};
+    text_addf(&path, "%s/phrases-en.yaml", library_folder(d->lib));
+    struct phrases *phrases = phrases_load(text_cstr(&path), d->words, e);
+    text_release(&path);
+    bool good = phrases && story_read(phrases, text, strlen(text), &d->sheet, &story, e);
+    if (good)
+        tell_story(d, &story, text, say);
+    story_release(&story);
+    phrases_free(phrases);
+    return good;
 }
 
 bool desk_clock(struct desk *d, const char *id, struct err *e)

@@ -5,6 +5,7 @@
 #include "command/command.h"
 #include "command/options.h"
 #include "command/voices.h"
+#include "diagnose/phrases.h"
 #include "diagnose/sheet.h"
 #include "movement/library.h"
 #include "sound/player.h"
@@ -13,7 +14,7 @@
 
 #define FILES_MOST 500
 
-enum file_kind { FILE_SHEET, FILE_DATA, FILE_VOICES, FILE_WORDS };
+enum file_kind { FILE_SHEET, FILE_DATA, FILE_VOICES, FILE_WORDS, FILE_PHRASES };
 
 /* What a file is, by the keys at its top. */
 static enum file_kind kind_of(const struct yaml_node *root)
@@ -24,6 +25,8 @@ static enum file_kind kind_of(const struct yaml_node *root)
             return FILE_DATA;
     if (yaml_get(root, "voices"))
         return FILE_VOICES;
+    if (yaml_get(root, "phrases"))
+        return FILE_PHRASES;
     return yaml_get(root, "words") ? FILE_WORDS : FILE_SHEET;
 }
 
@@ -64,6 +67,19 @@ static bool check_words(const char *path, struct err *e)
     return words != NULL;
 }
 
+static bool check_phrases(const struct library *lib, const char *path, struct err *e)
+{
+    struct text words_path = {0};
+    text_addf(&words_path, "%s/words.yaml", library_folder(lib));
+    struct words *words = words_load(text_cstr(&words_path), e);
+    struct phrases *phrases = words ? phrases_load(path, words, e) : NULL;
+    bool good = phrases != NULL;
+    phrases_free(phrases);
+    words_free(words);
+    text_release(&words_path);
+    return good;
+}
+
 static bool check_file(struct library *lib, const char *path, struct err *e)
 {
     struct yaml_tree *tree = yaml_load(path, e);
@@ -78,6 +94,8 @@ static bool check_file(struct library *lib, const char *path, struct err *e)
         return check_voices(path, e);
     case FILE_WORDS:
         return check_words(path, e);
+    case FILE_PHRASES:
+        return check_phrases(lib, path, e);
     case FILE_SHEET:
         break;
     }
@@ -87,7 +105,7 @@ static bool check_file(struct library *lib, const char *path, struct err *e)
 int verb_check(int argc, char **argv)
 {
     const struct usage u = {"letoff check FILE...",
-                            "Validates clock, tune, fault, voice and word files and call sheets;\n"
+                            "Validates clock, tune, fault, voice, word and phrase files and call sheets;\n"
                             "every mistake is told with its place.",
                             NULL, 0, 1, FILES_MOST};
     struct err e = {0};

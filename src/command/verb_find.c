@@ -75,6 +75,8 @@ static bool fill(const struct find *f, struct desk *d, const char *path, struct 
         good = desk_read(d, path, e);
     if (f->heard)
         good = sheet_parse_shorthand(&d->sheet, f->heard, strlen(f->heard), e) && good;
+    if (f->story) /* the account goes beside what is printed for other programs */
+        good = desk_story(d, f->story, f->json || f->sheet_only || f->shorthand ? stderr : stdout, e) && good;
     if (f->clock)
         good = desk_clock(d, f->clock, e) && good;
     if (good && sheet_empty(&d->sheet)) {
@@ -102,6 +104,7 @@ int verb_find(int argc, char **argv)
     const struct option options[] = {
         {"--clock", OPTION_TEXT, &f.clock, "ID", "which clock it is (letoff list clocks)", 0, 0},
         {"--heard", OPTION_TEXT, &f.heard, "'...'", "what was heard, in shorthand: '3:00 s2, 4:00 s3'", 0, 0},
+        {"--story", OPTION_TEXT, &f.story, "'...'", "plain words; shows what was understood and what was not", 0, 0},
         {"--most", OPTION_INT, &f.most, "N", "show at most so many causes", 1, 500},
         {"--pairs", OPTION_FLAG, &f.pairs, NULL, "think of two faults at once as well", 0, 0},
         {"--sheet", OPTION_FLAG, &f.sheet_only, NULL, "only print the call sheet that was understood", 0, 0},

@@ -13,7 +13,7 @@ BUILD_PACKAGES="build-essential cmake ninja-build pkg-config
 TEST_PACKAGES="libcmocka-dev ccache clang clang-format clang-tidy llvm libclang-rt-dev cppcheck
   valgrind gcovr locales shellcheck jq python3 python3-yaml sqlite3 postgresql
   xvfb xauth xdotool imagemagick poppler-utils sox ffmpeg aubio-tools espeak-ng libopencore-amrnb-dev libvo-amrwbenc-dev
-  appstream desktop-file-utils fakeroot dpkg-dev debootstrap"
+  appstream desktop-file-utils librsvg2-bin groff-base fakeroot dpkg-dev debootstrap strace"
 
 # Run a command as the system's administrator.
 as_root() {

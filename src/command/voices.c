@@ -1,40 +1,19 @@
 #include "command/voices.h"
 
-#include <stdlib.h>
-#include <sys/stat.h>
-
+#include "place.h"
 #include "sound/player.h"
-
-static bool is_folder(const char *path)
-{
-    struct stat st;
-    return path && *path && !stat(path, &st) && S_ISDIR(st.st_mode);
-}
-
-static const char *own_folder(void)
-{
-    const char *told = getenv("LETOFF_SOUNDS");
-    if (is_folder(told))
-        return told;
-    return is_folder(LETOFF_TREE_SOUNDS) ? LETOFF_TREE_SOUNDS : LETOFF_INSTALLED_SOUNDS;
-}
-
-static void user_folder(struct text *into)
-{
-    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
-    if (data && *data)
-        text_addf(into, "%s/letoff/sounds", data);
-    else if (home && *home)
-        text_addf(into, "%s/.local/share/letoff/sounds", home);
-}
 
 bool voices_load(struct voice_set *set, struct err *e)
 {
-    struct text user = {0};
-    bool good = voice_set_load_folder(set, own_folder(), player_read_recording, e);
-    user_folder(&user);
-    if (is_folder(text_cstr(&user)))
-        good = voice_set_load_folder(set, text_cstr(&user), player_read_recording, e) && good;
-    text_release(&user);
+    struct text folder = {0};
+    bool good = place_own(PLACE_SOUNDS, &folder);
+    if (good)
+        good = voice_set_load_folder(set, text_cstr(&folder), player_read_recording, e);
+    else
+        err_add(e, "No folder with voices was found; looked for were %s.", text_cstr(&folder));
+    text_clear(&folder);
+    if (place_user(PLACE_SOUNDS, &folder))
+        good = voice_set_load_folder(set, text_cstr(&folder), player_read_recording, e) && good;
+    text_release(&folder);
     return good;
 }

@@ -7,8 +7,7 @@
 #include "sound/voice.h"
 #include "text.h"
 
-/* Load the voices of the tree or the installed program, then the user's own
- * ($XDG_DATA_HOME/letoff/sounds).  LETOFF_SOUNDS names another folder.  Release the set. */
+/* Load the program's own voices, then the user's (place.h tells where).  Release the set. */
 bool voices_load(struct voice_set *set, struct err *e);
 
 #endif

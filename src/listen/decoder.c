@@ -39,6 +39,7 @@ struct decoding {
 /* ---- finding the program ---- */
 
 static const char *const places[] = {
+    "../libexec/letoff/letoff-decode",
     "letoff-decode",
     "listen/letoff-decode",
     "src/listen/letoff-decode",
@@ -46,7 +47,6 @@ static const char *const places[] = {
     "../src/listen/letoff-decode",
     "../../src/listen/letoff-decode",
     "../../../src/listen/letoff-decode",
-    "../libexec/letoff/letoff-decode",
 };
 
 bool decoder_program(char *path, size_t room)

@@ -41,9 +41,9 @@ bool decoder_run(const struct decoder_job *job, bool *cut, struct err *e);
 /* All of a recording into `p` (16 kHz).  As decoder_run; p is left empty on failure. */
 bool decoder_read(const char *path, struct pcm *p, struct err *e);
 
-/* Where letoff-decode is: LETOFF_DECODE from the environment, else beside the running program, else
- * src/listen/ of the build tree it runs from, else libexec/letoff/ beside its bin/.  False when
- * none of them can be run. */
+/* Where letoff-decode is: LETOFF_DECODE from the environment, else libexec/letoff/ beside the bin/ of
+ * the running program, else beside the program itself, else src/listen/ of the build tree it runs
+ * from.  False when none of them can be run. */
 bool decoder_program(char *path, size_t room);
 
 #endif

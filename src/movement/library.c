@@ -15,12 +15,12 @@
 #include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 
 #include "mem.h"
 #include "movement/clock_file.h"
 #include "movement/fault_file.h"
 #include "movement/tune_file.h"
+#include "place.h"
 #include "text.h"
 #include "yaml_map.h"
 
@@ -354,73 +354,53 @@ static bool enter_folder(struct library *lib, const char *folder, struct err *e)
     return good;
 }
 
-static bool is_folder(const char *path)
-{
-    struct stat st;
-    return !stat(path, &st) && S_ISDIR(st.st_mode);
-}
-
 /* A folder and its tunes, as one layer. */
 static bool enter_layer(struct library *lib, const char *folder, struct err *e)
 {
     struct text tunes = {0};
     text_addf(&tunes, "%s/tunes", folder);
     bool good = enter_folder(lib, folder, e);
-    if (is_folder(text_cstr(&tunes)))
+    if (place_is_folder(text_cstr(&tunes)))
         good = enter_folder(lib, text_cstr(&tunes), e) && good;
     text_release(&tunes);
     lib->layer++;
     return good;
 }
 
-/* Where the program's own data is: told by the environment, in the tree it was built from, or
- * where it is installed. */
-static const char *own_folder(void)
-{
-    const char *told = getenv("LETOFF_CHIMES");
-    const char *const places[] = {told ? told : "", LETOFF_TREE_CHIMES, LETOFF_INSTALLED_CHIMES};
-    for (size_t i = 0; i < sizeof places / sizeof *places; i++)
-        if (*places[i] && is_folder(places[i]))
-            return places[i];
-    return NULL;
-}
-
-static void user_folder(struct text *into)
-{
-    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
-    if (data && *data)
-        text_addf(into, "%s/letoff/chimes", data);
-    else if (home && *home)
-        text_addf(into, "%s/.local/share/letoff/chimes", home);
-}
-
 static bool enter_user(struct library *lib, struct err *e)
 {
     struct text folder = {0};
-    user_folder(&folder);
-    bool good = !is_folder(text_cstr(&folder)) || enter_layer(lib, text_cstr(&folder), e);
+    bool good = !place_user(PLACE_CHIMES, &folder) || enter_layer(lib, text_cstr(&folder), e);
     text_release(&folder);
+    return good;
+}
+
+static bool enter_all(struct library *lib, bool with_user, struct err *e)
+{
+    bool good = enter_layer(lib, lib->folder, e);
+    good = (!with_user || enter_user(lib, e)) && good;
+    good = make_all(lib, e) && good;
+    if (good && !lib->all.count) {
+        err_add(e, "The folder %s holds no clock, tune or fault.", lib->folder);
+        good = false;
+    }
     return good;
 }
 
 struct library *library_load(const char *folder, struct err *e)
 {
-    const char *own = folder ? folder : own_folder();
-    if (!own) {
-        err_add(e, "No folder with clocks was found; %s and %s were looked for.",
-                LETOFF_TREE_CHIMES, LETOFF_INSTALLED_CHIMES);
+    struct text own = {0};
+    if (folder) {
+        text_add(&own, folder);
+    } else if (!place_own(PLACE_CHIMES, &own)) {
+        err_add(e, "No folder with clocks was found; looked for were %s.", text_cstr(&own));
+        text_release(&own);
         return NULL;
     }
     struct library *lib = mem_alloc(sizeof *lib);
-    lib->folder = mem_copy_text(own);
-    bool good = enter_layer(lib, own, e);
-    good = (folder || enter_user(lib, e)) && good;
-    good = make_all(lib, e) && good;
-    if (good && !lib->all.count) {
-        err_add(e, "The folder %s holds no clock, tune or fault.", own);
-        good = false;
-    }
-    if (good)
+    lib->folder = mem_copy_text(text_cstr(&own));
+    text_release(&own);
+    if (enter_all(lib, folder == NULL, e))
         return lib;
     library_free(lib);
     return NULL;

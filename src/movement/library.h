@@ -3,10 +3,9 @@
  * A data file is a map with any of the keys clocks, tunes, wanted, faults, cures; what stands under
  * each is told in clock_file.h, tune_file.h and fault_file.h.  Other files of a folder are left
  * alone.  Files of a folder's subfolder `tunes` belong to it.
- * Folders searched, first to last; a later file with the same id replaces an earlier one:
- * the tree the program was built from or is installed in, then the user's folder
- * ($XDG_DATA_HOME/letoff/chimes).  Everything handed out is owned by the library and lives until
- * library_free.
+ * Folders, first to last; a later file with the same id replaces an earlier one: the program's own
+ * chimes, then the user's (place.h tells where they are looked for).  Everything handed out is owned
+ * by the library and lives until library_free.
  */
 #ifndef LETOFF_MOVEMENT_LIBRARY_H
 #define LETOFF_MOVEMENT_LIBRARY_H

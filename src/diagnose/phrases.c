@@ -103,6 +103,7 @@ struct time_row {
 struct number {
     const char *first, *second; /* second may be NULL */
     int value;
+    bool repeat; /* "twice": a count, never an hour */
 };
 
 struct phrases {
@@ -119,7 +120,7 @@ struct phrases {
     size_t times, time_room;
     struct phrase *phrase;
     size_t phrases, phrase_room;
-    const struct yaml_node *filler, *negators, *joiners, *nouns;
+    const struct yaml_node *filler, *negators, *joiners, *nouns, *units;
 };
 
 static const char *keep(struct phrases *p, const char *s, size_t length)
@@ -455,8 +456,9 @@ static bool is_word(const struct phrases *p, const struct node *n, const char *w
     return false;
 }
 
-static bool number_at(const struct phrases *p, const struct said *s, size_t at, size_t *end,
-                      int *value)
+/* A number of one or two words.  `repeats`: "twice" and the like are taken too. */
+static bool number_at(const struct phrases *p, const struct said *s, size_t at, bool repeats,
+                      size_t *end, int *value)
 {
     if (at >= s->count)
         return false;
@@ -469,7 +471,7 @@ static bool number_at(const struct phrases *p, const struct said *s, size_t at, 
     bool found = false;
     for (size_t i = 0; i < p->numbers; i++) {
         const struct number *n = &p->number[i];
-        if (strcmp(n->first, w->text))
+        if (strcmp(n->first, w->text) || (n->repeat && !repeats))
             continue;
         if (!n->second && !found) {
             *value = n->value;
@@ -510,7 +512,7 @@ static bool list_at(const struct phrases *p, const struct said *s, size_t at, si
             else if (!parted)
                 break;
         }
-        if (!number_at(p, s, from, &next, &value) || value > SHEET_COUNT_MOST) {
+        if (!number_at(p, s, from, false, &next, &value) || value > SHEET_COUNT_MOST) {
             next = count ? next : at;
             break;
         }
@@ -525,13 +527,20 @@ static void walk(struct matching *m, int node, size_t at, size_t own);
 static void walk_number(struct matching *m, const struct node *n, size_t at, size_t own, int low,
                         int high)
 {
+    bool repeats = n->which == SLOT_N || n->which == SLOT_N2;
     size_t end;
     int value, before = m->filled.number[n->which];
-    if (!number_at(m->p, m->said, at, &end, &value) || value < low || value > high)
+    if (!number_at(m->p, m->said, at, repeats, &end, &value) || value < low || value > high)
         return;
     m->filled.number[n->which] = value;
     walk(m, n->next, end, own + end - at);
     m->filled.number[n->which] = before;
+}
+
+/* Does a word stand here that makes the number before it no time of day: "ten minutes"? */
+static bool counts_units(const struct phrases *p, const struct said *s, size_t at)
+{
+    return at < s->count && s->word[at].before == SAID_JOINED && listed(p->units, s->word[at].text);
 }
 
 /* All readings of a time at this word. */
@@ -549,6 +558,8 @@ static size_t times_at(const struct phrases *p, const struct said *s, size_t at,
             memset(m.filled.number, -1, sizeof m.filled.number);
             walk(&m, m.pattern->start, at, 0);
             for (size_t k = 0; k < m.results && count < RESULTS_MOST; k++) {
+                if (row->bare && counts_units(p, s, m.result[k].end))
+                    continue;
                 const int *n = m.result[k].filled.number;
                 int min = row->min + (n[SLOT_HOUR] >= 0 ? n[SLOT_HOUR] * 60 : 0) +
                           (n[SLOT_CLOCK] >= 0 ? n[SLOT_CLOCK] : 0) +
@@ -844,7 +855,8 @@ bool phrases_hour(const struct phrases *p, const struct said *s, size_t at, size
         *end = at + 1;
         return true;
     }
-    if (!number_at(p, s, at, end, &hour) || hour < 1 || hour > 12)
+    if (!number_at(p, s, at, false, end, &hour) || hour < 1 || hour > 12 ||
+        counts_units(p, s, *end))
         return false;
     *min = hour % 12 * 60;
     return true;
@@ -969,8 +981,8 @@ static bool check_slots(const struct phrase *ph, const struct yaml_node *node, s
 
 struct top {
     const char *language;
-    const struct yaml_node *numbers, *filler, *negators, *joiners, *nouns, *classes, *times,
-        *phrases;
+    const struct yaml_node *numbers, *filler, *negators, *joiners, *nouns, *units, *repeats,
+        *classes, *times, *phrases;
 };
 #define TOP(member) offsetof(struct top, member)
 static const struct yaml_key top_keys[] = {
@@ -980,6 +992,8 @@ static const struct yaml_key top_keys[] = {
     {.key = "negators", .kind = YAML_K_NODE, .offset = TOP(negators), .needed = true},
     {.key = "joiners", .kind = YAML_K_NODE, .offset = TOP(joiners), .needed = true},
     {.key = "nouns", .kind = YAML_K_NODE, .offset = TOP(nouns), .needed = true},
+    {.key = "units", .kind = YAML_K_NODE, .offset = TOP(units), .needed = true},
+    {.key = "repeats", .kind = YAML_K_NODE, .offset = TOP(repeats), .needed = true},
     {.key = "classes", .kind = YAML_K_NODE, .offset = TOP(classes), .needed = true},
     {.key = "times", .kind = YAML_K_NODE, .offset = TOP(times), .needed = true},
     {.key = "phrases", .kind = YAML_K_NODE, .offset = TOP(phrases), .needed = true},
@@ -1031,10 +1045,10 @@ static bool read_classes(struct phrases *p, const struct yaml_node *map, struct 
     return true;
 }
 
-static bool read_numbers(struct phrases *p, const struct yaml_node *map, struct err *e)
+static bool read_numbers(struct phrases *p, const struct yaml_node *map, bool repeat, struct err *e)
 {
     if (yaml_shape_of(map) != YAML_MAP) {
-        yaml_complain(map, e, "numbers is no map of words and numbers");
+        yaml_complain(map, e, "%s is no map of words and numbers", repeat ? "repeats" : "numbers");
         return false;
     }
     for (size_t i = 0; i < yaml_count(map); i++) {
@@ -1048,6 +1062,7 @@ static bool read_numbers(struct phrases *p, const struct yaml_node *map, struct 
         n->first = blank ? keep(p, key, (size_t)(blank - key)) : key;
         n->second = blank ? blank + 1 : NULL;
         n->value = (int)value;
+        n->repeat = repeat;
     }
     return true;
 }
@@ -1162,11 +1177,14 @@ static bool read_table(struct phrases *p, struct err *e)
     p->negators = t.negators;
     p->joiners = t.joiners;
     p->nouns = t.nouns;
+    p->units = t.units;
     return read_word_list(t.filler, "filler", false, e) &&
            read_word_list(t.negators, "negators", false, e) &&
            read_word_list(t.joiners, "joiners", false, e) &&
-           read_word_list(t.nouns, "nouns", false, e) && read_classes(p, t.classes, e) &&
-           read_numbers(p, t.numbers, e) && read_rows(p, t.times, "times", read_time, e) &&
+           read_word_list(t.nouns, "nouns", false, e) &&
+           read_word_list(t.units, "units", false, e) && read_classes(p, t.classes, e) &&
+           read_numbers(p, t.numbers, false, e) && read_numbers(p, t.repeats, true, e) &&
+           read_rows(p, t.times, "times", read_time, e) &&
            read_rows(p, t.phrases, "phrases", read_phrase, e);
 }
 

@@ -3,7 +3,9 @@
  * One file holds one language (chimes/phrases-en.yaml); another language is another file.
  *
  *     language: en
- *     numbers: {one: 1, once: 1, twenty five: 25}       # words for numbers
+ *     numbers: {one: 1, twenty five: 25}                # words for numbers
+ *     repeats: {once: 1, twice: 2}                      # for counts only, never an hour
+ *     units: [minutes, times]                           # a number before these is no hour
  *     filler: [the, it, my]                             # carry no meaning, never complained about
  *     nouns: [strike, gong]                             # no news by themselves, but shown with news
  *     joiners: [and, or]                                # hold lists together; filler besides

@@ -117,6 +117,13 @@ static bool is_vague(const struct sheet_at *at)
     return at->kind == AT_UNKNOWN || (at->kind == AT_RULE && at->rule == RULE_ANY && !at->part);
 }
 
+/* Could what is usual at `row` be meant of the time `at`?  Hours are no quarters. */
+static bool time_fits(const struct sheet_at *row, const struct sheet_at *at)
+{
+    return row->kind != AT_RULE || at->kind != AT_RULE || row->rule == at->rule ||
+           row->rule == RULE_ANY || (row->rule == RULE_HOUR && at->rule == RULE_OTHER_HOUR);
+}
+
 static bool strike_fits(const struct heard *row, const struct heard *more)
 {
     if (!row->strike || !more->strike)
@@ -129,9 +136,10 @@ static bool strike_fits(const struct heard *row, const struct heard *more)
 /* Does `more` tell nothing that the row tells otherwise? */
 static bool adds_to(const struct heard *row, const struct heard *more, bool timed)
 {
-    bool same_time =
-        timed || is_vague(&more->at) || is_vague(&row->at) || at_same(&more->at, &row->at);
-    return same_time && strike_fits(row, more) && !(row->chime && more->chime) &&
+    bool same_time = is_vague(&more->at) || is_vague(&row->at) || at_same(&more->at, &row->at) ||
+                     (timed && time_fits(&row->at, &more->at));
+    bool other_matter = more->stopped && !timed && (row->strike || row->chime);
+    return same_time && !other_matter && strike_fits(row, more) && !(row->chime && more->chime) &&
            !(*row->notes && *more->notes) && !(row->stopped && more->stopped) &&
            !(row->has_for && more->has_for) && !(row->phrases >= 0 && more->phrases >= 0) &&
            !((row->quarter || row->quarter_shift) && (more->quarter || more->quarter_shift)) &&
@@ -235,7 +243,7 @@ static void hear(struct assembly *a, const struct heard *h, const struct give *g
  * list of times it continues, or waits for the next thing heard. */
 static void name_time(struct assembly *a, const struct sheet_at *at, size_t from, size_t to)
 {
-    if (a->opens && !a->open_timed) {
+    if (a->opens && !a->open_timed && time_fits(&a->sheet->heard[a->open].at, at)) {
         for (size_t i = 0; i < a->opens; i++) {
             a->sheet->heard[a->open + i].at = *at;
             say_row(a, a->open + i, from, to);

@@ -6,6 +6,7 @@
 
 #include "command/command.h"
 #include "command/options.h"
+#include "command/play_picture.h"
 #include "command/setup.h"
 #include "command/tally.h"
 #include "command/voices.h"
@@ -184,14 +185,27 @@ static bool write_wav(const struct event_list *events, const struct score_sounde
     return good;
 }
 
+/* What stands under the head of a picture. */
+static const char *picture_line(const struct play *p, char *line, size_t room)
+{
+    size_t n = (size_t)snprintf(line, room, "Due above, sounded below");
+    for (size_t i = 0; i < p->setup.faults && n < room; i++)
+        n += (size_t)snprintf(line + n, room - n, "%s%s", i ? ", " : "; with: ", p->setup.fault[i]->name);
+    return line;
+}
+
 static bool write_out(const struct play *p, const struct voice_set *voices, struct err *e)
 {
     struct score_sounder table[CLOCK_SOUNDERS];
     size_t n = setup_sounders(p->setup.clock, table);
     struct score_style style = {.works = true, .lead_s = 0.5, .gap_most_s = SILENCE_MOST_S};
+    char line[300];
     if (ends_with(p->out, ".wav"))
         return write_wav(&p->events, table, n, voices, &style, p->out, e);
-    return midi_save(&p->events, table, n, voices, &style, 1, p->out, e);
+    if (ends_with(p->out, ".mid"))
+        return midi_save(&p->events, table, n, voices, &style, 1, p->out, e);
+    return play_picture(p->setup.clock, picture_line(p, line, sizeof line), &p->due, &p->events,
+                        p->out, e);
 }
 
 static void sleep_s(double s)
@@ -252,11 +266,11 @@ static bool make_sound(const struct play *p, struct err *e)
 
 static bool known_ending(const char *out, struct err *e)
 {
-    static const char *const ends[] = {".wav", ".mid"};
+    static const char *const ends[] = {".wav", ".mid", ".svg", ".pdf", ".png"};
     for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++)
         if (ends_with(out, ends[i]))
             return true;
-    err_add(e, "--out %s must end in .wav or .mid.", out);
+    err_add(e, "--out %s must end in .wav, .mid, .svg, .pdf or .png.", out);
     return false;
 }
 
@@ -294,7 +308,7 @@ int verb_play(int argc, char **argv)
         {"--to", OPTION_TIME, &p.to_min, "H:MM", "where they end (16:10)", 0, 0},
         {"--fault", OPTION_MANY, &p.faults, "ID[=S]", "a fault, S its severity 0..1; may be repeated", 0, 0},
         {"--state", OPTION_TEXT, &p.state, "WORDS", "where it stands: count=3,quarter=2,strike=out,hung=5 ...", 0, 0},
-        {"--out", OPTION_TEXT, &p.out, "FILE", "write .wav or .mid instead of playing", 0, 0},
+        {"--out", OPTION_TEXT, &p.out, "FILE", "write .wav, .mid, .svg, .pdf or .png instead of playing", 0, 0},
         {"--no-sound", OPTION_FLAG, &p.no_sound, NULL, "only print", 0, 0},
         {"--seed", OPTION_INT, &p.seed, "N", "for what happens now and then (1)", 0, 2147483647},
         {"--json", OPTION_FLAG, &p.json, NULL, "print the events as JSON", 0, 0},

@@ -62,6 +62,8 @@ json "find: a count wheel clock may as well be out of count" \
 # --- files -------------------------------------------------------------------------------------
 if "$letoff" play longcase-rack --from 2:50 --to 3:05 --out "$work/x.wav" >/dev/null 2>&1 && [ -s "$work/x.wav" ]; then ok; else bad "play writes a WAV file"; fi
 if "$letoff" play floor-westminster-rack --from 2:50 --to 3:05 --out "$work/x.mid" >/dev/null 2>&1 && [ "$(head -c 4 "$work/x.mid")" = MThd ]; then ok; else bad "play writes a MIDI file"; fi
+"$letoff" play floor-westminster-rack --from 2:50 --to 3:20 --fault drum-late --out "$work/x.svg" >/dev/null 2>&1 && grep -q '<text' "$work/x.svg" && ok || bad "play writes an SVG picture with text in it"
+"$letoff" play floor-westminster-rack --from 2:50 --to 3:20 --out "$work/x.pdf" >/dev/null 2>&1 && [ "$(head -c 4 "$work/x.pdf")" = %PDF ] && ok || bad "play writes a PDF picture"
 refused "an ending that is no sound" 2 'must end in' "$letoff" play longcase-rack --out "$work/x.doc"
 [ ! -e "$work/x.doc" ] && ok || bad "nothing is left of a refused file"
 

@@ -24,6 +24,7 @@ int command_run(int argc, char **argv, int (*window)(int argc, char **argv));
 const struct verb *command_verbs(size_t *count);
 
 int verb_play(int argc, char **argv);
+int verb_resync(int argc, char **argv);
 int verb_list(int argc, char **argv);
 int verb_check(int argc, char **argv);
 int verb_journal(int argc, char **argv);

@@ -53,7 +53,11 @@ struct rest rest_in_step(const struct works *w, int work_min)
 
 bool rest_is_in_step(const struct works *w, struct rest r, int work_min)
 {
-    struct rest due = rest_in_step(w, work_min);
+    return rest_agrees(w, r, rest_in_step(w, work_min));
+}
+
+bool rest_agrees(const struct works *w, struct rest r, struct rest due)
+{
     for (int i = TRAIN_STRIKE; i < TRAINS; i++)
         if (clock_train(w->clock, (enum event_train)i) && rest_power(r, i) == POWER_OUT)
             return false;

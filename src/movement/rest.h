@@ -72,5 +72,7 @@ struct rest rest_in_step(const struct works *w, int work_min);
 /* True if what sounds from here on is right for these hands (compares canonical parts that
  * matter for sound: count, quarter, drum, left-overs, stuck). */
 bool rest_is_in_step(const struct works *w, struct rest r, int work_min);
+/* The same against a state due that is already known. */
+bool rest_agrees(const struct works *w, struct rest r, struct rest due);
 
 #endif

@@ -46,6 +46,20 @@ json "130 faults or more, each with part, class and clocks" \
 for what in tunes voices words; do
     json "list $what" 'length > 0 and all(.[]; has("id"))' "$letoff" list $what --json
 done
+json "resync: keys of the plan and of its steps" \
+    'has("minutes") and has("blows") and .optimal and (.steps | length > 0) and all(.steps[]; has("do") and has("text") and has("hear") and has("minutes") and has("hazard"))' \
+    "$letoff" resync floor-westminster-rack --hands 3:20 --phrase 3 --time 4:10 --json
+json "resync: a count wheel one too many is tripped eleven times" \
+    '[.steps[].do] == [range(11) | "trip_strike"]' \
+    "$letoff" resync longcase-countwheel-78 --hands 5:05 --struck 6 --json
+json "resync: a state nobody knows is found out on the way" \
+    '.found and (.branches | length > 1) and .worst_minutes >= .minutes' \
+    "$letoff" resync mantel-countwheel-90 --hands 3:20 --unknown --time 4:10 --json
+json "resync: hands in a tin" '.found and ([.steps[].do] | index("fit_hands") != null)' \
+    "$letoff" resync longcase-rack --struck 7 --time 2:10 --json
+refused "resync: a time that is none" 2 'is no time' "$letoff" resync longcase-rack --hands 25:99
+refused "resync: a strike that no clock in order makes" 2 'letoff find' \
+    "$letoff" resync longcase-rack --hands 3:10 --struck 13
 json "find: chances of all causes sum to one, none and unknown among them" \
     '([.causes[].p] | add) as $s | $s > 0.999 and $s < 1.001 and ([.causes[].faults[]] | index("unknown") != null)' \
     "$letoff" find --clock longcase-rack --heard '3:00 s4, 4:00 s5, 5:00 s6' --json

@@ -1,0 +1,398 @@
+/* verb_resync.c - back in step: the shortest safe hand actions, each with what must be heard.
+ *
+ * With --follow the plan is walked in the terminal: after each step a line says what was really
+ * heard ("" as it must be, "5" five blows, "p2" two phrases, "p4 3" both, "0" nothing); when that
+ * is not what was due, what may be the case is worked out anew and a new plan follows.
+ */
+#include <jansson.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "command/command.h"
+#include "command/options.h"
+#include "command/setup.h"
+#include "mem.h"
+#include "resync/presume.h"
+#include "resync/step_text.h"
+#include "text.h"
+
+struct resync {
+    const char *hands, *time, *at, *state;
+    long struck, phrase;
+    bool unknown, night, bench, json, follow, no_trip;
+    struct library *lib;
+    const struct clock *clock;
+    struct works works;
+    struct reset reset;
+    struct told told;
+    struct stance_chance *may_be;
+    size_t count;
+};
+
+/* --- what was told ------------------------------------------------------------------------------ */
+
+static bool read_time(const char *name, const char *value, int *min, bool *known24, struct err *e)
+{
+    if (text_time(value, min, known24))
+        return true;
+    err_add(e, "%s \"%.40s\" is no time; expected is H:MM, e.g. 3:20 or 15:20.", name, value);
+    return false;
+}
+
+/* Clocks that tell day from night: hands given without it are of the half of the day that lies
+ * nearer to the time wanted. */
+static int nearer_half(const struct clock *c, int min, bool known, int target)
+{
+    if (c->cycle_min < 1440 || known)
+        return min;
+    int far = (min - target + 2160) % 1440 - 720;
+    return far > 360 || far < -360 ? (min + 720) % 1440 : min;
+}
+
+static bool read_told(struct resync *v, int *target, struct err *e)
+{
+    bool known = false, good = true;
+    int hands = TOLD_NOTHING, at = TOLD_NOTHING;
+    bool hands_known = false, at_known = false;
+    *target = TOLD_NOTHING;
+    if (v->time)
+        good = read_time("--time", v->time, target, &known, e) && good;
+    if (v->hands)
+        good = read_time("--hands", v->hands, &hands, &hands_known, e) && good;
+    if (v->at)
+        good = read_time("--at-let-off", v->at, &at, &at_known, e) && good;
+    if (!good)
+        return false;
+    if (*target == TOLD_NOTHING) /* no time given: bring strike and chime right where the hands are */
+        *target = hands >= 0 ? hands : at >= 0 ? at : 720;
+    v->told = told_nothing();
+    v->told.hands_min = hands < 0 ? hands : nearer_half(v->clock, hands, hands_known, *target);
+    v->told.at_min = at < 0 ? at : nearer_half(v->clock, at, at_known, *target);
+    v->told.struck = (int)v->struck;
+    v->told.phrases = (int)v->phrase;
+    v->told.unknown = v->unknown;
+    if (v->at && !v->hands)
+        v->told.hands_min = v->told.at_min; /* nobody has touched them since */
+    return true;
+}
+
+static bool set_state(struct resync *v, struct err *e)
+{
+    struct setup s = {.clock = v->clock, .works = v->works, .sound = v->works};
+    int shown = v->told.hands_min < 0 ? 0 : v->told.hands_min;
+    moment_init(&s.moment, &s.works, movement_work_at(&s.works, shown));
+    s.moment.rest = rest_in_step(&v->works, (s.moment.work_min + 1) % 1440);
+    if (!setup_state(&s, v->state, e))
+        return false;
+    v->may_be = mem_alloc(sizeof *v->may_be);
+    v->may_be[0] = (struct stance_chance){stance_of(&v->works, &s.moment), 1};
+    v->may_be[0].stance.hands_off = v->told.hands_min < 0;
+    v->count = 1;
+    return true;
+}
+
+static bool find_states(struct resync *v, struct err *e)
+{
+    if (v->state)
+        return set_state(v, e);
+    v->count = presume(&v->reset, &v->told, &v->may_be);
+    if (v->count)
+        return true;
+    err_add(e, "No %s in order, in or out of step, could sound like that; it has a fault: letoff find looks for it.",
+            v->clock->id);
+    return false;
+}
+
+static struct plan *plan_now(struct resync *v)
+{
+    struct stance *s = mem_alloc((v->count + 1) * sizeof *s);
+    double *p = mem_alloc((v->count + 1) * sizeof *p);
+    for (size_t i = 0; i < v->count; i++) {
+        s[i] = v->may_be[i].stance;
+        p[i] = v->may_be[i].p;
+    }
+    struct plan *plan = plan_find(&v->reset, s, p, v->count);
+    mem_free(s);
+    mem_free(p);
+    return plan;
+}
+
+/* --- JSON ------------------------------------------------------------------------------------------ */
+
+static json_t *step_json(const struct step *s)
+{
+    json_t *o = json_pack("{s:s, s:s, s:s, s:f, s:s, s:i, s:i, s:i}", "do", deed_row(s->deed)->word, "text", s->text,
+                          "hear", s->hear, "minutes", s->minutes, "hazard", s->hazard, "blows", s->heard.blows,
+                          "phrases", s->heard.phrases, "amount", s->amount);
+    char hands[8];
+    json_object_set_new(o, "hands", s->to_min < 0 ? json_null() : json_string(text_dial(s->to_min, hands)));
+    return o;
+}
+
+static json_t *plan_json(const struct plan *p)
+{
+    json_t *steps = json_array(), *branches = json_array();
+    for (size_t i = 0; i < p->steps; i++)
+        json_array_append_new(steps, step_json(&p->step[i]));
+    for (size_t i = 0; i < p->branches; i++) {
+        json_t *then = plan_json(p->branch[i].then);
+        json_object_set_new(then, "if_blows", json_integer(p->branch[i].heard.blows));
+        json_object_set_new(then, "if_phrases", json_integer(p->branch[i].heard.phrases));
+        json_object_set_new(then, "p", json_real(p->branch[i].p));
+        json_array_append_new(branches, then);
+    }
+    json_t *o = json_pack("{s:o, s:f, s:f, s:f, s:b, s:b}", "steps", steps, "minutes", p->minutes, "worst_minutes",
+                          p->worst_min, "blows", p->blows, "optimal", p->optimal, "found", p->found);
+    if (p->proof)
+        json_object_set_new(o, "proof", json_string(p->proof));
+    if (p->why)
+        json_object_set_new(o, "why", json_string(p->why));
+    json_object_set_new(o, "branches", branches);
+    return o;
+}
+
+static void print_json(const struct resync *v, const struct plan *p)
+{
+    const char *rule[RULES_MOST];
+    size_t n = step_text_rules(v->clock, rule);
+    json_t *o = plan_json(p), *rules = json_array();
+    for (size_t i = 0; i < n; i++)
+        json_array_append_new(rules, json_string(rule[i]));
+    json_object_set_new(o, "clock", json_string(v->clock->id));
+    json_object_set_new(o, "states", json_integer((json_int_t)v->count));
+    json_object_set_new(o, "rules", rules);
+    json_object_set_new(o, "caution", json_string(STEP_CAUTION));
+    json_dumpf(o, stdout, JSON_COMPACT | JSON_REAL_PRECISION(6));
+    putchar('\n');
+    json_decref(o);
+}
+
+/* --- text --------------------------------------------------------------------------------------------- */
+
+static void print_plan(const struct clock *c, const struct plan *p, int depth)
+{
+    struct text heard = {0};
+    for (size_t i = 0; i < p->steps; i++)
+        printf("%*s%2zu. %s\n%*s    Hear: %s.\n", 4 * depth, "", i + 1, p->step[i].text, 4 * depth, "",
+               p->step[i].hear);
+    if (p->proof)
+        printf("%*s    %s\n", 4 * depth, "", p->proof);
+    if (!p->found && !p->branches)
+        printf("%*s    %s\n", 4 * depth, "", p->why);
+    for (size_t i = 0; i < p->branches; i++) {
+        text_clear(&heard);
+        rung_say(&p->branch[i].heard, c, &heard);
+        printf("%*s    If it %s%s:\n", 4 * depth, "", p->branch[i].heard.blows && !p->branch[i].heard.phrases ? "" : "sounds ",
+               text_cstr(&heard));
+        print_plan(c, p->branch[i].then, depth + 1);
+    }
+    text_release(&heard);
+}
+
+static void print_text(const struct resync *v, const struct plan *p)
+{
+    const char *rule[RULES_MOST];
+    size_t n = step_text_rules(v->clock, rule);
+    printf("%s\n", v->clock->name);
+    if (!p->steps && p->found)
+        printf("It is in step and shows the time; nothing need be done.\n");
+    print_plan(v->clock, p, 0);
+    printf("About %.0f minutes%s, %.0f blows.%s\n", p->minutes < 1 ? 1 : p->minutes,
+           p->branches ? " to be expected" : "", p->blows,
+           p->optimal ? " No shorter way is allowed on this movement." : "");
+    if (p->branches)
+        printf("At worst about %.0f minutes.\n", p->worst_min);
+    for (size_t i = 0; i < n; i++)
+        printf("  %s\n", rule[i]);
+    printf("  %s\n", STEP_CAUTION);
+}
+
+/* --- step by step --------------------------------------------------------------------------------------- */
+
+struct answer {
+    bool as_due, quit;
+    int blows, phrases;
+};
+
+static bool read_answer(const char *line, struct answer *a)
+{
+    char copy[64];
+    long n;
+    *a = (struct answer){.blows = 0, .phrases = 0};
+    snprintf(copy, sizeof copy, "%.60s", line);
+    copy[strcspn(copy, "\r\n")] = 0;
+    a->as_due = !copy[0];
+    a->quit = !strcmp(copy, "q");
+    if (a->as_due || a->quit)
+        return true;
+    for (char *save = NULL, *word = strtok_r(copy, " ,", &save); word; word = strtok_r(NULL, " ,", &save)) {
+        bool phrases = *word == 'p';
+        if (!text_int(word + phrases, &n) || n < 0 || n > 99)
+            return false;
+        if (phrases)
+            a->phrases = (int)n;
+        else
+            a->blows = (int)n;
+    }
+    return true;
+}
+
+/* False at the end of the answers. */
+static bool ask(struct answer *a)
+{
+    char line[128];
+    for (;;) {
+        printf("   Heard (Enter: as it must be; 5, p2, p4 3, 0; q ends): ");
+        fflush(stdout);
+        if (!fgets(line, sizeof line, stdin))
+            return false;
+        if (read_answer(line, a))
+            return !a->quit;
+        printf("   Say it as a number of blows, or p and a number of phrases.\n");
+    }
+}
+
+/* Where the clock may be after this step, by what was heard; false if nothing fits. */
+static bool learn(struct resync *v, const struct step *s, const struct answer *a)
+{
+    struct stance_chance *then = mem_alloc((v->count + 1) * sizeof *then);
+    int blows = a->as_due ? s->heard.blows : a->blows, phrases = a->as_due ? s->heard.phrases : a->phrases;
+    size_t n = plan_heard(&v->reset, v->may_be, v->count, s->deed, s->amount, blows, phrases, then);
+    mem_free(v->may_be);
+    v->may_be = then;
+    v->count = n;
+    return n > 0;
+}
+
+/* What was heard fits nothing thought of: think of everything, with the hands where they now are. */
+static bool think_again(struct resync *v, const struct step *s, const struct answer *a)
+{
+    struct told told = told_nothing();
+    told.hands_min = s->to_min < 0 ? TOLD_NOTHING : s->to_min;
+    told.unknown = true;
+    if (s->deed == DEED_FORWARD) {
+        told.struck = a->blows;
+        told.phrases = v->clock->train[TRAIN_CHIME].control ? a->phrases : TOLD_NOTHING;
+        told.at_min = told.hands_min;
+    }
+    mem_free(v->may_be);
+    v->may_be = NULL;
+    v->count = presume(&v->reset, &told, &v->may_be);
+    printf("   That is not what was due.%s\n", v->count ? " The plan is made anew." : "");
+    return v->count > 0;
+}
+
+static bool joined_step(const struct step *s)
+{
+    return s->deed == DEED_BACK || s->deed == DEED_QUICK;
+}
+
+/* One step done and heard; false when the walk is over. */
+static bool walk_step(struct resync *v, const struct plan *p, bool *anew, bool *lost)
+{
+    const struct step *s = &p->step[0];
+    struct answer a;
+    printf("-> %s\n   Must be heard: %s.\n", s->text, s->hear);
+    if (!ask(&a))
+        return false;
+    if (joined_step(s) || s->deed == DEED_FORWARD) {
+        struct stance_chance one = {s->after, 1};
+        if (v->count == 1 && a.as_due) { /* several let-offs in one step: go by the plan itself */
+            v->may_be[0] = one;
+            return true;
+        }
+    }
+    if (learn(v, s, &a))
+        return true;
+    *anew = think_again(v, s, &a);
+    *lost = !*anew;
+    return *anew;
+}
+
+static void follow(struct resync *v, struct err *e)
+{
+    bool going = true, anew = false, lost = false;
+    for (int guard = 0; going && guard < 400; guard++) {
+        struct plan *p = plan_now(v);
+        if (!p->found && !p->steps) {
+            printf("%s\n", p->why);
+            going = false;
+        } else if (!p->steps) {
+            printf("In step. %s\n", p->proof ? p->proof : "");
+            going = false;
+        } else {
+            going = walk_step(v, p, &anew, &lost);
+        }
+        plan_free(p);
+    }
+    if (lost)
+        err_add(e, "No %s in order could sound like that; it has a fault: letoff find looks for it.", v->clock->id);
+}
+
+/* --- the verb ----------------------------------------------------------------------------------------------- */
+
+static void work_out(struct resync *v, struct err *e)
+{
+    if (v->follow) {
+        follow(v, e);
+        return;
+    }
+    struct plan *p = plan_now(v);
+    if (v->json)
+        print_json(v, p);
+    else
+        print_text(v, p);
+    plan_free(p);
+}
+
+static void resync(struct resync *v, const char *clock, struct err *e)
+{
+    int target;
+    v->lib = library_load(NULL, e);
+    v->clock = v->lib ? setup_clock(v->lib, clock, e) : NULL;
+    if (!v->clock || !read_told(v, &target, e))
+        return;
+    works_init(&v->works, v->clock, NULL, 0);
+    struct minds minds = v->night ? minds_by_night() : minds_by_day();
+    minds.bench = v->bench;
+    minds.no_trip = v->no_trip;
+    reset_init(&v->reset, &v->works, target, &minds);
+    if (find_states(v, e))
+        work_out(v, e);
+}
+
+int verb_resync(int argc, char **argv)
+{
+    struct resync v = {.struck = TOLD_NOTHING, .phrase = TOLD_NOTHING};
+    const struct option options[] = {
+        {"--hands", OPTION_TEXT, &v.hands, "H:MM", "what the hands show; left out: they are off", 0, 0},
+        {"--time", OPTION_TEXT, &v.time, "H:MM", "what they must show in the end (where they are)", 0, 0},
+        {"--struck", OPTION_INT, &v.struck, "N", "what it last struck, 0 nothing", 0, 24},
+        {"--phrase", OPTION_INT, &v.phrase, "K", "phrases it last chimed, 0 nothing", 0, 12},
+        {"--at-let-off", OPTION_TEXT, &v.at, "H:MM", "what the hands showed then", 0, 0},
+        {"--unknown", OPTION_FLAG, &v.unknown, NULL, "nothing else may be relied on: find it out on the way", 0, 0},
+        {"--state", OPTION_TEXT, &v.state, "WORDS", "where it stands, as for play: count=3,quarter=2,hung=5 ...", 0, 0},
+        {"--night", OPTION_FLAG, &v.night, NULL, "spare the neighbours: blows weigh more than minutes", 0, 0},
+        {"--bench", OPTION_FLAG, &v.bench, NULL, "the movement is on the bench: the drum can be slipped", 0, 0},
+        {"--no-trip", OPTION_FLAG, &v.no_trip, NULL, "the wire or lever cannot be reached", 0, 0},
+        {"--follow", OPTION_FLAG, &v.follow, NULL, "step by step, told what was heard", 0, 0},
+        {"--json", OPTION_FLAG, &v.json, NULL, "print the plan as JSON", 0, 0},
+    };
+    const struct usage u = {"letoff resync CLOCK --hands H:MM --struck N [--phrase K] [--time H:MM] [--unknown]",
+                            "Brings hands, strike and chime into step by the fewest minutes; each step says what must "
+                            "be heard.",
+                            options, sizeof options / sizeof options[0], 1, 1};
+    struct err e = {0};
+    const char *clock = NULL;
+    size_t plains = 0;
+    enum options_result r = options_read(&u, argc, argv, &clock, &plains, &e);
+    if (r == OPTIONS_OK)
+        resync(&v, clock, &e);
+    reset_release(&v.reset);
+    mem_free(v.may_be);
+    library_free(v.lib);
+    err_print(&e, stderr);
+    int status = err_status(&e);
+    err_release(&e);
+    return status;
+}

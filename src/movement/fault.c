@@ -414,14 +414,22 @@ static void flag_start(struct starts *s, struct rest due, unsigned flag)
     add_start(s, due, 1);
 }
 
-static void odd_starts(struct starts *s, const struct fault *f, const struct clock *c,
+/* A rack left down that has swung past the pallet is lost to it. */
+static unsigned lost_flag(const struct works *w)
+{
+    return w->par[PAR_rack_reach] > 0.5 ? REST_RACK_LOST : 0;
+}
+
+static void odd_starts(struct starts *s, const struct fault *f, const struct works *w,
                        struct rest due)
 {
+    const struct clock *c = w->clock;
     const struct train *t = &c->train[TRAIN_STRIKE];
     if (f->start & START_HANGING)
         for (int down = 1; down <= 12 && t->control == CONTROL_RACK; down++) {
             struct rest r = due;
             r.left = (uint8_t)down;
+            r.flags |= (uint8_t)lost_flag(w);
             add_start(s, r, 1);
         }
     if (f->start & START_LEFT_OVER)
@@ -445,9 +453,10 @@ static int driven_by(const struct clock *c, int train)
     return train != TRAIN_GOING && shared > 0 && shared < TRAINS ? shared : train;
 }
 
-static void named_starts(struct starts *s, const struct fault *f, const struct clock *c,
+static void named_starts(struct starts *s, const struct fault *f, const struct works *w,
                          struct rest due)
 {
+    const struct clock *c = w->clock;
     static const struct {
         unsigned start;
         int train;
@@ -471,7 +480,7 @@ static void named_starts(struct starts *s, const struct fault *f, const struct c
             flag_start(s, due, flags[i].flag);
     if (f->start & START_WARNED) /* the train the hands themselves let off */
         flag_start(s, due, c->train[TRAIN_STRIKE].by == BY_LOBES ? REST_WARNED_STRIKE : REST_WARNED_CHIME);
-    odd_starts(s, f, c, due);
+    odd_starts(s, f, w, due);
 }
 
 static size_t even_out(struct starts *s)
@@ -499,7 +508,7 @@ size_t fault_starts(const struct fault *f, const struct works *w, int work_min, 
     if (listed & START_CHIME_ANY)
         chime_starts(&s, w->clock, due);
     if (f)
-        named_starts(&s, f, w->clock, due);
+        named_starts(&s, f, w, due);
     if (!s.n)
         add_start(&s, due, 1);
     return even_out(&s);

@@ -414,8 +414,9 @@ bool movement_do(const struct works *w, struct moment *m, enum action a, int amo
     case ACTION_WIND_TRAIN:
     case ACTION_PULL_WEIGHT:
         return do_train(w, m, a, amount, chance, out);
-    case ACTION_FREE:
+    case ACTION_FREE: /* a rack that swung out of reach is put back in action too */
         m->rest.stuck = STUCK_NOT;
+        m->rest.flags &= (uint8_t)~REST_RACK_LOST;
         return true;
     case ACTION_HOUR_HAND:
         if (c->hour_hand_keyed)

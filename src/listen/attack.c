@@ -5,6 +5,7 @@
 
 #include <kiss_fftr.h>
 
+#include "listen/bounce.h"
 #include "mem.h"
 
 #define LONG 2048  /* samples of the spectrum's window, 128 ms */
@@ -171,36 +172,6 @@ static double place(struct attack_lab *lab, const struct piece *p, double onset_
     return onset_s - FIRST_S + (at * STEP + 0.72 * SHORT) / ATTACK_RATE_HZ;
 }
 
-/* A bounce: after the first rise the upper bands fall, then rise again. */
-static void look_for_second(struct attack_lab *lab, const struct piece *p, struct attack *a)
-{
-    float level[STEPS];
-    long from = frame_of(p, a->t_s) - SHORT;
-    int most = STEPS;
-    for (int i = 0; i < STEPS; i++) {
-        float band[BANDS], sum = 1e-12f;
-        short_bands(lab, p, from + (long)i * STEP, band);
-        for (int k = 12; k < BANDS; k++) /* above 0.9 kHz, where a blow is short */
-            sum += band[k];
-        level[i] = sum;
-    }
-    float first = 0;
-    for (int i = 0; i < 14; i++)
-        first = level[i] > first ? level[i] : first;
-    if (a->clear_s < 0.16f)
-        most = (int)(a->clear_s * ATTACK_RATE_HZ / STEP);
-    for (int i = 18; i + 6 < most && i < 76; i++) {
-        float lowest = level[i];
-        for (int j = i > 30 ? i - 12 : 18; j < i; j++)
-            lowest = level[j] < lowest ? level[j] : lowest;
-        float rise = level[i + 6] - lowest, size = sqrtf(rise > 0 ? rise / first : 0);
-        if (level[i + 6] > 1.8f * lowest && size > a->second) {
-            a->second = size > 1 ? 1 : size;
-            a->second_s = (float)((i + 3) * STEP - SHORT / 2) / ATTACK_RATE_HZ;
-        }
-    }
-}
-
 /* ---- spectrum ---- */
 
 static float lower_part_of(float *x, int n)
@@ -294,23 +265,19 @@ static float weighted(const float *power, const float *fresh)
     return weight > 0 ? (float)(sum / weight) : 0;
 }
 
-/* Noise between the partials against the partials, from a frame while the blow rings on. */
+/* Noise about the partials against the partials, from a window while the blow rings on. */
 static float rattle(const float *power, const float *old, const float *fresh)
 {
-    double between = 0, was = 0, tone = 0;
-    int lines = 0;
-    for (int k = 2; k + 2 < ATTACK_LINES; k++) {
-        bool near = fresh[k - 2] > 0 || fresh[k - 1] > 0 || fresh[k] > 0 || fresh[k + 1] > 0 || fresh[k + 2] > 0;
-        if (fresh[k] > 0)
-            tone += power[LINE_LOW + k];
-        if (!near) {
-            between += power[LINE_LOW + k];
-            was += old[LINE_LOW + k];
-            lines++;
-        }
+    float floor[ATTACK_LINES], was[ATTACK_LINES];
+    double noise = 0, tone = 0;
+    background(power, floor);
+    background(old, was);
+    for (int k = 0; k < ATTACK_LINES; k++) {
+        noise += floor[k] > was[k] ? floor[k] - was[k] : 0;
+        if (fresh[k] > 0 && power[LINE_LOW + k] > floor[k])
+            tone += power[LINE_LOW + k] - floor[k];
     }
-    double rest = between - was;
-    return rest > 0 && lines > 0 ? (float)(rest / (rest + tone + 1e-12)) : 0;
+    return noise + tone > 0 ? (float)(noise / (noise + tone)) : 0;
 }
 
 /* Power of the new partials above what rang before, from windows at t_s + after_s. */
@@ -364,7 +331,11 @@ bool attack_look(struct attack_lab *lab, const float *samples, size_t frames, do
     long_power(lab, &p, a->t_s + 0.004, length, lab->power[1]);
     new_sound(lab, a, fresh);
     ring(lab, &p, a, fresh);
-    look_for_second(lab, &p, a);
+    long at = frame_of(&p, a->t_s);
+    struct bounce b = bounce_find(samples, frames, at > 0 ? (size_t)at : 0, a->clear_s);
+    a->second = b.size;
+    a->second_stands = b.stands;
+    a->second_s = b.after_s;
     return a->snr_db > 0;
 }
 

@@ -31,9 +31,8 @@ struct attack {
     float tonality;             /* share of new sound that lies in partials, 0..1 */
     float keep;                 /* partials' power 100 ms later against at the blow, 0..1 and more */
     float ring_s;               /* time to fall by 20 dB, 0 unknown */
-    float noise_share;          /* between the partials, while they ring, against the partials */
-    float second;               /* a second rise within 120 ms: its size against the first, 0..1 */
-    float second_s;             /* how long after */
+    float noise_share;          /* about the partials, while they ring, against the partials */
+    float second, second_stands, second_s; /* a second touch, see bounce.h */
     float bright;               /* share of partial power above 1.2 kHz */
     double pitch_hz;            /* centre of the spectrum, to order sounders by */
     float clear_s;              /* undisturbed sound after the blow, until the next onset */

@@ -4,10 +4,11 @@
 #include <stdbool.h>
 #include <string.h>
 
+#include "listen/pitch.h"
 #include "mem.h"
 
 #define FORM_MOST 400    /* blows that form clusters; more only get probabilities */
-#define JOIN_LEAST 0.50f /* groups less like each other than this are different sounders */
+#define JOIN_LEAST 0.50f /* groups less like each other than this are different sounders ... */
 #define SAME_LEAST 0.90f /* cluster spectra as like as this are one sounder */
 #define SHARPNESS 22.0f  /* of the mixture: ln odds for a difference of 1 in likeness */
 #define ROUNDS 6
@@ -19,6 +20,17 @@ struct joining {
     size_t *size, *group; /* group of each blow, as the index of its first blow */
     bool *lives;
 };
+
+/* ... in noise; clear blows of one sounder are liker than that, and two bells an octave apart are nearly
+ * as like as noisy blows of one.  What is added to a likeness to make JOIN_LEAST right for it, from
+ * the spread of likenesses of made blows at each clearness. */
+static float allowance(const struct attack *a, const struct attack *b)
+{
+    float snr = a->snr_db < b->snr_db ? a->snr_db : b->snr_db;
+    float clear = (snr - 12) / 18;
+    clear = clear < 0 ? 0 : clear > 1 ? 1 : clear;
+    return 0.05f - 0.25f * clear;
+}
 
 static void joining_init(struct joining *g, const struct attack *const *a, size_t n)
 {
@@ -32,7 +44,8 @@ static void joining_init(struct joining *g, const struct attack *const *a, size_
         g->group[i] = i;
         g->lives[i] = true;
         for (size_t j = 0; j < i; j++)
-            g->like[i * n + j] = g->like[j * n + i] = attack_likeness(a[i]->spectrum, a[j]->spectrum);
+            g->like[i * n + j] = g->like[j * n + i] =
+                attack_likeness(a[i]->spectrum, a[j]->spectrum) + allowance(a[i], a[j]);
     }
 }
 
@@ -171,15 +184,13 @@ static void tidy(struct clustering *c)
 
 static void order_by_pitch(struct clustering *c)
 {
-    for (size_t k = 0; k < c->count; k++) {
-        double weight = 0, pitch = 0;
-        for (size_t l = 0; l < ATTACK_LINES; l++) {
-            double w = (double)c->at[k].spectrum[l] * c->at[k].spectrum[l];
-            weight += w;
-            pitch += w * log(ATTACK_LOW_HZ + (double)l * ATTACK_LINE_HZ);
-        }
-        c->at[k].pitch_hz = weight > 0 ? exp(pitch / weight) : 0;
-    }
+    const float *spectra[CLUSTERS_MOST];
+    double pitch_hz[CLUSTERS_MOST];
+    for (size_t k = 0; k < c->count; k++)
+        spectra[k] = c->at[k].spectrum;
+    pitch_order(spectra, c->count, pitch_hz);
+    for (size_t k = 0; k < c->count; k++)
+        c->at[k].pitch_hz = pitch_hz[k];
     for (size_t i = 1; i < c->count; i++) {
         struct cluster moved = c->at[i];
         size_t j = i;
@@ -247,9 +258,14 @@ void cluster_learn(struct clustering *c, const struct attack *a, const uint8_t *
         maximise(c, a, use);
         tidy(c);
     }
-    order_by_pitch(c);
     expect_all(c, a);
     measure_likeness(c, a, use);
+}
+
+void cluster_order(struct clustering *c, const struct attack *a)
+{
+    order_by_pitch(c);
+    expect_all(c, a);
 }
 
 void cluster_release(struct clustering *c)

@@ -25,7 +25,7 @@ struct cluster {
     double pitch_hz;
 };
 struct clustering {
-    struct cluster at[CLUSTERS_MOST]; /* highest pitch first */
+    struct cluster at[CLUSTERS_MOST]; /* highest pitch first after cluster_order */
     size_t count;
     float (*p)[CLUSTERS_MOST];    /* one row a blow; sums to 1 over count */
     float *likeness;              /* of each blow to its likest cluster, itself left out of it; 0 if alone */
@@ -35,6 +35,8 @@ struct clustering {
 /* use (may be NULL): blows that form the clusters; the others only get probabilities.
  * c: a zeroed struct or one used before. */
 void cluster_learn(struct clustering *c, const struct attack *a, const uint8_t *use, size_t blows);
+/* Estimate pitches (pitch.h) and put the highest first; same attacks as learnt from. */
+void cluster_order(struct clustering *c, const struct attack *a);
 void cluster_release(struct clustering *c);
 
 #endif

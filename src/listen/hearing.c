@@ -125,7 +125,7 @@ static size_t strike_start(const struct hearing *h, size_t first, size_t count)
     bool fresh = !used_before(h, first, start, h->blow[start].sounder);
     double pace = median_interval(h, first, start - first);
     bool paused = pace > 0 && gap_before(h, start) > 1.6 * pace;
-    if (fresh && (run >= 2 || paused || start - first >= 3))
+    if (fresh && (run >= 2 || paused))
         return start - first;
     if (run >= 3 || (run == 2 && paused && median_interval(h, start, run) > 1.3 * pace))
         return start - first;

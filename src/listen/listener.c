@@ -242,6 +242,7 @@ static void judge(struct listener *l, uint8_t *use, float *sure)
     for (size_t i = 0; i < n; i++)
         use[i] = sure[i] > 0.5f;
     cluster_learn(&l->clusters, l->attack, use, n);
+    cluster_order(&l->clusters, l->attack);
 }
 
 #define TYPICAL_MOST 512
@@ -265,11 +266,21 @@ static float typical(const struct listener *l, const uint8_t *use, const struct 
 static float level_of(const struct attack *a) { return a->level_db; }
 static float ring_of(const struct attack *a) { return a->ring_s; }
 
-#define WEAK_DB 9.0f     /* below the sounder's median */
-#define LOUD_DB 9.0f
+#define WEAK_DB 7.5f     /* below the sounder's median */
+#define LOUD_DB 6.0f
 #define THUD_KEEP 0.12f  /* of the power is left after 100 ms */
-#define BUZZ_SHARE 0.12f
-#define DOUBLE_SIZE 0.22f
+
+/* Noise all through the ring, that also breaks the ring's regularity. */
+static bool buzzes(const struct attack *a)
+{
+    return a->noise_share > 0.03f && a->second > 0.6f && a->second_stands > 1.35f && a->keep > 0.3f;
+}
+
+/* Conservative: in noise a bounce drowns, and a bounce that is not there is worse than one missed. */
+static bool bounced(const struct attack *a)
+{
+    return a->second > 0.5f && a->second_stands > 1.6f && a->second_s > 0.05f && a->keep > THUD_KEEP;
+}
 
 static uint8_t quality_of(const struct attack *a, float usual_db, size_t alike)
 {
@@ -280,9 +291,9 @@ static uint8_t quality_of(const struct attack *a, float usual_db, size_t alike)
         q |= QUALITY_LOUD;
     if (a->keep < THUD_KEEP && a->clear_s > 0.2f)
         q |= QUALITY_THUD;
-    if (a->noise_share > BUZZ_SHARE && a->keep >= THUD_KEEP && a->snr_db > 15)
+    if (buzzes(a))
         q |= QUALITY_BUZZ;
-    if (a->second > DOUBLE_SIZE && a->snr_db > 15 && !(q & QUALITY_BUZZ))
+    else if (bounced(a))
         q |= QUALITY_DOUBLE;
     return (uint8_t)q;
 }

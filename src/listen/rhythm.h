@@ -8,8 +8,11 @@
  *
  * Method: log intervals = level + slope * index + a cos + b sin (2 pi index / period), least
  * squares per candidate period (the Lomb-Scargle idea: J. D. Scargle, "Studies in astronomical time
- * series analysis II", Astrophysical Journal 263, 1982); the share of variance explained is tested
- * against chance with the F distribution and corrected for the number of candidates.
+ * series analysis II", Astrophysical Journal 263, 1982), weighed against no period by Schwarz's
+ * criterion; candidates share the prior evenly.
+ *
+ * Where it stops: a period under two blows looks like a longer one (1.25 like 5: both are in the set
+ * only if the caller asks for both), and a change of step within the run looks like a long period.
  */
 #ifndef LETOFF_RHYTHM_H
 #define LETOFF_RHYTHM_H
@@ -41,7 +44,7 @@ struct rhythm {
 /* blow_s: times of blows in order.  skip (may be NULL): skip[i] true leaves the interval that ends at blow i
  * out (a pause between changes).  usual_s: the interval this clock should have, or 0.  jitter_s: how
  * well times are known (0.005 for sound, 0.03 for taps).  periods: candidate periods in blows, or
- * NULL for all from 1.5 to a third of the run.  Fewer than 3 intervals give speed only, fewer
+ * NULL for all from 2 to two thirds of the run.  Fewer than 3 intervals give speed only, fewer
  * than 6 no periods. */
 void rhythm_of(struct rhythm *r, const double *blow_s, const bool *skip, size_t count,
                double usual_s, double jitter_s, const double *periods, size_t period_count);

@@ -17,7 +17,7 @@ struct spectrogram {
     float floor_db;
 };
 
-/* columns 1..4096 (fewer when the sound is shorter than that many windows), rows 16..512.  Starts
+/* columns 1..4096 (never more than one a window of 64 ms), rows 16..512.  Starts
  * from a zeroed struct or one used before. */
 void spectrogram_of(struct spectrogram *s, const struct pcm *p, size_t columns, size_t rows,
                     double high_hz, float floor_db);

@@ -12,7 +12,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 #include "amr_write.h"
@@ -58,6 +58,7 @@ struct tally {
     double off_sum, off_square, sound_s, hearing_s;
     size_t peer_founds, peer_matches;
     double peer_s;
+    size_t pairs, pairs_right;
     size_t quality_true[8], quality_found[8], quality_right[8];
 };
 
@@ -69,11 +70,12 @@ struct options {
     char folder[64];
 };
 
-static double now_s(void)
+/* Processor time: this machine may have other things to do.  Own, or of children that have ended. */
+static double now_s(int who)
 {
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+    struct rusage u;
+    getrusage(who, &u);
+    return (double)(u.ru_utime.tv_sec + u.ru_stime.tv_sec) + 1e-6 * (double)(u.ru_utime.tv_usec + u.ru_stime.tv_usec);
 }
 
 /* ---- through a codec ---- */
@@ -117,14 +119,14 @@ static size_t run_peer(const struct options *o, const struct pcm *p, double *fou
     const char *own = getenv("LETOFF_PEER");
     if (own)
         snprintf(command, sizeof command, "%s -i %s 2>/dev/null", own, path);
-    double start = now_s();
+    double start = now_s(RUSAGE_CHILDREN);
     FILE *f = popen(command, "r");
     while (f && n < most && fgets(line, sizeof line, f))
         if (sscanf(line, "%lf", &found[n]) == 1)
             n++;
     if (f)
         pclose(f);
-    *took_s += now_s() - start;
+    *took_s += now_s(RUSAGE_CHILDREN) - start;
     return n;
 }
 
@@ -133,8 +135,10 @@ static size_t run_peer(const struct options *o, const struct pcm *p, double *fou
 #define BLOWS_MOST 4096
 
 /* Blows under the best one-to-one naming of heard sounders, found greedily from the largest count. */
-static size_t rightly_named(const struct hearing *h, const int *pair, const struct event *const *truth)
+static size_t rightly_named(const struct hearing *h, const int *pair, const struct event *const *truth, int *hammer_of)
 {
+    for (size_t i = 0; i < HEARING_SOUNDERS_MOST; i++)
+        hammer_of[i] = -1;
     size_t count[HEARING_SOUNDERS_MOST][16] = {{0}}, right = 0;
     bool heard_done[HEARING_SOUNDERS_MOST] = {false}, true_done[16] = {false};
     for (size_t i = 0; i < h->blow_count; i++)
@@ -150,6 +154,8 @@ static size_t rightly_named(const struct hearing *h, const int *pair, const stru
                     b = j;
                 }
         right += best;
+        if (best > 0)
+            hammer_of[a] = (int)b;
         heard_done[a] = best > 0 || heard_done[a];
         true_done[b] = best > 0 || true_done[b];
     }
@@ -210,7 +216,14 @@ static void compare(struct tally *t, const struct practice_run *run, const struc
             t->off_sum += off;
             t->off_square += off * off;
         }
-    size_t named = rightly_named(h, pair, truth);
+    int hammer_of[HEARING_SOUNDERS_MOST];
+    size_t named = rightly_named(h, pair, truth, hammer_of);
+    for (size_t i = 0; i < h->sounder_count; i++)
+        for (size_t j = i + 1; j < h->sounder_count; j++)
+            if (hammer_of[i] >= 0 && hammer_of[j] >= 0) {
+                t->pairs++;
+                t->pairs_right += hammer_of[i] < hammer_of[j];
+            }
     t->truths += truths;
     t->founds += h->blow_count;
     t->matches += s.matches;
@@ -241,9 +254,9 @@ static void evaluate(const struct condition *c, const struct options *o, const s
         if (c->codec)
             code_and_decode(c->codec, o, &run.pcm);
         struct hearing h = {0};
-        double start = now_s();
+        double start = now_s(RUSAGE_SELF);
         hearing_from_pcm(&h, &run.pcm);
-        t->hearing_s += now_s() - start;
+        t->hearing_s += now_s(RUSAGE_SELF) - start;
         t->sound_s += (double)run.pcm.frames / 16000;
         t->runs++;
         compare(t, &run, &h, o);
@@ -267,8 +280,8 @@ static int tell(const struct condition *c, const struct tally *t, const struct o
     double mean = t->matches ? t->off_sum / (double)t->matches : 0;
     double spread = t->matches ? sqrt(fabs(t->off_square / (double)t->matches - mean * mean)) : 0;
     int missed = (c->aim_f > s.f) + (c->aim_hammer > hammer) + (c->aim_strikes > strikes);
-    printf("%-15s %5.3f %5.3f %5.3f  %+5.1f %4.1f   %5.3f   %5.3f   %5.3f %3zu  %5.0f", c->way.name, s.precision,
-           s.recall, s.f, 1e3 * mean, 1e3 * spread, hammer, share(t->sounders_right, t->runs), strikes, t->strike_runs,
+    printf("%-15s %5.3f %5.3f %5.3f  %+5.1f %4.1f   %5.3f   %5.3f   %5.3f   %5.3f %3zu  %5.0f", c->way.name, s.precision,
+           s.recall, s.f, 1e3 * mean, 1e3 * spread, hammer, share(t->sounders_right, t->runs), share(t->pairs_right, t->pairs), strikes, t->strike_runs,
            t->sound_s / t->hearing_s);
     if (o->peer)
         printf("   %5.3f  %5.0f", onset_score_of(t->peer_matches, t->truths, t->peer_founds).f, t->sound_s / t->peer_s);
@@ -318,8 +331,8 @@ int main(int argc, char **argv)
         err_print(&e, stderr);
         return 3;
     }
-    printf("%-15s %5s %5s %5s  %-10s  %6s %9s %8s %3s %6s%s\n", "condition", "P", "R", "F", "off ms", "hammer",
-           "sounders", "strikes", "n", "x real", o.peer ? "   peer F  x real" : "");
+    printf("%-15s %5s %5s %5s  %-10s  %6s %9s %6s %8s %3s %6s%s\n", "condition", "P", "R", "F", "off ms", "hammer",
+           "sounders", "order", "strikes", "n", "x real", o.peer ? "   peer F  x real" : "");
     int missed = 0;
     for (size_t i = 0; i < sizeof conditions / sizeof *conditions; i++) {
         struct tally t = {0};

@@ -18,6 +18,16 @@ extern const struct yaml_word sheet_rule_words[]; /* hour, half, quarter, any */
 const char *sheet_name(const struct yaml_word *words, int value); /* NULL if it has none */
 int sheet_value(const struct yaml_word *words, const char *name); /* -1 if it is none */
 
+/* Times and signs of the shorthand; of several rows for one time the first is written. */
+#define SHORT_TIMES 12
+extern const struct sheet_short_time {
+    const char *name;
+    enum at_kind kind;
+    enum at_rule rule;
+} sheet_short_times[SHORT_TIMES];
+extern const struct yaml_word sheet_strike_signs[];
+extern const struct yaml_word sheet_chime_signs[];
+
 /* "3:00", "~3:00 pm", "*:28", every_hour, an_hour, any, unknown; false if it is none of them. */
 bool at_read(const char *text, struct sheet_at *at);
 /* hour, half, quarter, any, "5:00", "*:30": what `for` and `except` may hold. */

@@ -1,0 +1,472 @@
+/* Walking the patterns of a phrase table over the words of a text, and filling in what they give. */
+#include "diagnose/phrases_priv.h"
+
+#include <string.h>
+
+#include "diagnose/sheet.h"
+#include "mem.h"
+
+#define GAP_WORDS    4
+#define STEPS_MOST   20000 /* of one try of one pattern: beyond it nothing more is found */
+#define RESULTS_MOST 8
+
+struct result {
+    size_t end, own;
+    struct filled filled;
+};
+struct matching {
+    const struct phrases *p;
+    const struct pattern *pattern;
+    const struct said *said;
+    size_t from;
+    size_t soft; /* word that may stand behind a comma */
+    int steps;
+    struct filled filled;
+    struct result result[RESULTS_MOST];
+    size_t results;
+};
+
+static bool is_word(const struct phrases *p, const struct node *n, const char *word)
+{
+    if (n->kind == NODE_WORD)
+        return !strcmp(n->text, word);
+    if (n->kind == NODE_PREFIX)
+        return !strncmp(n->text, word, strlen(n->text));
+    const struct word_class *c = &p->class[n->which];
+    for (size_t i = 0; i < c->count; i++) {
+        size_t length = strlen(c->word[i]);
+        bool beginning = length && c->word[i][length - 1] == '*';
+        if (beginning ? !strncmp(c->word[i], word, length - 1) : !strcmp(c->word[i], word))
+            return true;
+    }
+    return false;
+}
+
+/* A number of one or two words.  `repeats`: "twice" and the like are taken too. */
+static bool number_at(const struct phrases *p, const struct said *s, size_t at, bool repeats,
+                      size_t *end, int *value)
+{
+    if (at >= s->count)
+        return false;
+    const struct said_word *w = &s->word[at];
+    *end = at + 1;
+    if (w->number >= 0) {
+        *value = (int)w->number;
+        return true;
+    }
+    bool found = false;
+    for (size_t i = 0; i < p->numbers; i++) {
+        const struct number *n = &p->number[i];
+        if (strcmp(n->first, w->text) || (n->repeat && !repeats))
+            continue;
+        if (!n->second && !found) {
+            *value = n->value;
+            found = true;
+        } else if (n->second && at + 1 < s->count && s->word[at + 1].before == SAID_JOINED &&
+                   !strcmp(n->second, s->word[at + 1].text)) {
+            *value = n->value;
+            *end = at + 2;
+            return true;
+        }
+    }
+    return found;
+}
+
+static bool listed(const struct yaml_node *list, const char *word)
+{
+    for (size_t i = 0; list && i < yaml_count(list); i++)
+        if (!strcmp(yaml_text(yaml_item(list, i)), word))
+            return true;
+    return false;
+}
+
+/* "2, 3, 4, 10 or 11": numbers with a break or a joiner between them. */
+static bool list_at(const struct phrases *p, const struct said *s, size_t at, size_t *end,
+                    char list[64])
+{
+    int value;
+    size_t next = at, length = 0;
+    for (size_t count = 0; count < 16; count++) {
+        size_t from = next;
+        if (count) {
+            bool parted = from < s->count && s->word[from].before == SAID_SOFT;
+            bool stop = from >= s->count || s->word[from].before == SAID_STOP;
+            if (stop)
+                break;
+            if (listed(p->joiners, s->word[from].text))
+                from++;
+            else if (!parted)
+                break;
+        }
+        if (!number_at(p, s, from, false, &next, &value) || value > SHEET_COUNT_MOST) {
+            next = count ? next : at;
+            break;
+        }
+        length += (size_t)snprintf(list + length, 64 - length, "%s%d", count ? "/" : "", value);
+        *end = next;
+    }
+    return length > 0;
+}
+
+static void walk(struct matching *m, int node, size_t at, size_t own);
+
+static void walk_number(struct matching *m, const struct node *n, size_t at, size_t own, int low,
+                        int high)
+{
+    bool repeats = n->which == SLOT_N || n->which == SLOT_N2;
+    size_t end;
+    int value, before = m->filled.number[n->which];
+    if (!number_at(m->p, m->said, at, repeats, &end, &value) || value < low || value > high)
+        return;
+    m->filled.number[n->which] = value;
+    walk(m, n->next, end, own + end - at);
+    m->filled.number[n->which] = before;
+}
+
+/* Does a word stand here that makes the number before it no time of day: "ten minutes"? */
+static bool counts_units(const struct phrases *p, const struct said *s, size_t at)
+{
+    return at < s->count && s->word[at].before == SAID_JOINED && listed(p->units, s->word[at].text);
+}
+
+/* All readings of a time at this word. */
+static size_t times_at(const struct phrases *p, const struct said *s, size_t at, bool bare,
+                       struct result *into, char time[][16])
+{
+    size_t count = 0;
+    for (size_t i = 0; i < p->times; i++)
+        for (size_t j = 0; j < p->time[i].patterns.count; j++) {
+            const struct time_row *row = &p->time[i];
+            if (row->bare && !bare)
+                continue;
+            struct matching m = {
+                .p = p, .pattern = &row->patterns.at[j], .said = s, .from = at, .soft = SIZE_MAX};
+            memset(m.filled.number, -1, sizeof m.filled.number);
+            walk(&m, m.pattern->start, at, 0);
+            for (size_t k = 0; k < m.results && count < RESULTS_MOST; k++) {
+                if (row->bare && counts_units(p, s, m.result[k].end))
+                    continue;
+                const int *n = m.result[k].filled.number;
+                int min = row->min + (n[SLOT_HOUR] >= 0 ? n[SLOT_HOUR] * 60 : 0) +
+                          (n[SLOT_CLOCK] >= 0 ? n[SLOT_CLOCK] : 0) +
+                          (n[SLOT_M] >= 0 ? row->m_sign * n[SLOT_M] : 0);
+                char dial[8];
+                snprintf(time[count], 16, "%s%s", text_dial(min, dial),
+                         row->half == HALF_PM   ? "pm"
+                         : row->half == HALF_AM ? "am"
+                                                : "");
+                into[count++] = m.result[k];
+            }
+        }
+    return count;
+}
+
+static void walk_time(struct matching *m, const struct node *n, size_t at, size_t own)
+{
+    struct result *result = mem_alloc(RESULTS_MOST * sizeof *result);
+    char time[RESULTS_MOST][16], *into = m->filled.time[n->which == SLOT_TIME2], before[16];
+    size_t count = times_at(m->p, m->said, at, n->which != SLOT_MOMENT, result, time);
+    memcpy(before, into, sizeof before);
+    for (size_t i = 0; i < count; i++) {
+        memcpy(into, time[i], sizeof before);
+        walk(m, n->next, result[i].end, own + result[i].end - at);
+    }
+    memcpy(into, before, sizeof before);
+    mem_free(result);
+}
+
+static void walk_notes(struct matching *m, const struct node *n, size_t at, size_t own)
+{
+    const char *word = m->said->word[at].text;
+    size_t length = strlen(word);
+    if (length < 3 || strspn(word, "123456789") != length)
+        return;
+    strcpy(m->filled.notes, word);
+    walk(m, n->next, at + 1, own + 1);
+}
+
+static void walk_slot(struct matching *m, const struct node *n, size_t at, size_t own)
+{
+    size_t end;
+    switch ((enum slot)n->which) {
+    case SLOT_N:
+    case SLOT_N2:
+        walk_number(m, n, at, own, 0, SHEET_COUNT_MOST);
+        return;
+    case SLOT_HOUR:
+        walk_number(m, n, at, own, 1, 12);
+        return;
+    case SLOT_M:
+        walk_number(m, n, at, own, 1, 59);
+        return;
+    case SLOT_YEARS:
+        walk_number(m, n, at, own, 0, 500);
+        return;
+    case SLOT_CLOCK:
+        if (m->said->word[at].minute < 0)
+            return;
+        m->filled.number[SLOT_CLOCK] = m->said->word[at].minute;
+        walk(m, n->next, at + 1, own + 1);
+        return;
+    case SLOT_LIST:
+        if (list_at(m->p, m->said, at, &end, m->filled.list))
+            walk(m, n->next, end, own + end - at);
+        return;
+    case SLOT_TIME:
+    case SLOT_TIME2:
+    case SLOT_MOMENT:
+        walk_time(m, n, at, own);
+        return;
+    case SLOT_NOTES:
+        walk_notes(m, n, at, own);
+        return;
+    case SLOTS:
+        return;
+    }
+}
+
+/* Keep the result; when there is no room the worst goes. */
+static void found(struct matching *m, size_t end, size_t own)
+{
+    size_t into = m->results;
+    if (m->results == RESULTS_MOST) {
+        into = 0;
+        for (size_t i = 1; i < m->results; i++)
+            if (m->result[i].own < m->result[into].own)
+                into = i;
+        if (m->result[into].own >= own)
+            return;
+    } else {
+        m->results++;
+    }
+    m->result[into].end = end;
+    m->result[into].own = own;
+    m->result[into].filled = m->filled;
+}
+
+/* Is the clause over before word `at`?  A comma ends it where the pattern has none. */
+static bool is_over(const struct matching *m, size_t at)
+{
+    if (at >= m->said->count)
+        return true;
+    enum said_break before = at > m->from ? m->said->word[at].before : SAID_JOINED;
+    return before == SAID_STOP || (before == SAID_SOFT && m->soft != at);
+}
+
+/* A gap: up to GAP_WORDS words of the same sentence. */
+static void walk_gap(struct matching *m, const struct node *n, size_t at, size_t own)
+{
+    for (size_t i = at; i <= at + GAP_WORDS; i++) {
+        walk(m, n->next, i, own);
+        if (is_over(m, i))
+            return;
+    }
+}
+
+/* One negator may stand between the words of a pattern that does not name it. */
+static void walk_denied(struct matching *m, int node, size_t at, size_t own)
+{
+    if (m->filled.denied || !own || is_over(m, at) || !phrases_negates(m->p, &m->said->word[at]))
+        return;
+    m->filled.denied = true;
+    walk(m, node, at + 1, own);
+    m->filled.denied = false;
+}
+
+/* Follow the graph from this node, at word `at`; every way to the end is a result. */
+static void walk(struct matching *m, int node, size_t at, size_t own)
+{
+    const struct node *n = &m->pattern->node[node];
+    size_t soft = m->soft;
+    if (++m->steps > STEPS_MOST)
+        return;
+    switch (n->kind) {
+    case NODE_END:
+        if (own)
+            found(m, at, own);
+        return;
+    case NODE_JOIN:
+        walk(m, n->next, at, own);
+        return;
+    case NODE_SPLIT:
+        for (int b = n->branch; b >= 0; b = m->pattern->node[b].other)
+            walk(m, b, at, own);
+        return;
+    case NODE_GAP:
+        walk_gap(m, n, at, own);
+        return;
+    case NODE_COMMA:
+        m->soft = at;
+        walk(m, n->next, at, own);
+        m->soft = soft;
+        return;
+    case NODE_SLOT:
+        if (!is_over(m, at))
+            walk_slot(m, n, at, own);
+        return;
+    case NODE_WORD:
+    case NODE_PREFIX:
+    case NODE_CLASS:
+        if (is_over(m, at))
+            return;
+        if (is_word(m->p, n, m->said->word[at].text))
+            walk(m, n->next, at + 1, own + 1);
+        else
+            walk_denied(m, node, at, own);
+        return;
+    }
+}
+
+/* The text of a filled slot. */
+static void write_slot(const struct filled *f, enum slot slot, struct text *out)
+{
+    if (slot == SLOT_LIST)
+        text_add(out, f->list);
+    else if (slot == SLOT_TIME || slot == SLOT_TIME2 || slot == SLOT_MOMENT)
+        text_add(out, f->time[slot == SLOT_TIME2]);
+    else if (slot == SLOT_NOTES)
+        text_add(out, f->notes);
+    else
+        text_addf(out, "%d", f->number[slot]);
+}
+
+/* Minutes in two digits that a slot makes: <past> and <less> those of <m> after and before the
+ * hour, <hand> and <hand2> those of the minute hand at the <hour> and <n> of the dial.  The
+ * length of what was read, 0 if none of them stands here. */
+static const struct {
+    const char *name;
+    enum slot slot;
+    int times, plus;
+} minutes[] = {
+    {"<past>", SLOT_M, 1, 0},
+    {"<less>", SLOT_M, -1, 60},
+    {"<hand>", SLOT_HOUR, 5, 0},
+    {"<hand2>", SLOT_N, 5, 0},
+};
+#define MINUTES (sizeof minutes / sizeof *minutes)
+
+static size_t fill_minutes(const char *gives, const struct filled *f, struct text *out)
+{
+    for (size_t i = 0; i < MINUTES; i++)
+        if (!strncmp(gives, minutes[i].name, strlen(minutes[i].name))) {
+            int value = f ? f->number[minutes[i].slot] : 5;
+            text_addf(out, "%02d", (value * minutes[i].times + minutes[i].plus) % 60);
+            return strlen(minutes[i].name);
+        }
+    return 0;
+}
+
+void phrases_fill(const char *gives, const struct filled *f, struct text *out)
+{
+    while (*gives) {
+        size_t length = fill_minutes(gives, f, out);
+        gives += length;
+        if (length)
+            continue;
+        int slot = 0;
+        while (slot < SLOTS &&
+               strncmp(gives, phrase_slots[slot].name, strlen(phrase_slots[slot].name)))
+            slot++;
+        if (slot == SLOTS) {
+            text_add_bytes(out, gives++, 1);
+            continue;
+        }
+        gives += strlen(phrase_slots[slot].name);
+        if (f)
+            write_slot(f, (enum slot)slot, out);
+        else
+            text_add(out, phrase_slots[slot].sample);
+    }
+}
+
+/* Could the pattern begin with this word?  A quick look before the walk. */
+static bool may_begin(const struct pattern *p, const struct said_word *w)
+{
+    unsigned char c = (unsigned char)w->text[0];
+    return p->first[c / 64] >> (c % 64) & 1;
+}
+
+/* More words of its own; then plain rather than denied; then the shorter stretch. */
+static bool is_better(const struct result *a, const struct result *b)
+{
+    if (a->own != b->own)
+        return a->own > b->own;
+    if (a->filled.denied != b->filled.denied)
+        return b->filled.denied;
+    return a->end < b->end;
+}
+
+bool phrases_match(const struct phrases *p, const struct said *s, size_t at,
+                   struct phrase_match *match)
+{
+    const struct phrase *best = NULL;
+    struct result best_result = {0};
+    struct matching *m = mem_alloc(sizeof *m);
+    for (size_t i = 0; i < p->phrases && at < s->count; i++)
+        for (size_t j = 0; j < p->phrase[i].patterns.count; j++) {
+            const struct pattern *pattern = &p->phrase[i].patterns.at[j];
+            if (!may_begin(pattern, &s->word[at]))
+                continue;
+            m->p = p, m->pattern = pattern, m->said = s, m->from = at;
+            m->steps = 0, m->results = 0, m->soft = SIZE_MAX;
+            memset(m->filled.number, -1, sizeof m->filled.number);
+            walk(m, pattern->start, at, 0);
+            for (size_t k = 0; k < m->results; k++) {
+                const struct result *r = &m->result[k];
+                if (!best || is_better(r, &best_result)) {
+                    best = &p->phrase[i];
+                    best_result = *r;
+                }
+            }
+        }
+    mem_free(m);
+    if (!best)
+        return false;
+    struct text gives = {0};
+    phrases_fill(best->gives, &best_result.filled, &gives);
+    match->end = best_result.end;
+    match->own = best_result.own;
+    match->denied = best_result.filled.denied;
+    match->say = best->say;
+    snprintf(match->gives, sizeof match->gives, "%s", text_cstr(&gives));
+    text_release(&gives);
+    return true;
+}
+
+bool phrases_hour(const struct phrases *p, const struct said *s, size_t at, size_t *end, int *min)
+{
+    int hour;
+    if (at < s->count && s->word[at].minute >= 0) {
+        *min = s->word[at].minute % 720;
+        *end = at + 1;
+        return true;
+    }
+    if (!number_at(p, s, at, false, end, &hour) || hour < 1 || hour > 12 ||
+        counts_units(p, s, *end))
+        return false;
+    *min = hour % 12 * 60;
+    return true;
+}
+
+bool phrases_filler(const struct phrases *p, const struct said_word *w)
+{
+    return listed(p->filler, w->text) || listed(p->joiners, w->text);
+}
+
+bool phrases_noun(const struct phrases *p, const struct said_word *w)
+{
+    return listed(p->nouns, w->text);
+}
+
+bool phrases_negates(const struct phrases *p, const struct said_word *w)
+{
+    return listed(p->negators, w->text);
+}
+
+bool phrases_gives_slot(const char *gives, enum slot slot)
+{
+    bool given = strstr(gives, phrase_slots[slot].name);
+    for (size_t i = 0; i < MINUTES; i++)
+        given = given || (minutes[i].slot == slot && strstr(gives, minutes[i].name));
+    return given;
+}

@@ -1,0 +1,136 @@
+/* phrases_priv.h - the inside of a phrase table, for its three files only: pattern_read.c makes
+ * patterns, pattern_match.c walks them, phrases.c loads the table and says what it gives. */
+#ifndef LETOFF_DIAGNOSE_PHRASES_PRIV_H
+#define LETOFF_DIAGNOSE_PHRASES_PRIV_H
+
+#include "diagnose/phrases.h"
+#include "text.h"
+#include "yaml_map.h"
+
+#define NODES_MOST 2000 /* of one pattern */
+#define NOTES_MOST 64
+
+enum slot {
+    SLOT_N,
+    SLOT_N2,
+    SLOT_LIST,
+    SLOT_HOUR,
+    SLOT_TIME,
+    SLOT_TIME2,
+    SLOT_M,
+    SLOT_YEARS,
+    SLOT_NOTES,
+    SLOT_CLOCK,
+    SLOT_MOMENT,
+    SLOTS
+};
+
+/* A pattern is a graph of nodes from its start to its one end:
+ *
+ *     a (b|c d) [e]      a -> split -> b ------> join -> split -> e -> join -> end
+ *                               +----> c -> d ----^         +-----------^
+ *
+ * Nodes name each other by their number, so that the array may grow. */
+enum node_kind {
+    NODE_WORD,
+    NODE_PREFIX,
+    NODE_CLASS,
+    NODE_SLOT,
+    NODE_GAP,
+    NODE_COMMA,
+    NODE_JOIN,
+    NODE_SPLIT,
+    NODE_END
+};
+struct node {
+    enum node_kind kind;
+    const char *text; /* word or beginning, owned by the table */
+    int which;        /* class or slot */
+    int next;         /* not for a split or the end */
+    int branch;       /* split: its first branch, -1 none */
+    int other;        /* of the first node of a branch: the first node of the next, -1 none */
+};
+struct pattern {
+    struct node *node;
+    size_t nodes, room;
+    int start;
+    uint64_t first[4]; /* bytes a text may begin with */
+};
+struct patterns {
+    struct pattern *at;
+    size_t count, room;
+};
+
+/* Words that stand for each other. */
+struct word_class {
+    const char *name;
+    const char **word;
+    size_t count, room;
+};
+
+struct phrase {
+    const char *say, *gives;
+    struct patterns patterns;
+};
+enum half_said { HALF_UNSAID, HALF_AM, HALF_PM };
+struct time_row {
+    struct patterns patterns;
+    int min;    /* minutes added to the hour */
+    int m_sign; /* -1 or +1: the minutes of <m> are added too */
+    enum half_said half;
+    bool bare; /* a mere number: good for <time>, not for <moment> */
+};
+struct number {
+    const char *first, *second; /* second may be NULL */
+    int value;
+    bool repeat; /* "twice": a count, never an hour */
+};
+
+struct phrases {
+    struct yaml_tree *tree;
+    const struct words *words;
+    const char *language;
+    char **strings;
+    size_t string_count, string_room;
+    struct word_class *class;
+    size_t classes, class_room;
+    struct number *number;
+    size_t numbers, number_room;
+    struct time_row *time;
+    size_t times, time_room;
+    struct phrase *phrase;
+    size_t phrases, phrase_room;
+    const struct yaml_node *filler, *negators, *joiners, *nouns, *units;
+};
+
+/* Slots as they stand in a pattern, and something that may fill them. */
+struct phrase_slot {
+    const char *name, *sample;
+};
+extern const struct phrase_slot phrase_slots[SLOTS];
+
+/* What fills the slots of one match. */
+struct filled {
+    bool denied; /* a negator stood among the words: "was not dropped" */
+    int number[SLOTS];
+    char list[64], time[2][16], notes[NOTES_MOST + 1];
+};
+
+/* pattern_read.c */
+const char *phrases_keep(struct phrases *p, const char *s, size_t length); /* a copy, owned by p */
+int phrases_add_class(struct phrases *p, const char *name);
+void word_class_add(struct word_class *c, const char *word);
+size_t pattern_word_length(const char *s); /* bytes of the plain word that begins here */
+/* The pattern, or list of patterns, of this node behind those of `into`. */
+bool patterns_read(struct phrases *p, const struct yaml_node *node, struct patterns *into,
+                   struct err *e);
+void patterns_release(struct patterns *p);
+/* Can the end of the pattern be reached without this slot (-1: without any word)? */
+bool pattern_can_avoid(const struct pattern *p, int slot);
+
+/* pattern_match.c */
+/* Copy `gives` with its slots filled from `f`, or with samples if that is NULL. */
+void phrases_fill(const char *gives, const struct filled *f, struct text *out);
+bool phrases_gives_slot(const char *gives, enum slot slot);
+
+#endif

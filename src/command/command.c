@@ -23,6 +23,7 @@ static const struct verb verbs[] = {
     {"list", "list clocks|tunes|faults|voices|words", "what the program knows", verb_list},
     {"journal", "journal VERB ...", "calls and jobs of the shop", verb_journal},
     {"check", "check FILE...", "validate data files and call sheets", verb_check},
+    {"doctor", "doctor", "what of this machine works, and how to mend what does not", verb_doctor},
 };
 #define VERBS (sizeof verbs / sizeof verbs[0])
 

@@ -30,5 +30,6 @@ int verb_check(int argc, char **argv);
 int verb_journal(int argc, char **argv);
 int verb_find(int argc, char **argv);
 int verb_ask(int argc, char **argv);
+int verb_doctor(int argc, char **argv);
 
 #endif

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "mem.h"
+#include "text.h"
 
 #define SHELVES 512
 
@@ -76,16 +77,40 @@ static void set_features(PangoLayout *layout, enum type type, double em)
     pango_attr_list_unref(a);
 }
 
-static PangoLayout *lay(struct type_case *t, enum type type, double em, double width, bool wrap,
-                        const char *text)
+static PangoFontDescription *description(enum type type, double em)
 {
-    PangoLayout *layout = pango_layout_new(t->context);
     PangoFontDescription *d = pango_font_description_new();
     pango_font_description_set_family_static(d, ink_family(type));
     pango_font_description_set_absolute_size(d, em * PANGO_SCALE);
     pango_font_description_set_weight(d, (PangoWeight)ink_boldness(type));
     if (ink_italic(type))
         pango_font_description_set_style(d, PANGO_STYLE_ITALIC);
+    return d;
+}
+
+bool type_case_face(struct type_case *t, enum type type, struct text *into)
+{
+    PangoFontFamily **families;
+    int count = 0;
+    pango_font_map_list_families(t->map, &families, &count);
+    g_free(families);
+    PangoFontDescription *wanted = description(type, ink_size(&(struct ink){0}, type));
+    PangoFont *font = count ? pango_context_load_font(t->context, wanted) : NULL;
+    pango_font_description_free(wanted);
+    if (!font)
+        return false;
+    PangoFontDescription *got = pango_font_describe(font);
+    text_add(into, pango_font_description_get_family(got));
+    pango_font_description_free(got);
+    g_object_unref(font);
+    return true;
+}
+
+static PangoLayout *lay(struct type_case *t, enum type type, double em, double width, bool wrap,
+                        const char *text)
+{
+    PangoLayout *layout = pango_layout_new(t->context);
+    PangoFontDescription *d = description(type, em);
     pango_layout_set_font_description(layout, d);
     pango_font_description_free(d);
     set_features(layout, type, em);

@@ -29,4 +29,9 @@ PangoLayout *type_case_layout(struct type_case *t, enum type type, double em, do
 double type_case_x_of(struct type_case *t, enum type type, double em, const char *text, int index);
 int type_case_index_at(struct type_case *t, enum type type, double em, const char *text, double x);
 
+/* Append the family that is really used for a type: the first of ink_family that is installed, or
+ * what the system puts in its place.  False when there is no font at all. */
+struct text;
+bool type_case_face(struct type_case *t, enum type type, struct text *into);
+
 #endif

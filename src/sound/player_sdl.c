@@ -1,4 +1,4 @@
-/* The one file of this folder that names SDL.
+/* Playing through SDL.
  *
  * SDL2_mixer is opened for float samples on two channels and left idle; its post-mix hook hands us
  * every buffer just before it goes out, and there the blows are mixed, frame by frame.  SDL2_mixer

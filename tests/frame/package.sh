@@ -10,7 +10,7 @@ build=$(cd "$1" && pwd)
 cd "$(dirname "$0")/../.." || exit 1
 . tests/frame/checks.sh
 
-made() { cpack --config "$build/CPackConfig.cmake" -G DEB -B "$scratch/made" && ls "$scratch"/made/letoff_*.deb; }
+made() { cpack --config "$build/CPackConfig.cmake" -G DEB -B "$scratch/made" -D CPACK_DEBIAN_COMPRESSION_TYPE=gzip && ls "$scratch"/made/letoff_*.deb; }
 check "cpack makes the package" made
 [ "$checks_failed" -eq 0 ] || ends_checks
 deb=$(ls "$scratch"/made/letoff_*.deb)
@@ -166,6 +166,11 @@ nothing_is_missing_to_link() {
 the_demo_call_is_answered() { in_root letoff find --most 3 /usr/share/letoff/chimes/calls/demo-call.yaml | tee "$scratch/answer" && [ -s "$scratch/answer" ]; }
 it_plays() { in_root letoff play longcase-rack --from 2:59 --to 3:01 --no-sound --out /tmp/a.wav && [ -s "$clean/tmp/a.wav" ]; }
 it_keeps_a_journal() { in_root letoff journal add --story "strikes one too many" && in_root letoff journal list | grep -q "one too many"; }
+the_doctor_is_content() {
+    in_root letoff doctor --json >"$scratch/doctor" &&
+        jq -e '[.checks[] | select(.id == "decoder" or .id == "data" or .id == "fonts" or .id == "voices") | .health == "good"] | length == 4 and all' \
+            <"$scratch/doctor" || { cat "$scratch/doctor"; return 1; }
+}
 it_can_be_removed() { in_root dpkg -r letoff && [ ! -e "$clean/usr/bin/letoff" ] && [ ! -e "$clean/usr/share/letoff" ]; }
 
 clean=$scratch/clean
@@ -179,5 +184,6 @@ check "nothing is missing to link it" nothing_is_missing_to_link
 check "the demo call is answered there" the_demo_call_is_answered
 check "it plays there" it_plays
 check "it keeps a journal there" it_keeps_a_journal
+check "the doctor finds data, decoder and fonts there" the_doctor_is_content
 check "it can be removed" it_can_be_removed
 ends_checks

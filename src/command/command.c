@@ -20,6 +20,8 @@ static const struct verb verbs[] = {
     {"ask", "ask [SHEET]", "the same, question by question", verb_ask},
     {"resync", "resync CLOCK --hands H:MM --struck N [--phrase K] [--time H:MM]",
      "bring hands, strike and chime into step, each step with what must be heard", verb_resync},
+    {"chart", "chart CLOCK --out x.pdf", "twelve-hour test chart, oiling chart, hand-refit sheet; a call's report and visit plan",
+     verb_chart},
     {"list", "list clocks|tunes|faults|voices|words", "what the program knows", verb_list},
     {"journal", "journal VERB ...", "calls and jobs of the shop", verb_journal},
     {"check", "check FILE...", "validate data files and call sheets", verb_check},

@@ -60,6 +60,14 @@ json "resync: hands in a tin" '.found and ([.steps[].do] | index("fit_hands") !=
 refused "resync: a time that is none" 2 'is no time' "$letoff" resync longcase-rack --hands 25:99
 refused "resync: a strike that no clock in order makes" 2 'letoff find' \
     "$letoff" resync longcase-rack --hands 3:10 --struck 13
+json "chart: every hour of the strike is proved" \
+    '([.proving[] | select(.hands | endswith(":00")) | .blows] | add) == 78 and (.oiling | length > 0) and (.hands | length > 8)' \
+    "$letoff" chart floor-westminster-rack --json
+refused "chart: paper that is none" 2 'a4 or letter' "$letoff" chart longcase-rack --paper foolscap
+refused "chart: an ending that cannot be drawn" 2 'pdf' "$letoff" chart longcase-rack --out "$work/x.doc"
+for kind in pdf svg png; do
+    "$letoff" chart longcase-rack --out "$work/chart.$kind" --paper letter && [ -s "$work/chart.$kind" ] && ok || bad "chart.$kind is drawn"
+done
 json "find: chances of all causes sum to one, none and unknown among them" \
     '([.causes[].p] | add) as $s | $s > 0.999 and $s < 1.001 and ([.causes[].faults[]] | index("unknown") != null)' \
     "$letoff" find --clock longcase-rack --heard '3:00 s4, 4:00 s5, 5:00 s6' --json

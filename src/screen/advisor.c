@@ -17,6 +17,7 @@ struct advisor {
     pthread_mutex_t lock, work;  /* work: one at a time with the finder */
     pthread_cond_t wanted;
     char *sheet;                 /* waiting */
+    char guess[64];
     uint64_t version;
     bool busy, quit, fresh;
     struct advice answer;
@@ -122,18 +123,60 @@ static void work_out(struct advisor *a, const struct sheet *sheet, uint64_t vers
     to->took_s = wall_s() - began_s;
 }
 
-static void work_text(struct advisor *a, const char *text, uint64_t version, struct advice *to)
+/* guess NULL: as the sheet says.  False if there was nothing to guess. */
+static bool work_text(struct advisor *a, const char *text, uint64_t version, const char *guess,
+                      struct advice *to)
 {
     struct sheet s;
     struct err e = {0};
+    bool does = false;
     sheet_init(&s, a->words);
-    if (text[strspn(text, " \t\r\n{}-")] == 0 || sheet_parse(&s, "desk", text, strlen(text), &e))
-        work_out(a, &s, version, to);
+    if (text[strspn(text, " \t\r\n{}-")] == 0 || sheet_parse(&s, "desk", text, strlen(text), &e)) {
+        does = !guess || (guess[0] && !s.clock[0] && !sheet_empty(&s));
+        if (does && guess)
+            snprintf(s.clock, sizeof s.clock, "%s", guess);
+        if (does)
+            work_out(a, &s, version, to);
+        to->rough = guess != NULL;
+    }
     sheet_release(&s);
     err_release(&e);
+    return does;
 }
 
 /* ---- the thread ---- */
+
+static void publish(struct advisor *a, const struct advice *made)
+{
+    pthread_mutex_lock(&a->lock);
+    a->answer = *made;
+    a->fresh = true;
+    pthread_mutex_unlock(&a->lock);
+    if (a->wake)
+        a->wake();
+}
+
+static bool overtaken(struct advisor *a)
+{
+    pthread_mutex_lock(&a->lock);
+    bool newer = a->sheet != NULL || a->quit;
+    pthread_mutex_unlock(&a->lock);
+    return newer;
+}
+
+static void work_both(struct advisor *a, const char *text, uint64_t version, const char *guess)
+{
+    struct advice *made = mem_alloc(sizeof *made);
+    pthread_mutex_lock(&a->work);
+    if (work_text(a, text, version, guess, made))
+        publish(a, made);
+    if (!overtaken(a)) {
+        work_text(a, text, version, NULL, made);
+        publish(a, made);
+    }
+    pthread_mutex_unlock(&a->work);
+    mem_free(made);
+}
 
 static void *run(void *with)
 {
@@ -147,19 +190,13 @@ static void *run(void *with)
         }
         char *text = a->sheet;
         uint64_t version = a->version;
-        struct advice *made = mem_alloc(sizeof *made);
+        char guess[64];
+        memcpy(guess, a->guess, sizeof guess);
         a->sheet = NULL;
         pthread_mutex_unlock(&a->lock);
-        pthread_mutex_lock(&a->work);
-        work_text(a, text, version, made);
-        pthread_mutex_unlock(&a->work);
+        work_both(a, text, version, guess);
         mem_free(text);
         pthread_mutex_lock(&a->lock);
-        a->answer = *made;
-        a->fresh = true;
-        mem_free(made);
-        if (a->wake)
-            a->wake();
     }
     pthread_mutex_unlock(&a->lock);
     return NULL;
@@ -197,7 +234,7 @@ void advisor_free(struct advisor *a)
     mem_free(a);
 }
 
-void advisor_ask(struct advisor *a, const struct sheet *sheet, uint64_t version)
+void advisor_ask(struct advisor *a, const struct sheet *sheet, uint64_t version, const char *guess)
 {
     struct text t = {0};
     sheet_print(sheet, &t);
@@ -205,6 +242,7 @@ void advisor_ask(struct advisor *a, const struct sheet *sheet, uint64_t version)
     mem_free(a->sheet);
     a->sheet = t.at ? t.at : mem_copy_text("");
     a->version = version;
+    snprintf(a->guess, sizeof a->guess, "%s", guess ? guess : "");
     a->busy = true;
     pthread_cond_signal(&a->wanted);
     pthread_mutex_unlock(&a->lock);
@@ -234,7 +272,7 @@ void advisor_now(struct advisor *a, const struct sheet *sheet, uint64_t version,
     struct text t = {0};
     sheet_print(sheet, &t);
     pthread_mutex_lock(&a->work);
-    work_text(a, text_cstr(&t), version, to);
+    work_text(a, text_cstr(&t), version, NULL, to);
     pthread_mutex_unlock(&a->work);
     text_release(&t);
 }

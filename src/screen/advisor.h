@@ -3,6 +3,10 @@
  * A sheet is handed over, worked on in a thread of its own, and the answer comes back as plain
  * values that nobody else touches.  A newer sheet replaces an older one that waits; an answer says
  * which version it belongs to.  Nothing on the screen ever waits for it.
+ *
+ * When the caller cannot say which clock it is, all kinds have to be weighed, which takes a while.
+ * So a first answer is given for the kind that is taken for the likeliest (advice.rough), and the
+ * whole one follows.
  */
 #ifndef LETOFF_SCREEN_ADVISOR_H
 #define LETOFF_SCREEN_ADVISOR_H
@@ -38,6 +42,7 @@ struct advice_cause {
 
 struct advice {
     uint64_t version;        /* of the call it was worked out for; 0 none yet */
+    bool rough;              /* for one kind of clock only; the whole answer follows */
     bool fits;               /* some clock fits at all */
     struct advice_cause cause[ADVICE_CAUSES];
     size_t causes;
@@ -60,7 +65,8 @@ struct advisor;
 struct advisor *advisor_new(const struct library *lib, const struct words *words,
                             void (*wake)(void));
 void advisor_free(struct advisor *a);
-void advisor_ask(struct advisor *a, const struct sheet *sheet, uint64_t version);
+/* `guess`: id of the clock for the first answer, NULL for none. */
+void advisor_ask(struct advisor *a, const struct sheet *sheet, uint64_t version, const char *guess);
 /* Take a new answer; false if there is none. */
 bool advisor_take(struct advisor *a, struct advice *to);
 bool advisor_busy(struct advisor *a);

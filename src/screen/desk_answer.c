@@ -332,7 +332,9 @@ void desk_answer_part(struct app *a, double x, double y, double w, double h)
         else
             y += advice_card(a, x, y, w);
         y += 12;
-        double lw = canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, stale ? "LIKELY CAUSES \xc2\xb7 thinking" : "LIKELY CAUSES");
+        double lw = canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, stale            ? "LIKELY CAUSES, A MOMENT \xe2\x80\xa6"
+                                                                            : a->advice.rough ? "LIKELY CAUSES, OTHER CLOCKS TO COME \xe2\x80\xa6"
+                                                                                              : "LIKELY CAUSES");
         canvas_rule(c, x + lw + 10, y + 8, x + w, y + 8, TONE_FAINT, WEIGHT_HAIR);
         y += canvas_line_height(c, TYPE_LABEL) + 6;
         y += causes_part(a, x, y, w, bottom - bh - 12 - y) + 6;

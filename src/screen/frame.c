@@ -384,7 +384,7 @@ bool frame_tick(struct app *a, double now_s)
         if (a->headless)
             advisor_now(a->advisor, &a->call.sheet, a->call.version, &a->advice);
         else
-            advisor_ask(a->advisor, &a->call.sheet, a->call.version);
+            advisor_ask(a->advisor, &a->call.sheet, a->call.version, app_clock(a)->id);
         moves = true;
     }
     return advisor_take(a->advisor, &a->advice) || moves;

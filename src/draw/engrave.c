@@ -91,10 +91,14 @@ void fig_caption(struct fig *f, double x, double y, const char *text)
     canvas_text_turned(f->c, x, y, TYPE_ITALIC, readable(f, 15), TONE_SOFT, 0, full);
 }
 
+double fig_lettering_width(const struct fig *f, const char *text)
+{
+    return canvas_text_width(f->c, TYPE_ITALIC, text) * readable(f, 12) / ink_size(&f->c->ink, TYPE_ITALIC);
+}
+
 void fig_lettering(struct fig *f, double x, double y, enum align align, const char *text)
 {
-    double size = readable(f, 12), w = canvas_text_width(f->c, TYPE_ITALIC, text) * size /
-                                       ink_size(&f->c->ink, TYPE_ITALIC);
+    double size = readable(f, 12), w = fig_lettering_width(f, text);
     double cx = align == ALIGN_LEFT ? x + w / 2 : align == ALIGN_RIGHT ? x - w / 2 : x;
     canvas_text_turned(f->c, cx, y, TYPE_ITALIC, size, TONE_SOFT, 0, text);
 }

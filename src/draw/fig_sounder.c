@@ -101,7 +101,7 @@ static void hammer(struct fig *f, double x, double y, double reach, double lift)
     fig_pivot(f, stud.x, stud.y, 3.6);
 }
 
-static void sounder(struct fig *f, int i, double x, double h)
+static void sounder(struct fig *f, int i, double x, double h, bool stagger)
 {
     enum shape shape = shape_of(&f->clock->sounder[i]);
     double share = length_share(f, i), long_h = (h - 70) * share, hit = h * 0.42;
@@ -119,7 +119,7 @@ static void sounder(struct fig *f, int i, double x, double h)
                f->pose->hammer[i]);
     waves(f, x + 16, hit - 26, f->pose->ring[i]);
     const char *name = f->clock->sounder[i].name ? f->clock->sounder[i].name : "";
-    fig_lettering(f, x - 2, h - (i % 2 && f->clock->sounders > 4 ? -6 : 8), ALIGN_CENTRE, name);
+    fig_lettering(f, x - 2, h - (stagger && i % 2 ? -4 : 10), ALIGN_CENTRE, name);
 }
 
 void fig_sounders(struct fig *f, double w, double h)
@@ -134,6 +134,11 @@ void fig_sounders(struct fig *f, double w, double h)
         fig_part(f, PART_SOUNDER);
         fig_bar(f, left - 12, 2, each * (n - 1) + 34, 16, 2, 0.7);
     }
+    double widest = 0;
+    for (int i = 0; i < n; i++) {
+        double text = f->clock->sounder[i].name ? fig_lettering_width(f, f->clock->sounder[i].name) : 0;
+        widest = text > widest ? text : widest;
+    }
     for (int i = 0; i < n; i++)
-        sounder(f, i, left + each * i, h);
+        sounder(f, i, left + each * i, h, widest > each - 4);
 }

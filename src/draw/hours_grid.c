@@ -100,7 +100,11 @@ static void cell_draw(struct canvas *c, const struct hours_cell *k, const double
     cell_ground(c, k, b);
     if (!k->sounds)
         return;
-    if (k->heard[0])
+    bool narrow = canvas_text_width(c, TYPE_UI_BOLD, k->heard) > b[2] - 4;
+    if (narrow)
+        canvas_text_fit(c, mid, y + 2, b[2] - 4, TYPE_LABEL, k->state == CELL_DIFFERS ? TONE_ACCENT : TONE_INK,
+                        ALIGN_CENTRE, k->heard);
+    else if (k->heard[0])
         canvas_text(c, mid, y, TYPE_UI_BOLD, k->state == CELL_DIFFERS ? TONE_ACCENT : TONE_INK,
                     ALIGN_CENTRE, k->heard);
     else if (!hour)

@@ -217,7 +217,7 @@ double notes_row_draw(struct canvas *c, double x, double y, double width, int be
     int longest = due->count > (heard ? heard->count : 0) ? due->count : heard->count;
     bool chime = longest > 0;
     double gap = bells > 6 ? 6 : 9, staff_h = chime ? gap * (bells - 1) : 0;
-    double row = (staff_h < 22 ? 22 : staff_h) + 26;
+    double row = (staff_h < 20 ? 20 : staff_h) + 18;
     bool strike = !due->strike_unsaid || (heard && !heard->strike_unsaid);
     double room = width - label - (strike ? 170 : 0) - 10;
     double step = longest > 1 ? room / longest : 18;
@@ -230,7 +230,8 @@ double notes_row_draw(struct canvas *c, double x, double y, double width, int be
     if (chime) {
         after = up.x + longest * step + 18;
         staff_lines(&up, x + label, after - 16);
-        staff_lines(&down, x + label, after - 16);
+        if (!heard || !heard->chime_unsaid)
+            staff_lines(&down, x + label, after - 16);
         chime_rows(&up, &down, due, heard);
     }
     strike_rows(c, after + 4, y + row / 2, y + row * 1.5, due, heard);

@@ -167,7 +167,7 @@ static void sounders_box(struct fig *f, double x, double y, double w, double h)
     double scale = w / natural > h / 260 ? h / 260 : w / natural;
     scale = scale > 1.7 ? 1.7 : scale;
     canvas_push(f->c, x, y, scale);
-    fig_sounders(f, w / scale, (h - 34) / scale);
+    fig_sounders(f, w / scale, (h - 46) / scale);
     canvas_pop(f->c);
     fig_part(f, PART_NONE);
     canvas_push(f->c, x, y, 1);

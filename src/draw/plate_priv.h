@@ -35,6 +35,8 @@ void fig_caption(struct fig *f, double x, double y, const char *text);
 /* Small lettering that keeps a readable size at any scale. */
 void fig_lettering(struct fig *f, double x, double y, enum align align, const char *text);
 
+double fig_lettering_width(const struct fig *f, const char *text);
+
 /* Shapes; all leave their places behind. */
 void fig_wheel(struct fig *f, double x, double y, double r, int teeth, double turn_deg, int spokes);
 /* The shaded lower right of a ring. */

@@ -241,7 +241,10 @@ static double cause_line(struct app *a, size_t i, double x, double y, double w)
         a->desk.open_cause = i;
     measure(c, x, y + 5, bar, h - 10, k->p);
     canvas_text(c, x + bar + 50, y + 4, TYPE_NUMERAL, TONE_INK, ALIGN_RIGHT, percent);
-    canvas_text_fit(c, x + bar + 60, y + 4, w - bar - 60, open ? TYPE_STRONG : TYPE_BODY, TONE_INK, ALIGN_LEFT, k->name);
+    if (open)
+        h += canvas_paragraph(c, x + bar + 60, y + 4, w - bar - 60, TYPE_STRONG, TONE_INK, ALIGN_LEFT, k->name) - line;
+    else
+        canvas_text_fit(c, x + bar + 60, y + 4, w - bar - 60, TYPE_BODY, TONE_INK, ALIGN_LEFT, k->name);
     if (open)
         h += cause_open(a, k, x + 14, y + h, w - 14);
     return h;

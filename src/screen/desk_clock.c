@@ -142,8 +142,10 @@ static void likeliest_line(struct app *a, double x, double y, double w)
 static double told_clock(struct app *a, const struct clock *k, double x, double y, double w)
 {
     struct ui *u = &a->ui;
-    double bw = ui_button_width(u, "Not sure"), bh = ui_button_height(u), line = canvas_line_height(&a->canvas, TYPE_HEAD);
-    canvas_text_fit(&a->canvas, x, y + (bh - line) / 2, w - 2 * bw - 20, TYPE_HEAD, TONE_INK, ALIGN_LEFT, k->name);
+    double bw = ui_button_width(u, "Not sure"), bh = ui_button_height(u), room = w - 2 * bw - 20;
+    enum type type = canvas_text_width(&a->canvas, TYPE_HEAD, k->name) > room ? TYPE_STRONG : TYPE_HEAD;
+    double line = canvas_line_height(&a->canvas, type);
+    canvas_text_fit(&a->canvas, x, y + (bh - line) / 2, room, type, TONE_INK, ALIGN_LEFT, k->name);
     if (ui_button(u, "choose-clock", x + w - 2 * bw - 6, y, bw, bh, "Another", 0))
         a->desk.choose_clock = true;
     if (ui_button(u, "clock-unknown", x + w - bw, y, bw, bh, "Not sure", 0))

@@ -6,6 +6,7 @@
 #ifndef LETOFF_SCREEN_APP_H
 #define LETOFF_SCREEN_APP_H
 
+#include "diagnose/phrases.h"
 #include "diagnose/words.h"
 #include "draw/plate.h"
 #include "movement/library.h"
@@ -52,6 +53,7 @@ struct journaling;
 struct app {
     struct library *lib;
     struct words *words;
+    struct phrases *phrases;
     struct voice_set voices;
     struct settings set;
     struct ui ui;

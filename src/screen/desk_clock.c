@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "diagnose/story.h"
 #include "screen/desk_priv.h"
 
 /* ---- pictures ---- */
@@ -198,17 +199,46 @@ void desk_choose_card(struct app *a, double x, double y, double w, double h)
 
 /* ---- the quick line: shorthand first, else plain words ---- */
 
+/* What was taken stands in the rows below; here is what was not. */
+static void tell_story(struct app *a, const struct story *story, const char *text)
+{
+    struct text left = {0};
+    size_t took = story_count(story, STORY_UNDERSTOOD);
+    for (size_t i = 0; i < story->parts; i++) {
+        const struct story_part *p = &story->part[i];
+        if (p->kind != STORY_UNDERSTOOD)
+            text_addf(&left, "%s\"%.*s\"", left.length ? ", " : "", (int)(p->to - p->from), text + p->from);
+    }
+    snprintf(a->desk.said, sizeof a->desk.said, "%s%s%.300s", took > 0 ? "Taken down." : "",
+             left.length > 0 ? " Not understood: " : "", text_cstr(&left));
+    a->desk.said_bad = left.length > 0;
+    text_release(&left);
+}
+
+static bool take_story(struct app *a, const char *text)
+{
+    struct err e = {0};
+    struct story story = {0};
+    bool good = story_read(a->phrases, text, strlen(text), &a->call.sheet, &story, &e);
+    if (good) {
+        tell_story(a, &story, text);
+        call_touch(&a->call);
+    } else {
+        snprintf(a->desk.said, sizeof a->desk.said, "%.390s", e.count > 0 ? e.line[0] : "Not understood.");
+    }
+    story_release(&story);
+    err_release(&e);
+    return good;
+}
+
 static bool take_words(struct app *a, const char *text)
 {
     struct err e = {0};
     bool good = call_add(&a->call, text, &e);
     if (good)
         snprintf(a->desk.said, sizeof a->desk.said, "Taken down.");
-    else
-        snprintf(a->desk.said, sizeof a->desk.said, "%.390s", e.count > 0 ? e.line[0] : "Not understood.");
-    a->desk.said_bad = !good;
     err_release(&e);
-    return good;
+    return good || take_story(a, text);
 }
 
 double desk_quick_line(struct app *a, double x, double y, double w)

@@ -16,6 +16,15 @@
 
 /* ---- the twelve hours ---- */
 
+/* The last rule told that covers this hour. */
+static const struct heard *rule_at(const struct sheet *s, int min)
+{
+    for (size_t i = s->heards; i-- > 0;)
+        if (heard_is_rule(&s->heard[i]) && heard_covers(&s->heard[i], min, 720))
+            return &s->heard[i];
+    return NULL;
+}
+
 static void fill_cell(struct app *a, struct hours_cell *cell, const struct clock *k, int hour, int quarter)
 {
     int min = hour * 60 + quarter * 15;
@@ -28,6 +37,8 @@ static void fill_cell(struct app *a, struct hours_cell *cell, const struct clock
     cell->sounds = clock_lobe_at(k, min) >= 0;
     if (due > 0 || changes > 0)
         snprintf(cell->due, sizeof cell->due, "%d", due > 0 ? due : changes);
+    if (!h)
+        h = rule_at(&a->call.sheet, min);
     if (h) {
         call_cell_text(h, cell->heard);
         cell->state = desk_row_differs(h, due, changes) ? CELL_DIFFERS : CELL_RIGHT;

@@ -45,8 +45,11 @@ static bool load_data(struct app *a, struct err *e)
         return false;
     text_addf(&path, "%s/words.yaml", library_folder(a->lib));
     a->words = words_load(text_cstr(&path), e);
+    text_clear(&path);
+    text_addf(&path, "%s/phrases-en.yaml", library_folder(a->lib));
+    a->phrases = a->words ? phrases_load(text_cstr(&path), a->words, e) : NULL;
     text_release(&path);
-    return a->words && voices_load(&a->voices, e);
+    return a->phrases && voices_load(&a->voices, e);
 }
 
 bool app_init(struct app *a, bool headless, bool draft, void (*wake)(void), struct err *e)
@@ -89,6 +92,7 @@ void app_release(struct app *a)
     canvas_release(&a->canvas);
     type_case_free(a->types);
     voice_set_release(&a->voices);
+    phrases_free(a->phrases);
     words_free(a->words);
     library_free(a->lib);
 }

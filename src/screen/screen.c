@@ -96,8 +96,7 @@ static int shot(struct app *a, const struct wishes *w, int width, int height, st
     if (w->script && !script_run(a, w->script, &uses, e))
         return err_status(e);
     in.now_s = a->now_s;
-    if (!w->script)
-        frame_settle(a, &in);
+    frame_settle(a, &in);
     if (w->places)
         print_places(&a->canvas);
     if (w->shot && strcmp(w->shot, "-") != 0)

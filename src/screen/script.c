@@ -51,7 +51,7 @@ static void pass(struct hand *h, struct ui_input *in)
     in->down = h->down;
     in->now_s = h->a->now_s;
     frame_settle(h->a, in);
-    frame_tick(h->a, h->a->now_s);
+    show_tick(&h->a->show, h->a->now_s);
 }
 
 static void press(struct hand *h, bool down)
@@ -166,6 +166,7 @@ static bool do_wait(struct hand *h, const char *rest, struct err *e)
     double s = atof(rest);
     struct ui_input in = {0};
     (void)e;
+    frame_tick(h->a, h->a->now_s);
     for (double t = 0; t < s; t += 0.05) {
         h->a->now_s += 0.05;
         frame_tick(h->a, h->a->now_s);

@@ -7,7 +7,7 @@
  *     drag X1 Y1 X2 Y2           press, move in steps, release
  *     key WORD                   "a", "enter", "tab", "shift+tab", "ctrl+z", "f7" ...
  *     type TEXT                  text as from the keyboard, up to the next ';'
- *     wait S                     time goes on by so many seconds
+ *     wait S                     time goes on by so many seconds; the finder has its say
  *     drop PATH                  a file dropped on the window
  *     wheel LINES
  *

@@ -91,6 +91,8 @@ void drill_screen(struct app *a, double x, double y, double w, double h);
 void journal_screen(struct app *a, double x, double y, double w, double h);
 /* A dropped file. */
 bool listen_take_file(struct app *a, const char *path);
+/* Sound that came in; true while the microphone is open. */
+bool listen_tick(struct app *a, double now_s);
 void listen_free(struct listening *l);
 void right_free(struct righting *r);
 void drill_free(struct drilling *d);

@@ -16,7 +16,7 @@ static const struct {
 } pages[PAGES] = {
     [PAGE_DESK] = {"desk", "Call", "take a call", UI_F1, desk_screen},
     [PAGE_PLATE] = {"plate", "Plate", "see it work", UI_F2, plate_screen},
-    [PAGE_LISTEN] = {"listen", "Listen", "hear a clock", UI_F3, NULL},
+    [PAGE_LISTEN] = {"listen", "Listen", "hear a clock", UI_F3, listen_screen},
     [PAGE_RIGHT] = {"right", "Set right", "back in step", UI_F4, NULL},
     [PAGE_DRILL] = {"drill", "Drill", "train the ear", UI_F5, NULL},
     [PAGE_JOURNAL] = {"journal", "Journal", "calls and jobs", UI_F6, NULL},
@@ -89,6 +89,7 @@ void app_release(struct app *a)
     call_release(&a->call);
     text_release(&a->desk.find_word);
     text_release(&a->desk.answer);
+    listen_free(a->listening);
     canvas_release(&a->canvas);
     type_case_free(a->types);
     voice_set_release(&a->voices);
@@ -391,6 +392,7 @@ bool frame_tick(struct app *a, double now_s)
             advisor_ask(a->advisor, &a->call.sheet, a->call.version, app_clock(a)->id);
         moves = true;
     }
+    moves = listen_tick(a, now_s) || moves;
     return advisor_take(a->advisor, &a->advice) || moves;
 }
 
@@ -410,8 +412,8 @@ void frame_drop(struct app *a, const char *path)
         } else {
             app_notice(a, "%s", e.count > 0 ? e.line[0] : "This is no call sheet.");
         }
-    } else {
-        app_notice(a, "%s is no call sheet.", path);
+    } else if (listen_take_file(a, path)) {
+        a->page = PAGE_LISTEN;
     }
     err_release(&e);
 }

@@ -1,0 +1,366 @@
+/* listen_screen.c - hearing a clock: a recording dropped in, or the microphone.
+ *
+ * A recording is decoded and heard in a thread of its own.  What was heard is shown as a picture
+ * with every blow named, and let-off by let-off; each can be put into the call at its time.
+ */
+#include <math.h>
+#include <pthread.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "draw/spectro.h"
+#include "listen/decoder.h"
+#include "listen/hearing.h"
+#include "listen/listener.h"
+#include "listen/spectrogram.h"
+#include "mem.h"
+#include "screen/app.h"
+#include "screen/microphone.h"
+#include "screen/window.h"
+
+#define ROWS 40
+#define COLUMNS 700
+#define BANDS 160
+#define HIGH_HZ 4000
+
+struct listening {
+    pthread_t thread;
+    bool threaded, joined;
+    pthread_mutex_t lock;
+    bool done, good;          /* of the thread, under the lock */
+    double decoded_s, whole_s;
+    bool headless;
+    char path[1024];
+    char trouble[400];
+    struct pcm sound;
+    struct hearing hearing;
+    struct spectrogram picture;
+    struct heard_row row[ROWS];
+    size_t rows;
+    struct text when[ROWS];   /* time typed for each let-off */
+    bool taken[ROWS];
+    struct microphone *mic;
+    struct listener *listener;
+    double picture_s;         /* wall time of the last live picture */
+};
+
+/* ---- what was heard ---- */
+
+/* Twelve hours strike one to twelve: a guess to be corrected. */
+static void guess_time(struct listening *l, size_t i)
+{
+    const struct heard_row *r = &l->row[i];
+    text_clear(&l->when[i]);
+    if (r->strike >= 1 && r->strike <= 12)
+        text_addf(&l->when[i], "%d:00", r->strike);
+}
+
+static void look(struct listening *l)
+{
+    spectrogram_of(&l->picture, &l->sound, COLUMNS, BANDS, HIGH_HZ, -60);
+    size_t before = l->rows;
+    l->rows = hearing_rows(&l->hearing, l->row, ROWS);
+    l->rows = l->rows > ROWS ? ROWS : l->rows;
+    for (size_t i = 0; i < l->rows; i++)
+        if (i >= before || (l->when[i].length == 0 && !l->taken[i]))
+            guess_time(l, i);
+}
+
+static void progress(void *with, double done_s, double whole_s)
+{
+    struct listening *l = with;
+    pthread_mutex_lock(&l->lock);
+    l->decoded_s = done_s;
+    l->whole_s = whole_s;
+    pthread_mutex_unlock(&l->lock);
+    if (!l->headless)
+        window_wake();
+}
+
+static bool block(void *with, const float *samples, size_t frames)
+{
+    struct listening *l = with;
+    pcm_add(&l->sound, samples, frames);
+    return true;
+}
+
+static void *hear(void *with)
+{
+    struct listening *l = with;
+    struct err e = {0};
+    struct decoder_job job = {.path = l->path, .block = block, .progress = progress, .with = l, .seconds_most = 1800};
+    pcm_init(&l->sound, DECODER_RATE_HZ);
+    bool good = decoder_run(&job, NULL, &e);
+    if (good)
+        hearing_from_pcm(&l->hearing, &l->sound);
+    else
+        snprintf(l->trouble, sizeof l->trouble, "%.390s", e.count > 0 ? e.line[0] : "It could not be read.");
+    err_release(&e);
+    if (good)
+        look(l);
+    pthread_mutex_lock(&l->lock);
+    l->done = true;
+    l->good = good;
+    pthread_mutex_unlock(&l->lock);
+    if (!l->headless)
+        window_wake();
+    return NULL;
+}
+
+static void stop_thread(struct listening *l)
+{
+    if (l->threaded && !l->joined)
+        pthread_join(l->thread, NULL);
+    l->joined = true;
+}
+
+void listen_free(struct listening *l)
+{
+    if (!l)
+        return;
+    stop_thread(l);
+    microphone_close(l->mic);
+    listener_free(l->listener);
+    pcm_release(&l->sound);
+    hearing_release(&l->hearing);
+    spectrogram_release(&l->picture);
+    for (size_t i = 0; i < ROWS; i++)
+        text_release(&l->when[i]);
+    pthread_mutex_destroy(&l->lock);
+    mem_free(l);
+}
+
+static struct listening *listen_fresh(struct app *a)
+{
+    listen_free(a->listening);
+    a->listening = mem_alloc(sizeof *a->listening);
+    a->listening->headless = a->headless;
+    pthread_mutex_init(&a->listening->lock, NULL);
+    return a->listening;
+}
+
+bool listen_take_file(struct app *a, const char *path)
+{
+    struct listening *l = listen_fresh(a);
+    snprintf(l->path, sizeof l->path, "%s", path);
+    if (a->headless) {
+        l->joined = true;
+        hear(l);
+        return true;
+    }
+    l->threaded = pthread_create(&l->thread, NULL, hear, l) == 0;
+    return l->threaded;
+}
+
+/* ---- the microphone ---- */
+
+static void mic_start(struct app *a)
+{
+    struct err e = {0};
+    struct listening *l = listen_fresh(a);
+    l->joined = true;
+    l->mic = a->headless ? NULL : microphone_open(LISTENER_RATE_HZ, &e);
+    if (!l->mic)
+        snprintf(l->trouble, sizeof l->trouble, "%.390s", e.count > 0 ? e.line[0] : "There is no microphone here.");
+    else
+        l->listener = listener_new();
+    pcm_init(&l->sound, LISTENER_RATE_HZ);
+    err_release(&e);
+}
+
+static void mic_stop(struct listening *l)
+{
+    microphone_close(l->mic);
+    l->mic = NULL;
+    listener_finish(l->listener);
+    listener_hearing(l->listener, &l->hearing);
+    look(l);
+    l->done = l->good = true;
+}
+
+bool listen_tick(struct app *a, double now_s)
+{
+    struct listening *l = a->listening;
+    float samples[4096];
+    size_t n;
+    if (!l || !l->mic)
+        return false;
+    while ((n = microphone_take(l->mic, samples, sizeof samples / sizeof *samples)) > 0) {
+        listener_feed(l->listener, samples, n);
+        if (l->sound.frames < (size_t)LISTENER_RATE_HZ * 1800)
+            pcm_add(&l->sound, samples, n);
+    }
+    if (!microphone_alive(l->mic)) {
+        mic_stop(l);
+        app_notice(a, "The microphone has gone; what was heard so far is kept.");
+    } else if (now_s - l->picture_s > 1 && l->sound.frames > LISTENER_RATE_HZ) {
+        l->picture_s = now_s;
+        listener_hearing(l->listener, &l->hearing);
+        look(l);
+    }
+    return true;
+}
+
+/* ---- drawing ---- */
+
+static void name_of(const struct hearing *h, const struct heard_blow *b, char out[4])
+{
+    snprintf(out, 4, "%d", h->sounder_count > 0 ? b->sounder % 99 + 1 : 0);
+}
+
+static void draw_picture(struct app *a, double x, double y, double w, double h)
+{
+    struct listening *l = a->listening;
+    const struct hearing *k = &l->hearing;
+    size_t n = k->blow_count < 400 ? k->blow_count : 400;
+    struct spectro_blow *blow = mem_alloc((n + 1) * sizeof *blow);
+    char (*name)[4] = mem_alloc((n + 1) * sizeof *name);
+    for (size_t i = 0; i < n; i++) {
+        bool odd = k->blow[i].quality & (QUALITY_WEAK | QUALITY_DOUBLE | QUALITY_BUZZ | QUALITY_THUD);
+        name_of(k, &k->blow[i], name[i]);
+        blow[i] = (struct spectro_blow){k->blow[i].t_s, name[i], odd, (double)k->blow[i].sure};
+    }
+    struct spectro s = {l->picture.db, (int)l->picture.columns, (int)l->picture.rows, l->picture.column_s,
+                        l->picture.row_hz, (double)l->picture.floor_db, blow, n};
+    spectro_draw(&a->canvas, x, y, w, h, &s);
+    mem_free(blow);
+    mem_free(name);
+}
+
+/* Into the call, in shorthand. */
+static void put_in_call(struct app *a, size_t i)
+{
+    struct listening *l = a->listening;
+    const struct heard_row *r = &l->row[i];
+    struct text line = {0}, how = {0};
+    struct err e = {0};
+    const char *when = text_cstr(&l->when[i]);
+    text_add(&line, when[0] ? when : "?");
+    if (r->notes[0])
+        text_addf(&line, " n%s", r->notes);
+    text_addf(&line, " s%d", r->strike);
+    hearing_how_words(r->strike_how | r->note_how, &how);
+    for (char *s = how.at; s && *s; s++)
+        *s = *s == ',' ? ' ' : *s;
+    text_addf(&line, " %s", text_cstr(&how));
+    if (r->strike_interval_s > 0)
+        text_addf(&line, " i%.2f", r->strike_interval_s);
+    if (call_add(&a->call, text_cstr(&line), &e)) {
+        l->taken[i] = true;
+        app_notice(a, "Taken into the call: %s", text_cstr(&line));
+    } else {
+        app_notice(a, "%s", e.count > 0 ? e.line[0] : "Not taken.");
+    }
+    err_release(&e);
+    text_release(&line);
+    text_release(&how);
+}
+
+static double row_line(struct app *a, size_t i, double x, double y, double w)
+{
+    struct ui *u = &a->ui;
+    struct canvas *c = &a->canvas;
+    struct listening *l = a->listening;
+    const struct heard_row *r = &l->row[i];
+    double h = ui_field_height(u), line = canvas_line_height(c, TYPE_BODY), bw = ui_button_width(u, "Into the call");
+    char name[32];
+    struct text t = {0}, how = {0};
+    text_addf(&t, "%.1f\xe2\x80\x93%.1f s:  ", r->t_s, r->until_s);
+    if (r->notes[0])
+        text_addf(&t, "notes %s  ", r->notes);
+    if (r->strike > 0)
+        text_addf(&t, "struck %d (%.0f %%)", r->strike, 100 * (double)r->strike_p);
+    hearing_how_words(r->strike_how | r->note_how, &how);
+    if (how.length > 0)
+        text_addf(&t, "  %s", text_cstr(&how));
+    snprintf(name, sizeof name, "when-%zu", i + 1);
+    ui_field(u, name, x, y, 96, &l->when[i], "at \xe2\x80\xa6");
+    canvas_text_fit(c, x + 110, y + (h - line) / 2, w - 120 - bw, TYPE_BODY, TONE_INK, ALIGN_LEFT, text_cstr(&t));
+    snprintf(name, sizeof name, "take-%zu", i + 1);
+    if (ui_button(u, name, x + w - bw, y, bw, h, l->taken[i] ? "Taken" : "Into the call", l->taken[i] ? UI_OFF : 0))
+        put_in_call(a, i);
+    text_release(&t);
+    text_release(&how);
+    return h + 6;
+}
+
+static void draw_heard(struct app *a, double x, double y, double w, double h)
+{
+    struct listening *l = a->listening;
+    struct canvas *c = &a->canvas;
+    struct text sum = {0};
+    double pic = h * 0.5 > 330 ? 330 : h * 0.5, top;
+    draw_picture(a, x, y, w, pic);
+    y += pic + 10;
+    hearing_summary(&l->hearing, &sum);
+    y += canvas_paragraph(c, x, y, w, TYPE_STRONG, TONE_INK, ALIGN_LEFT, text_cstr(&sum)) + 8;
+    text_release(&sum);
+    double list_h = h - pic - 60, inner = 0;
+    top = ui_scroll_begin(&a->ui, "heard-rows", x, y, w - 10, list_h);
+    for (size_t i = 0; i < l->rows; i++)
+        inner += row_line(a, i, x, top + inner, w - 14);
+    ui_scroll_end(&a->ui, "heard-rows", x, y, w - 10, list_h, inner);
+}
+
+static void draw_waiting(struct app *a, double x, double y, double w)
+{
+    struct listening *l = a->listening;
+    char line[200];
+    pthread_mutex_lock(&l->lock);
+    double done = l->decoded_s, whole = l->whole_s;
+    pthread_mutex_unlock(&l->lock);
+    snprintf(line, sizeof line, whole > 0 ? "Listening: %.0f of %.0f seconds \xe2\x80\xa6" : "Listening: %.0f seconds \xe2\x80\xa6",
+             done, whole);
+    canvas_paragraph(&a->canvas, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, line);
+}
+
+static const char *const listen_idle =
+    "Drop a recording here: anything a telephone makes. Or let the clock be heard through the microphone. Every blow "
+    "is found and named, counted, and can be put into the call.";
+
+static void mic_button(struct app *a, double x, double y)
+{
+    struct ui *u = &a->ui;
+    bool live = a->listening && a->listening->mic;
+    double w = ui_button_width(u, "Listen through the microphone");
+    if (ui_button(u, "microphone", x - w, y, w, 0, live ? "Stop listening" : "Listen through the microphone",
+                  live ? UI_ON : 0)) {
+        if (live)
+            mic_stop(a->listening);
+        else
+            mic_start(a);
+    }
+}
+
+void listen_screen(struct app *a, double x, double y, double w, double h)
+{
+    struct canvas *c = &a->canvas;
+    struct listening *l = a->listening;
+    double head = canvas_line_height(c, TYPE_TITLE) + 14;
+    canvas_text(c, x, y, TYPE_TITLE, TONE_INK, ALIGN_LEFT, "Listening");
+    mic_button(a, x + w, y + 2);
+    l = a->listening;
+    y += head;
+    h -= head;
+    if (l && l->mic) {
+        const struct level *v = listener_level(l->listener);
+        spectro_level(c, x, y, w - 90, 22, (double)v->rms_db, (double)v->peak_db, v->clipped);
+        y += 32;
+        h -= 32;
+    }
+    bool done = true;
+    if (l && l->threaded) {
+        pthread_mutex_lock(&l->lock);
+        done = l->done;
+        pthread_mutex_unlock(&l->lock);
+    }
+    if (l && l->trouble[0] && done)
+        canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, l->trouble);
+    else if (l && !done)
+        draw_waiting(a, x, y, w);
+    else if (l && l->picture.columns > 0)
+        draw_heard(a, x, y, w, h);
+    else
+        canvas_paragraph(c, x, y, w * 0.8, TYPE_ASK, TONE_INK, ALIGN_LEFT, l && l->mic ? "Waiting for the clock \xe2\x80\xa6" : listen_idle);
+}

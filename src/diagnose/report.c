@@ -1,8 +1,6 @@
 #include "diagnose/report.h"
 
-#include <stdlib.h>
 #include <string.h>
-#include <jansson.h>
 #include "mem.h"
 
 bool report_init(struct report *r, struct finder *f, const struct sheet *sheet,
@@ -106,84 +104,4 @@ void report_text(const struct report *r, size_t most, struct text *out)
         text_addf(out, "Note: %s\n", r->notes.at[i]);
     text_next(r, out);
     text_addf(out, "These are likelihoods, not certainties (left out at most %.0e).\n", b->omitted);
-}
-
-/* ---- for programs ---- */
-
-static json_t *list_of(const struct sentences *s)
-{
-    json_t *a = json_array();
-    for (size_t i = 0; i < s->count; i++)
-        json_array_append_new(a, json_string(s->at[i]));
-    return a;
-}
-
-static json_t *json_cause(const struct report *r, size_t i)
-{
-    const struct belief_cause *c = &r->belief.cause[i];
-    const struct sentences nothing = {0};
-    json_t *ids = json_array();
-    json_array_append_new(ids, json_string(c->id));
-    if (c->second)
-        json_array_append_new(ids, json_string(c->second->id));
-    return json_pack("{s:o,s:s,s:s,s:s,s:f,s:{s:f,s:f,s:f},s:b,s:o,s:o}", "faults", ids, "name",
-                     name_of(c), "part", c->part, "class", c->class, "p", c->p, "severity", "mean",
-                     c->severity_mean, "low", c->severity_low, "high", c->severity_high,
-                     "owner_safe", (int)c->owner_safe, "reasons",
-                     list_of(i < REPORT_CAUSES ? &r->reasons[i] : &nothing), "predicts",
-                     list_of(i < REPORT_CAUSES ? &r->predicts[i] : &nothing));
-}
-
-static json_t *json_shares(const struct belief_share *at, size_t n)
-{
-    json_t *o = json_object();
-    for (size_t i = 0; i < n; i++)
-        json_object_set_new(o, at[i].name, json_real(at[i].p));
-    return o;
-}
-
-static json_t *json_clocks(const struct belief *b)
-{
-    json_t *a = json_array();
-    for (size_t i = 0; i < b->clocks; i++)
-        json_array_append_new(a, json_pack("{s:s,s:f}", "id", b->clock[i].name, "p", b->clock[i].p));
-    return a;
-}
-
-static json_t *json_next(const struct next_step *n)
-{
-    json_t *kit = json_array(), *batch = json_array();
-    for (size_t i = 0; i < n->kits; i++)
-        json_array_append_new(kit, json_string(n->kit[i]));
-    for (size_t i = 0; i < n->questions; i++)
-        json_array_append_new(batch, json_pack("{s:s,s:s,s:f,s:f}", "id", n->batch[i].id, "text",
-                                               n->batch[i].text, "minutes", n->batch[i].minutes,
-                                               "saves_min", n->batch[i].saves_min));
-    json_t *apart = n->apart_by >= APART_LEAST
-                        ? json_pack("{s:s,s:s,s:f}", "id", n->apart.id, "text", n->apart.text,
-                                    "differs", n->apart_by)
-                        : json_null();
-    return json_pack("{s:s,s:s,s:s,s:f,s:s,s:f,s:f,s:f,s:f,s:o,s:o,s:o}", "kind", next_kind_name(n->kind),
-                     "id", n->id, "text", n->text, "saves_min", n->saves_min, "hazard", n->hazard,
-                     "minutes", n->minutes, "p_cure", n->p_cure, "cost_min", n->cost_min,
-                     "oil_suffices", n->oil_suffices, "kit", kit, "batch", batch,
-                     "apart", apart);
-}
-
-void report_json(const struct report *r, size_t most, struct text *out)
-{
-    const struct belief *b = &r->belief;
-    json_t *causes = json_array();
-    for (size_t i = 0; i < b->causes && (!most || i < most); i++)
-        json_array_append_new(causes, json_cause(r, i));
-    json_t *o = json_pack("{s:o,s:o,s:o,s:o,s:o,s:f,s:o,s:o}", "causes", causes, "by_class",
-                          json_shares(b->by_class, b->classes), "by_part",
-                          json_shares(b->by_part, b->parts), "clock", json_clocks(b), "next",
-                          json_next(&r->next), "omitted", b->omitted, "first", list_of(&r->first),
-                          "notes", list_of(&r->notes));
-    char *s = json_dumps(o, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(9));
-    text_add(out, s ? s : "{}");
-    text_add(out, "\n");
-    free(s);
-    json_decref(o);
 }

@@ -4,7 +4,7 @@
 #include <stdbool.h>
 #include <string.h>
 
-#include "listen/pitch.h"
+#include "listen/likeness.h"
 #include "mem.h"
 
 #define FORM_MOST 400    /* blows that form clusters; more only get probabilities */

@@ -35,7 +35,7 @@ struct clustering {
 /* use (may be NULL): blows that form the clusters; the others only get probabilities.
  * c: a zeroed struct or one used before. */
 void cluster_learn(struct clustering *c, const struct attack *a, const uint8_t *use, size_t blows);
-/* Estimate pitches (pitch.h) and put the highest first; same attacks as learnt from. */
+/* Estimate pitches (likeness.h) and put the highest first; same attacks as learnt from. */
 void cluster_order(struct clustering *c, const struct attack *a);
 void cluster_release(struct clustering *c);
 

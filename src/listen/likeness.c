@@ -1,4 +1,4 @@
-#include "listen/pitch.h"
+#include "listen/likeness.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,4 +1,4 @@
-/* pitch.h - which sounder is higher than which, without knowing what a sounder is.
+/* likeness.h - which sounder is higher than which, without knowing what a sounder is.
  *
  * The partials of a rod, a tube or a bell stand in ratios of their own, and the lowest may lie
  * below what a telephone passes, so no single line is "the pitch".  But sounders of one clock are
@@ -11,8 +11,8 @@
  * (a gong beside bells) have no common picture, and their order is a guess; a picture of one line
  * only is its line.
  */
-#ifndef LETOFF_PITCH_H
-#define LETOFF_PITCH_H
+#ifndef LETOFF_LISTEN_LIKENESS_H
+#define LETOFF_LISTEN_LIKENESS_H
 
 #include <stddef.h>
 #include "listen/attack.h"

@@ -90,6 +90,11 @@ static void small_dial(struct fig *f, double x, double y, double r, double deg, 
     struct pt tip = polar(x, y, r * 0.72, deg);
     canvas_rule(c, x, y, tip.x, tip.y, TONE_INK, WEIGHT_BOLD);
     canvas_disc(c, x, y, 2.2, TONE_INK, TONE_INK, WEIGHT_HAIR);
+    double page = 1, zero = 0, unused = 0;
+    canvas_to_page(c, &page, &unused);
+    canvas_to_page(c, &zero, &unused);
+    if (r * 0.62 * (page - zero) < 7.5) /* too small to be read: left out */
+        return;
     canvas_text_turned(c, x - r * 1.15, y + r + 8, TYPE_SMALL, r * 0.62, TONE_SOFT, 0, left);
     canvas_text_turned(c, x + r * 1.15, y + r + 8, TYPE_SMALL, r * 0.62, TONE_SOFT, 0, right);
 }

@@ -17,7 +17,7 @@ static const struct {
     [PAGE_DESK] = {"desk", "Call", "take a call", UI_F1, desk_screen},
     [PAGE_PLATE] = {"plate", "Plate", "see it work", UI_F2, plate_screen},
     [PAGE_LISTEN] = {"listen", "Listen", "hear a clock", UI_F3, listen_screen},
-    [PAGE_RIGHT] = {"right", "Set right", "back in step", UI_F4, NULL},
+    [PAGE_RIGHT] = {"right", "Set right", "back in step", UI_F4, right_screen},
     [PAGE_DRILL] = {"drill", "Drill", "train the ear", UI_F5, NULL},
     [PAGE_JOURNAL] = {"journal", "Journal", "calls and jobs", UI_F6, NULL},
 };
@@ -90,6 +90,7 @@ void app_release(struct app *a)
     text_release(&a->desk.find_word);
     text_release(&a->desk.answer);
     listen_free(a->listening);
+    right_free(a->righting);
     canvas_release(&a->canvas);
     type_case_free(a->types);
     voice_set_release(&a->voices);

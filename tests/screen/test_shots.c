@@ -55,7 +55,7 @@ static void all_screens_draw_at_all_sizes(void **state)
                 app->set.contrast = k;
                 app->set.text = k == CONTRAST_STRONG ? 1.4 : 1;
                 draw(size[i][0], size[i][1]);
-                assert_true(app->canvas.marks > 40);
+                assert_true(app->canvas.marks > 20);
             }
     }
     app->set.contrast = CONTRAST_PLAIN;

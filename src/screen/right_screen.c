@@ -1,0 +1,490 @@
+/* right_screen.c - setting right: from what the hands show and what was last heard to the steps
+ * that bring hands, strike and chime into step, one after another, each with what must be heard.
+ *
+ * The plan is made in a thread of its own.  At each step the person says what was heard; if it is
+ * not what must be heard, the plan is made anew from there.
+ */
+#include <pthread.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "draw/pages.h"
+#include "mem.h"
+#include "resync/presume.h"
+#include "resync/step_text.h"
+#include "screen/app.h"
+#include "screen/window.h"
+
+#define MAY_BE 600
+
+struct righting {
+    /* told */
+    char clock[64];
+    struct text hands, time;
+    int struck, phrases;      /* TOLD_NOTHING */
+    bool unknown, hands_off, night;
+    bool stale;               /* told has changed since the plan was made */
+    /* the plan */
+    struct works works;
+    struct reset reset;
+    struct plan *plan;        /* whole, owned */
+    const struct plan *at;    /* the part in hand */
+    size_t step;              /* in it */
+    size_t done;              /* steps done in all */
+    bool fault;               /* what was heard fits no state */
+    struct stance_chance *may;
+    size_t mays;
+    struct text heard;        /* number typed at the step */
+    /* the thread */
+    pthread_t thread;
+    bool running;
+    pthread_mutex_t lock;
+    bool ready;
+    bool headless;
+    struct told told;
+    bool from_heard;          /* plan from `may`, not from `told` */
+};
+
+static struct righting *right_of(struct app *a)
+{
+    if (!a->righting) {
+        struct righting *r = a->righting = mem_alloc(sizeof *r);
+        pthread_mutex_init(&r->lock, NULL);
+        r->struck = r->phrases = TOLD_NOTHING;
+        r->headless = a->headless;
+        text_add(&r->hands, "3:10");
+        text_add(&r->time, "3:10");
+    }
+    return a->righting;
+}
+
+/* ---- the thread ---- */
+
+static void make_plan(struct righting *r)
+{
+    if (!r->from_heard) {
+        mem_free(r->may);
+        r->may = NULL;
+        r->mays = presume(&r->reset, &r->told, &r->may);
+    }
+    size_t n = r->mays < MAY_BE ? r->mays : MAY_BE;
+    struct stance *s = mem_alloc((n + 1) * sizeof *s);
+    double *p = mem_alloc((n + 1) * sizeof *p);
+    for (size_t i = 0; i < n; i++) {
+        s[i] = r->may[i].stance;
+        p[i] = r->may[i].p;
+    }
+    plan_free(r->plan);
+    r->plan = n > 0 ? plan_find(&r->reset, s, p, n) : NULL;
+    r->fault = n == 0;
+    mem_free(s);
+    mem_free(p);
+}
+
+static void *work(void *with)
+{
+    struct righting *r = with;
+    make_plan(r);
+    pthread_mutex_lock(&r->lock);
+    r->ready = true;
+    pthread_mutex_unlock(&r->lock);
+    if (!r->headless)
+        window_wake();
+    return NULL;
+}
+
+static void take_plan(struct righting *r)
+{
+    pthread_mutex_lock(&r->lock);
+    bool ready = r->running && r->ready;
+    pthread_mutex_unlock(&r->lock);
+    if (!ready)
+        return;
+    pthread_join(r->thread, NULL);
+    r->running = r->ready = false;
+    r->at = r->plan;
+    r->step = 0;
+}
+
+static void begin_plan(struct righting *r)
+{
+    r->at = NULL;
+    r->ready = false;
+    r->stale = false;
+    if (r->headless) {
+        make_plan(r);
+        r->at = r->plan;
+        r->step = 0;
+        return;
+    }
+    r->running = pthread_create(&r->thread, NULL, work, r) == 0;
+}
+
+void right_free(struct righting *r)
+{
+    if (!r)
+        return;
+    if (r->running)
+        pthread_join(r->thread, NULL);
+    plan_free(r->plan);
+    if (r->reset.w)
+        reset_release(&r->reset);
+    mem_free(r->may);
+    text_release(&r->hands);
+    text_release(&r->time);
+    text_release(&r->heard);
+    pthread_mutex_destroy(&r->lock);
+    mem_free(r);
+}
+
+static bool minute_of(const struct text *t, int *min)
+{
+    return text_time(text_cstr(t), min, NULL);
+}
+
+static void ask_plan(struct app *a)
+{
+    struct righting *r = right_of(a);
+    int hands = TOLD_NOTHING, target;
+    if (r->running)
+        return;
+    if (!minute_of(&r->time, &target) || (!r->hands_off && !minute_of(&r->hands, &hands))) {
+        app_notice(a, "A time is wanted, like 3:10.");
+        return;
+    }
+    struct minds minds = r->night ? minds_by_night() : minds_by_day();
+    if (r->reset.w)
+        reset_release(&r->reset);
+    works_init(&r->works, app_clock(a), NULL, 0);
+    reset_init(&r->reset, &r->works, target, &minds);
+    r->told = told_nothing();
+    r->told.hands_min = r->hands_off ? TOLD_NOTHING : hands;
+    r->told.struck = r->struck;
+    r->told.phrases = r->phrases;
+    r->told.unknown = r->unknown;
+    r->from_heard = false;
+    r->done = 0;
+    snprintf(r->clock, sizeof r->clock, "%s", app_clock(a)->id);
+    begin_plan(r);
+}
+
+/* ---- going through the steps ---- */
+
+/* Behind the last step of a part the branch that sounds so, or NULL. */
+static const struct plan *branch_of(const struct plan *p, const struct rung *heard)
+{
+    for (size_t i = 0; i < p->branches; i++)
+        if (rung_same(&p->branch[i].heard, heard))
+            return p->branch[i].then;
+    return NULL;
+}
+
+static void narrow(struct righting *r, const struct step *s, int blows, int phrases)
+{
+    struct stance_chance *to = mem_alloc((r->mays + 1) * sizeof *to);
+    size_t n = plan_heard(&r->reset, r->may, r->mays, s->deed, s->amount, blows, phrases, to);
+    mem_free(r->may);
+    r->may = to;
+    r->mays = n;
+}
+
+static void step_done(struct righting *r, const struct step *s, int blows, int phrases)
+{
+    struct rung heard = s->heard;
+    heard.blows = blows;
+    heard.phrases = phrases;
+    bool same = blows == s->heard.blows && phrases == s->heard.phrases;
+    bool last = r->step + 1 == r->at->steps;
+    const struct plan *then = last ? branch_of(r->at, &heard) : NULL;
+    narrow(r, s, blows, phrases);
+    r->done++;
+    text_clear(&r->heard);
+    if (then) {
+        r->at = then;
+        r->step = 0;
+    } else if (same) {
+        r->step++;
+    } else {
+        r->from_heard = true;
+        begin_plan(r);
+    }
+}
+
+/* ---- what is told ---- */
+
+static bool number_row(struct app *a, const char *label, const char *name, double x, double y, double w, int most,
+                       int *value)
+{
+    struct ui *u = &a->ui;
+    struct canvas *c = &a->canvas;
+    double h = ui_chip_height(u), at = x, cw;
+    int was = *value;
+    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, label);
+    y += canvas_line_height(c, TYPE_LABEL) + 6;
+    for (int i = -1; i <= most; i++) {
+        char id[40], text[16];
+        snprintf(id, sizeof id, "%s-%d", name, i);
+        snprintf(text, sizeof text, i < 0 ? "not heard" : i == 0 ? "silent" : "%d", i);
+        double room = canvas_text_width(c, TYPE_SMALL, text) + 34;
+        if (at + room > x + w) {
+            at = x;
+            y += h + 5;
+        }
+        if (ui_chip(u, id, at, y, text, *value == i, &cw))
+            *value = i;
+        at += cw + 5;
+    }
+    return *value != was;
+}
+
+static double rows_high(struct app *a, double w, int most)
+{
+    double at = 0, h = ui_chip_height(&a->ui), y = h;
+    for (int i = -1; i <= most; i++) {
+        char text[16];
+        snprintf(text, sizeof text, i < 0 ? "not heard" : i == 0 ? "silent" : "%d", i);
+        double room = canvas_text_width(&a->canvas, TYPE_SMALL, text) + 34;
+        if (at + room > w) {
+            at = 0;
+            y += h + 5;
+        }
+        at += room - 9;
+    }
+    return y + canvas_line_height(&a->canvas, TYPE_LABEL) + 16;
+}
+
+static void dial_of_hands(struct app *a, double x, double y, double size)
+{
+    struct righting *r = right_of(a);
+    static struct plate plate;
+    int min = 0;
+    memset(&plate, 0, sizeof plate);
+    plate.clock = app_clock(a);
+    plate.pointed = PART_NONE;
+    if (minute_of(&r->hands, &min) && !r->hands_off) {
+        plate.pose.minute_deg = min % 60 * 6;
+        plate.pose.hour_deg = min % 720 * 0.5;
+    }
+    plate_draw_dial(&plate, &a->canvas, x, y, size);
+}
+
+static double fields(struct app *a, double x, double y, double w)
+{
+    struct righting *r = right_of(a);
+    struct ui *u = &a->ui;
+    struct canvas *c = &a->canvas;
+    double lh = canvas_line_height(c, TYPE_LABEL) + 4, half = (w - 10) / 2, cw, top = y;
+    size_t before = r->hands.length + r->time.length * 1000;
+    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "HANDS SHOW");
+    canvas_text(c, x + half + 10, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "THE TIME IS");
+    y += lh;
+    bool go = ui_field(u, "hands", x, y, half, &r->hands, "3:10");
+    go |= ui_field(u, "time", x + half + 10, y, half, &r->time, "3:10");
+    y += ui_field_height(u) + 10;
+    struct { const char *name, *label; bool *on; } flags[] = {{"hands-off", "hands are off", &r->hands_off},
+                                                              {"all-unknown", "nothing is known", &r->unknown},
+                                                              {"by-night", "by night, quietly", &r->night}};
+    double at = x;
+    for (size_t i = 0; i < 3; i++) {
+        if (at + canvas_text_width(c, TYPE_SMALL, flags[i].label) + 34 > x + w) {
+            at = x;
+            y += ui_chip_height(u) + 5;
+        }
+        if (ui_chip(u, flags[i].name, at, y, flags[i].label, *flags[i].on, &cw)) {
+            *flags[i].on = !*flags[i].on;
+            r->stale = true;
+        }
+        at += cw + 6;
+    }
+    r->stale |= before != r->hands.length + r->time.length * 1000;
+    if (go)
+        ask_plan(a);
+    return y + ui_chip_height(u) + 14 - top;
+}
+
+static double told_column(struct app *a, double x, double y, double w, double h)
+{
+    struct righting *r = right_of(a);
+    const struct clock *k = app_clock(a);
+    double size = w < h * 0.36 ? w : h * 0.36, top = y;
+    canvas_text_fit(&a->canvas, x, y, w, TYPE_STRONG, TONE_INK, ALIGN_LEFT, k->name);
+    y += canvas_line_height(&a->canvas, TYPE_STRONG) + 8;
+    dial_of_hands(a, x + (w - size) / 2, y, size);
+    y += size + 12;
+    y += fields(a, x, y, w);
+    if (number_row(a, "IT LAST STRUCK", "struck", x, y, w, 12, &r->struck))
+        r->stale = true;
+    y += rows_high(a, w, 12);
+    if (clock_train(k, TRAIN_CHIME)) {
+        if (number_row(a, "PHRASES LAST CHIMED", "phrases", x, y, w, 4, &r->phrases))
+            r->stale = true;
+        y += rows_high(a, w, 4);
+    }
+    return y - top;
+}
+
+/* ---- the steps ---- */
+
+static void print_plan(struct app *a)
+{
+    struct righting *r = right_of(a);
+    struct pages p;
+    struct page_step step[64];
+    struct text path = {0};
+    struct err e = {0};
+    struct ink ink = {0};
+    size_t n = 0;
+    for (size_t i = 0; r->plan && i < r->plan->steps && n < 64; i++)
+        step[n++] = (struct page_step){r->plan->step[i].text, r->plan->step[i].hear, NULL, r->plan->step[i].minutes};
+    if (n < 64)
+        step[n++] = (struct page_step){"Proof.", r->plan && r->plan->proof ? r->plan->proof : NULL, STEP_CAUTION, 0};
+    settings_path(&path, "XDG_DATA_HOME", ".local/share", "setting-right.pdf");
+    pages_init(&p, a->types, PAPER_A4, &ink);
+    pages_steps(&p, "Setting right", app_clock(a)->name, step, n);
+    pages_hands(&p, app_clock(a));
+    if (path.length && pages_write(&p, text_cstr(&path), &e))
+        app_notice(a, "Written: %s", text_cstr(&path));
+    else
+        app_notice(a, "%s", e.count > 0 ? e.line[0] : "It could not be written.");
+    pages_release(&p);
+    err_release(&e);
+    text_release(&path);
+}
+
+static double heard_buttons(struct app *a, const struct step *s, double x, double y, double w)
+{
+    struct righting *r = right_of(a);
+    struct ui *u = &a->ui;
+    bool sounds = s->heard.blows > 0 || s->heard.phrases > 0;
+    double h = ui_button_height(u) + 4, bw = ui_button_width(u, "Done, and heard so") + 34;
+    if (ui_key_button(u, "heard-so", x, y, bw, h, "Y", 'y', sounds ? "Done, and heard so" : "Done", UI_PRIMARY)) {
+        step_done(r, s, s->heard.blows, s->heard.phrases);
+        return h;
+    }
+    double at = x + bw + 16, line = canvas_line_height(u->c, TYPE_ITALIC);
+    const char *else_text = "or it struck";
+    if (at + 260 > x + w)
+        return h;
+    canvas_text(u->c, at, y + (h - line) / 2, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT, else_text);
+    at += canvas_text_width(u->c, TYPE_ITALIC, else_text) + 8;
+    if (ui_field(u, "heard-else", at, y + 1, 90, &r->heard, "blows") && r->heard.length > 0)
+        step_done(r, s, atoi(text_cstr(&r->heard)), s->heard.phrases);
+    return h;
+}
+
+static double step_in_hand(struct app *a, const struct step *s, double x, double y, double w)
+{
+    struct canvas *c = &a->canvas;
+    double top = y;
+    char label[48];
+    snprintf(label, sizeof label, "STEP %zu", right_of(a)->done + 1);
+    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, label);
+    if (s->hazard && strcmp(s->hazard, "none") != 0)
+        canvas_text(c, x + w, y, TYPE_UI_BOLD, TONE_INK, ALIGN_RIGHT, s->hazard);
+    y += canvas_line_height(c, TYPE_LABEL) + 4;
+    y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, s->text) + 8;
+    if (s->hear && s->hear[0]) {
+        double lw = canvas_text(c, x, y + 4, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "HEAR") + 14;
+        y += canvas_paragraph(c, x + lw, y, w - lw, TYPE_HEAD, TONE_INK, ALIGN_LEFT, s->hear) + 10;
+    }
+    canvas_name(c, x, top, w, y - top, "step");
+    y += heard_buttons(a, s, x, y, w) + 14;
+    return y - top;
+}
+
+static double coming_steps(struct app *a, const struct plan *p, size_t from, double x, double y, double w, double room)
+{
+    struct canvas *c = &a->canvas;
+    double top = y;
+    for (size_t i = from; i < p->steps; i++) {
+        struct text t = {0};
+        char n[16];
+        text_addf(&t, "%s%s%s", p->step[i].text, p->step[i].hear ? "  Hear: " : "", p->step[i].hear ? p->step[i].hear : "");
+        double h = canvas_text_height(c, TYPE_SMALL, w - 30, text_cstr(&t));
+        if (y + h - top > room) {
+            text_release(&t);
+            break;
+        }
+        snprintf(n, sizeof n, "%zu", right_of(a)->done + 1 + i - from + 1);
+        canvas_text(c, x + 16, y, TYPE_SMALL, TONE_SOFT, ALIGN_RIGHT, n);
+        canvas_paragraph(c, x + 28, y, w - 30, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, text_cstr(&t));
+        y += h + 4;
+        text_release(&t);
+    }
+    return y - top;
+}
+
+static void plan_in_hand(struct app *a, double x, double y, double w, double h)
+{
+    struct righting *r = right_of(a);
+    struct canvas *c = &a->canvas;
+    const struct plan *p = r->at;
+    char line[160];
+    double bottom = y + h, bh = ui_button_height(&a->ui);
+    if (r->step < p->steps) {
+        y += step_in_hand(a, &p->step[r->step], x, y, w);
+        if (r->at != p) /* that step was just done */
+            return;
+        snprintf(line, sizeof line, "About %.0f minutes and %.0f blows in all%s.", r->plan->minutes, r->plan->blows,
+                 r->plan->optimal ? ", the shortest way there is" : "");
+        y += canvas_paragraph(c, x, y, w, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT, line) + 10;
+        coming_steps(a, p, r->step + 1, x, y, w, bottom - bh - 12 - y);
+    } else {
+        canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "IN STEP");
+        y += canvas_line_height(c, TYPE_LABEL) + 4;
+        y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT,
+                              p->proof ? p->proof : "The clock is in step.") + 10;
+        canvas_name(c, x, y, w, 1, "in-step");
+    }
+    double bw = ui_button_width(&a->ui, "Print the sheet");
+    if (ui_button(&a->ui, "print-plan", x + w - bw, bottom - bh, bw, bh, "Print the sheet", 0))
+        print_plan(a);
+}
+
+static void rules(struct app *a, double x, double y, double w)
+{
+    const char *rule[RULES_MOST];
+    size_t n = step_text_rules(app_clock(a), rule);
+    struct canvas *c = &a->canvas;
+    y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT,
+                          "Tell what the hands show and what was last heard; the shortest safe way into step is worked "
+                          "out from this movement itself.") + 18;
+    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "RULES OF THIS MOVEMENT");
+    y += canvas_line_height(c, TYPE_LABEL) + 6;
+    for (size_t i = 0; i < n; i++)
+        y += canvas_paragraph(c, x, y, w, TYPE_BODY, TONE_INK, ALIGN_LEFT, rule[i]) + 5;
+    canvas_paragraph(c, x, y + 8, w, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, STEP_CAUTION);
+}
+
+void right_screen(struct app *a, double x, double y, double w, double h)
+{
+    struct righting *r = right_of(a);
+    struct canvas *c = &a->canvas;
+    double head = canvas_line_height(c, TYPE_TITLE) + 12, left = w * 0.34 > 400 ? 400 : w * 0.34, gap = 36;
+    take_plan(r);
+    canvas_text(c, x, y, TYPE_TITLE, TONE_INK, ALIGN_LEFT, "Setting right");
+    y += head;
+    h -= head;
+    double bh = ui_button_height(&a->ui) + 6, room = h - bh - 12;
+    double top = ui_scroll_begin(&a->ui, "told", x, y, left, room);
+    double inner = told_column(a, x, top, left, room);
+    ui_scroll_end(&a->ui, "told", x, y, left, room, inner);
+    if (ui_button(&a->ui, "make-plan", x, y + h - bh, left, bh, r->plan && !r->stale ? "Begin again" : "Show the way",
+                  UI_PRIMARY))
+        ask_plan(a);
+    canvas_rule(c, x + left + gap / 2, y, x + left + gap / 2, y + h, TONE_FAINT, WEIGHT_HAIR);
+    double rx = x + left + gap, rw = w - left - gap;
+    bool other = strcmp(r->clock, app_clock(a)->id) != 0;
+    if (r->running)
+        canvas_paragraph(c, rx, y, rw, TYPE_ASK, TONE_INK, ALIGN_LEFT, "Looking for the shortest way \xe2\x80\xa6");
+    else if (r->fault && !other)
+        canvas_paragraph(c, rx, y, rw, TYPE_ASK, TONE_INK, ALIGN_LEFT,
+                         "No clock of this kind that is only out of step could have sounded so. It has a fault: take it as a call.");
+    else if (r->at && !r->at->found && !other && r->at->steps == 0 && r->at->why)
+        canvas_paragraph(c, rx, y, rw, TYPE_ASK, TONE_INK, ALIGN_LEFT, r->at->why);
+    else if (r->at && !other)
+        plan_in_hand(a, rx, y, rw, h);
+    else
+        rules(a, rx, y, rw);
+}

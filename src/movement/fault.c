@@ -130,6 +130,7 @@ static bool trains_fit(const struct fault_needs *n, const struct clock *c)
            (!n->chime || chime) && (!n->music || c->train[TRAIN_MUSIC].control != CONTROL_NONE) &&
            (!n->drum || q->tunes > 0) && (!n->corrector || q->corrector) &&
            (!n->no_corrector || !q->corrector) &&
+           (!n->no_count_wheel || s->control != CONTROL_COUNT_WHEEL) &&
            (!n->quarter_wheel || q->control == CONTROL_COUNT_WHEEL) &&
            (!n->independent || (strike && chime && s->by == BY_LOBES)) &&
            (!n->from_chime || (strike && chime && s->by == BY_CHIME)) &&

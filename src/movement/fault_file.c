@@ -112,6 +112,7 @@ static const struct need {
     {"hour_snail", B(hour_snail)},
     {"from_chime", B(from_chime)},
     {"no_corrector", B(no_corrector)},
+    {"no_count_wheel", B(no_count_wheel)},
     {"quarter_wheel", B(quarter_wheel)},
     {"strike_train", B(strike_train)},
     {"strike_power", B(strike_power)},

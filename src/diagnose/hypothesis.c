@@ -7,10 +7,13 @@
 
 /* ---- variants ---- */
 
+/* When the tables move in memory the shared rows must know where the sound one is. */
 static void variant_add(struct clock_case *k, const struct fault *f, const struct change *change,
                         size_t changes, double share, double severity)
 {
     k->table = mem_grow(k->table, &k->table_room, k->tables + 1, sizeof *k->table);
+    if (k->rows.sound)
+        k->rows.sound = &k->table[0];
     outcome_table_init(&k->table[k->tables], &k->rows, change, changes);
     double par[PAR_COUNT];
     par_defaults(par);
@@ -80,6 +83,7 @@ bool clock_case_init(struct clock_case *k, const struct library *lib, const stru
             add_fault(k, f);
     }
     shares_to_one(k);
+    k->rows.sound = &k->table[k->variant[0].table];
     find_due(k);
     return true;
 }

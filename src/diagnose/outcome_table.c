@@ -200,6 +200,18 @@ static void row_scale(struct outcome_rows *r, size_t first)
 
 /* ---- one works ---- */
 
+/* How the hands stand on their pipes is no part of a row: it is reckoned in where the report is
+ * laid out. */
+static void find_changed(struct outcome_table *t)
+{
+    double sound[PAR_COUNT], mine[PAR_COUNT];
+    par_defaults(sound);
+    outcome_table_par(t, mine);
+    for (int i = 0; i < PAR_COUNT; i++)
+        if (mine[i] != sound[i] && i != PAR_minute_off_min && i != PAR_hour_off_min)
+            t->changed[i / 64] |= 1ull << (i % 64);
+}
+
 void outcome_table_init(struct outcome_table *t, struct outcome_rows *rows,
                         const struct change *change, size_t changes)
 {
@@ -208,6 +220,7 @@ void outcome_table_init(struct outcome_table *t, struct outcome_rows *rows,
     t->changes = changes < OUTCOME_CHANGES ? changes : OUTCOME_CHANGES;
     if (t->changes)
         memcpy(t->change, change, t->changes * sizeof *change);
+    find_changed(t);
 }
 
 void outcome_table_release(struct outcome_table *t)
@@ -215,6 +228,7 @@ void outcome_table_release(struct outcome_table *t)
     mem_free(t->works);
     mem_free(t->key);
     mem_free(t->row);
+    mem_free(t->touched);
     memset(t, 0, sizeof *t);
 }
 
@@ -250,11 +264,13 @@ static int minutes_before(const struct letoff_classes *k, int letoff)
 
 /* The hands are carried from the lobe before over this one, so that what is met on the way (the
  * tail on the steep face of the snail) belongs to this let-off; the lobe passes at t = 0. */
-static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class)
+static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class,
+                         uint64_t touched[WORKS_TOUCHED])
 {
     struct outcome_rows *r = t->rows;
     const struct letoff_classes *k = r->classes;
-    const struct works *w = outcome_table_works(t);
+    outcome_table_works(t);
+    struct works *w = t->works;
     int letoff = k->representative[class], gap = minutes_before(k, letoff);
     /* as moment_init would fill it, but for the state in step that is not wanted */
     const struct moment from = {.work_min = (k->minute[letoff] - gap + 1440) % 1440,
@@ -263,6 +279,8 @@ static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class)
     struct event_list events = {0};
     struct chance chance;
     size_t first = r->edges;
+    r->walked++;
+    w->touched = touched;
     chance_script(&chance, OUTCOME_LEAST);
     do {
         chance_rewind(&chance);
@@ -272,6 +290,7 @@ static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class)
         uint32_t outcome = sounding_digest(r->pool, k->clock, k->lobe[letoff], &events, m.rest);
         edge_add(r, first, chance.weight, outcome, outcome_rows_state(r, m.rest));
     } while (chance_next(&chance));
+    w->touched = NULL;
     event_list_release(&events);
     row_scale(r, first);
     return row_intern(r, first);
@@ -280,41 +299,62 @@ static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class)
 static void known_grow(struct outcome_table *t)
 {
     size_t old = t->slots;
-    uint64_t *key = t->key;
+    uint64_t *key = t->key, (*touched)[WORKS_TOUCHED] = t->touched;
     uint32_t *row = t->row;
+    bool sound = t == t->rows->sound;
     t->slots = old ? old * 2 : 16;
     t->key = mem_alloc(t->slots * sizeof *t->key);
     t->row = mem_alloc(t->slots * sizeof *t->row);
+    t->touched = sound ? mem_alloc(t->slots * sizeof *t->touched) : NULL;
     for (size_t i = 0; i < old; i++) {
+        if (!key[i])
+            continue;
         size_t at = mix(key[i]) & (t->slots - 1);
-        while (key[i] && t->key[at])
+        while (t->key[at])
             at = (at + 1) & (t->slots - 1);
-        if (key[i]) {
-            t->key[at] = key[i];
-            t->row[at] = row[i];
-        }
+        t->key[at] = key[i];
+        t->row[at] = row[i];
+        if (sound)
+            memcpy(t->touched[at], touched[i], sizeof *touched);
     }
     mem_free(key);
     mem_free(row);
+    mem_free(touched);
 }
 
-uint32_t outcome_table_row(struct outcome_table *t, uint32_t state, int letoff)
+/* Slot of the row, walked if it is new. */
+static size_t slot_of_row(struct outcome_table *t, uint32_t state, int class)
 {
-    int class = t->rows->classes->class_of[letoff];
     uint64_t key = ((uint64_t)state << 16 | (uint64_t)class) + 1;
     if (2 * (t->known + 1) > t->slots)
         known_grow(t);
     size_t at = mix(key) & (t->slots - 1);
     while (t->key[at]) {
         if (t->key[at] == key)
-            return t->row[at];
+            return at;
         at = (at + 1) & (t->slots - 1);
     }
-    uint32_t row = row_walk(t, state, class);
+    struct outcome_table *sound = t->rows->sound;
+    bool same = sound && t != sound;
+    if (same) {
+        size_t base = slot_of_row(sound, state, class);
+        for (int i = 0; i < WORKS_TOUCHED; i++)
+            same &= !(sound->touched[base][i] & t->changed[i]);
+        t->row[at] = sound->row[base];
+    }
+    if (same)
+        t->rows->taken_over++;
+    else
+        t->row[at] = row_walk(t, state, class, t == sound ? t->touched[at] : NULL);
     t->key[at] = key;
-    t->row[at] = row;
     t->known++;
-    return row;
+    return at;
+}
+
+uint32_t outcome_table_row(struct outcome_table *t, uint32_t state, int letoff)
+{
+    size_t at = slot_of_row(t, state, t->rows->classes->class_of[letoff]); /* may move the rows */
+    return t->row[at];
 }
 
 const struct outcome_edge *outcome_table_edges(struct outcome_table *t, uint32_t state, int letoff,

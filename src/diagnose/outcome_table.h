@@ -67,6 +67,9 @@ struct outcome_rows {
     struct outcome_edge *edge;
     size_t edges, edge_room;
     double lost;                 /* largest share of branches not walked in any row */
+    struct outcome_table *sound; /* the sound works; a row of its that reads none of the parameters
+                                    another works has changed is that works' row too */
+    size_t walked, taken_over;   /* rows walked, and taken over from the sound works */
 };
 void outcome_rows_init(struct outcome_rows *r, const struct letoff_classes *k,
                        struct sounding_pool *pool);
@@ -84,10 +87,12 @@ struct outcome_table {
     struct outcome_rows *rows;   /* not owned */
     struct change change[OUTCOME_CHANGES];
     size_t changes;
+    uint64_t changed[WORKS_TOUCHED]; /* parameters that are not as in a sound works */
     struct works *works;         /* made when first needed */
     uint64_t *key;               /* (state, class) + 1 -> row */
     uint32_t *row;
     size_t slots, known;
+    uint64_t (*touched)[WORKS_TOUCHED]; /* of the sound works: what each row depends on */
 };
 void outcome_table_init(struct outcome_table *t, struct outcome_rows *rows,
                         const struct change *change, size_t changes);

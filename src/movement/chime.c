@@ -146,9 +146,9 @@ static bool drum_turn(struct passing *p, const struct train *t, int changes, boo
     int from = (r->drum + shift + u->changes) % u->changes;
     double length = window_length(u, from, changes), stop = stall_place(p, length);
     int n = notes_in(p, u, stop_place(u, from), length, list, RUN_NOTES);
-    double gap = pace_interval(&p->w->pace[TRAIN_CHIME], level, 0), at = 0;
+    double gap = pace_interval(works_pace(p->w, TRAIN_CHIME), level, 0), at = 0;
     for (int i = 0; i < n; i++) {
-        gap = pace_interval(&p->w->pace[TRAIN_CHIME], level, i);
+        gap = pace_interval(works_pace(p->w, TRAIN_CHIME), level, i);
         if (gap <= 0 || list[i].at > stop || !note_falls(p, t, u, &list[i], dead)) {
             chime_stall(p, changes);
             return false;
@@ -229,7 +229,7 @@ void music_run(struct passing *p)
     bool rest_only = r->flags & REST_PIN_PHASE, early = happens(p, PAR_music_early);
     int from = rest_only ? u->notes * 7 / 10 : 0, to = early && !rest_only ? u->notes * 7 / 10 : u->notes;
     for (int i = from; i < to; i++) {
-        double gap = pace_interval(&p->w->pace[TRAIN_MUSIC], level, i - from);
+        double gap = pace_interval(works_pace(p->w, TRAIN_MUSIC), level, i - from);
         if (gap <= 0) {
             passing_emit(p, EVENT_STALL, TRAIN_MUSIC, -1, 0, 0);
             r->stuck = STUCK_MUSIC;

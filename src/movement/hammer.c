@@ -179,7 +179,7 @@ bool hammer_run(struct passing *p, const struct run *r)
     bool dead = r->role == TRAIN_STRIKE ? happens(p, PAR_hammers_dead_strike)
                                         : happens(p, PAR_hammers_dead_chime);
     for (int i = 0; i < blows; i++) {
-        double s = pace_interval(&p->w->pace[r->role], level, i);
+        double s = pace_interval(works_pace(p->w, (int)r->role), level, i);
         if (s <= 0 || i == stop) {
             stalled(p, r->role, blows - i);
             return false;

@@ -28,8 +28,8 @@ void moment_init(struct moment *m, const struct works *w, int work_min)
  * a smaller error of it shows between the figures and is read as the nearer hour. */
 static int hands_ahead(const struct works *w, int minute_off, int hour_off)
 {
-    int minute = (int)lround(w->par[PAR_minute_off_min]) + minute_off;
-    int hour = (int)lround((w->par[PAR_hour_off_min] + hour_off) / 60);
+    int minute = (int)lround(works_par(w, PAR_minute_off_min)) + minute_off;
+    int hour = (int)lround((works_par(w, PAR_hour_off_min) + hour_off) / 60);
     return minute + 60 * hour;
 }
 
@@ -70,7 +70,7 @@ static void use_power(const struct works *w, struct moment *m, struct event_list
 
 static bool tail_is_sprung(const struct works *w)
 {
-    int set = (int)lround(w->par[PAR_tail_rigid]);
+    int set = (int)lround(works_par(w, PAR_tail_rigid));
     return set < 0 ? w->clock->train[TRAIN_STRIKE].sprung_tail : set == 0;
 }
 
@@ -342,7 +342,7 @@ static void gather_hanging(const struct works *w, struct moment *m, struct chanc
     struct passing p = {.w = w, .c = w->clock, .m = m, .chance = chance, .out = out, .by = BY_HAND,
                         .work_min = m->work_min, .base_s = m->t_s, .t_s = m->t_s, .lift = 1,
                         .phase = -1};
-    if (w->par[PAR_rack_reach] > 0.5) /* it swung past the pallet: nothing gathers it */
+    if (works_par(w, PAR_rack_reach) > 0.5) /* it swung past the pallet: nothing gathers it */
         m->rest.flags |= REST_RACK_LOST;
     struct run run = rack_gather(&p, TRAIN_STRIKE, first_lobe_of(w->clock, TRAIN_STRIKE));
     passing_emit(&p, EVENT_RELEASE, TRAIN_STRIKE, -1, 0, 0);

@@ -40,15 +40,15 @@ struct run {
 
 static inline double par(const struct passing *p, enum par which)
 {
-    return p->w->par[which];
+    return works_par(p->w, (int)which);
 }
 static inline double par_train(const struct passing *p, enum par which, enum event_train role)
 {
-    return p->w->par[which + (int)role];
+    return works_par(p->w, (int)which + (int)role);
 }
 static inline bool happens(struct passing *p, enum par which)
 {
-    return chance_yes(p->chance, p->w->par[which]);
+    return chance_yes(p->chance, works_par(p->w, (int)which));
 }
 
 /* Seconds that a minute of the hands takes: by time, or under a finger. */

@@ -112,13 +112,13 @@ struct balance power_balance(const struct works *w, enum event_train role, enum 
     const struct train *t = &w->clock->train[role];
     const struct power *p = &t->power;
     double loss = p->loss > 0 ? p->loss : 0.3;
-    double each = (1 - pow(1 - loss, 1.0 / meshes(t))) * w->par[PAR_friction + role];
+    double each = (1 - pow(1 - loss, 1.0 / meshes(t))) * works_par(w, (int)PAR_friction + (int)role);
     double through = each < 1 ? pow(1 - each, meshes(t)) : 0;
     struct balance b = {0};
-    b.drive_mj = drive_as_made(w->clock, role) * level_factor(p, level) * w->par[PAR_torque + role];
-    if (w->par[PAR_dead + role] > 0.5 || level == POWER_OUT)
+    b.drive_mj = drive_as_made(w->clock, role) * level_factor(p, level) * works_par(w, (int)PAR_torque + (int)role);
+    if (works_par(w, (int)PAR_dead + (int)role) > 0.5 || level == POWER_OUT)
         b.drive_mj = 0;
-    b.hammers_mj = (p->hammer_mj > 0 ? p->hammer_mj : 1) * w->par[PAR_hammer_work + role];
+    b.hammers_mj = (p->hammer_mj > 0 ? p->hammer_mj : 1) * works_par(w, (int)PAR_hammer_work + (int)role);
     b.lost_mj = b.drive_mj * (1 - through);
     b.fly_mj = b.drive_mj - b.lost_mj - b.hammers_mj;
     b.efficiency = b.drive_mj > 0 ? b.hammers_mj / b.drive_mj : 0;
@@ -150,23 +150,23 @@ static double heavy_margin(const struct works *w, enum event_train role, enum po
 static void add_bad_arbor(struct pace *p, const struct works *w, enum event_train role,
                           double fly_share)
 {
-    int bad = (int)lround(w->par[PAR_arbor_bad + role]);
+    int bad = (int)lround(works_par(w, (int)PAR_arbor_bad + (int)role));
     const struct train *t = &w->clock->train[role];
     double turns = bad >= 0 && bad < t->arbors ? train_turns_per_blow(t, bad) : 0;
     if (bad < 0)
         return;
     p->period_blows = turns > 0 ? 1 / turns : 1;
-    p->swing = 0.5 * w->par[PAR_arbor_drag + role] / (fly_share > 0.1 ? fly_share : 0.1);
+    p->swing = 0.5 * works_par(w, (int)PAR_arbor_drag + (int)role) / (fly_share > 0.1 ? fly_share : 0.1);
     if (p->swing > 0.9)
         p->swing = 0.9;
-    p->margin *= 1 - w->par[PAR_arbor_drag + role];
+    p->margin *= 1 - works_par(w, (int)PAR_arbor_drag + (int)role);
 }
 
 struct pace power_pace(const struct works *w, enum event_train role)
 {
     const struct power *p = &w->clock->train[role].power;
     struct pace out = {0};
-    double made = fly_work_as_made(w, role), drag = w->par[PAR_fly_drag + role];
+    double made = fly_work_as_made(w, role), drag = works_par(w, (int)PAR_fly_drag + (int)role);
     double interval = p->interval_s > 0 ? p->interval_s : 1.5;
     out.margin = heavy_margin(w, role, POWER_GOOD);
     struct balance b = power_balance(w, role, POWER_GOOD);
@@ -177,7 +177,7 @@ struct pace power_pace(const struct works *w, enum event_train role)
             out.interval_s[level] = interval * sqrt(drag * made / at.fly_mj);
     }
     out.settle_blows = drag > 0 ? 0.4 / drag : 40;
-    out.rough = w->par[PAR_spring_rough + role] * 0.3;
+    out.rough = works_par(w, (int)PAR_spring_rough + (int)role) * 0.3;
     out.first_s = pace_interval(&out, POWER_GOOD, 0);
     return out;
 }

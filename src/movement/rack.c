@@ -43,7 +43,7 @@ static void hang(struct passing *p, enum event_train role, int teeth)
 /* Minute of the snail's turn under the tail. */
 static int snail_minute(const struct works *w, const struct snail *s, int min)
 {
-    int at = (min + (int)lround(w->par[PAR_snail_off_min])) % s->turn_min;
+    int at = (min + (int)lround(works_par(w, PAR_snail_off_min))) % s->turn_min;
     return at < 0 ? at + s->turn_min : at;
 }
 

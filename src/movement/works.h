@@ -9,6 +9,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 #include "movement/clock.h"
 #include "movement/par.h"
 
@@ -33,7 +34,31 @@ struct works {
     const struct clock *clock;
     double par[PAR_COUNT];
     struct pace pace[TRAINS];
+    uint64_t *touched; /* WORKS_TOUCHED words: a bit for each parameter that was read; NULL: none
+                          kept.  What never reads a parameter does not depend on it. */
 };
+#define WORKS_TOUCHED ((PAR_COUNT + 63) / 64)
+
+static inline void works_touch(const struct works *w, int which)
+{
+    if (w->touched)
+        w->touched[which / 64] |= 1ull << (which % 64);
+}
+/* One parameter, for use while the mechanism runs. */
+static inline double works_par(const struct works *w, int which)
+{
+    works_touch(w, which);
+    return w->par[which];
+}
+/* The pace of a train, likewise; it follows from eight parameters. */
+static inline const struct pace *works_pace(const struct works *w, int role)
+{
+    static const enum par from[] = {PAR_torque,   PAR_friction,  PAR_fly_drag, PAR_hammer_work,
+                                    PAR_arbor_bad, PAR_arbor_drag, PAR_dead,    PAR_spring_rough};
+    for (size_t i = 0; w->touched && i < sizeof from / sizeof *from; i++)
+        works_touch(w, (int)from[i] + role);
+    return &w->pace[role];
+}
 
 void works_init(struct works *w, const struct clock *c, const struct change *change, size_t changes);
 /* Work out the paces anew after w->par was changed by hand. */

@@ -353,6 +353,9 @@ void filter_plan_release(struct filter_plan *p)
     mem_free(p->own);
     mem_free(p->memo_key);
     mem_free(p->memo);
+    mem_free(p->way_key);
+    mem_free(p->way);
+    mem_free(p->goal);
     memset(p, 0, sizeof *p);
 }
 
@@ -559,8 +562,22 @@ static double untold_stop(const struct filter_plan *p, const struct filter_step 
     return outcome_holds_hands(r) && !p->stops_told ? FILTER_UNTOLD_STOP : 1;
 }
 
+static void goal_add(struct filter_plan *p, size_t first, uint32_t node, double weight)
+{
+    if (weight <= 0)
+        return;
+    for (size_t i = first; i < p->goals; i++)
+        if (p->goal[i].node == node) {
+            p->goal[i].p += weight;
+            return;
+        }
+    p->goal = mem_grow(p->goal, &p->goal_room, p->goals + 1, sizeof *p->goal);
+    p->goal[p->goals++] = (struct filter_goal){node, weight};
+}
+
+/* One outcome at one step: what was told of it, and where it leads. */
 static void weigh(struct filter_plan *p, const struct filter_step *s, uint32_t outcome, uint8_t marks,
-                  double weight, uint32_t next, struct filter_space *f)
+                  double weight, uint32_t next, size_t first)
 {
     struct branch b[BRANCHES] = {{marks, weight}};
     int n = 1;
@@ -575,7 +592,7 @@ static void weigh(struct filter_plan *p, const struct filter_step *s, uint32_t o
             factor *= factor_one(l, chance_of(p, s, i, 0, outcome));
     }
     for (int i = 0; i < n; i++)
-        node_add(f, next << p->marks | b[i].marks, b[i].p * factor);
+        goal_add(p, first, next << p->marks | b[i].marks, b[i].p * factor);
 }
 
 /* Rows of one hour heard on several days: of four days it was so at least once and, if a usual
@@ -602,15 +619,60 @@ static double often_factor(struct filter_plan *p, const struct filter_step *s,
     return factor;
 }
 
+static size_t way_slot(const struct filter_plan *p, uint64_t key)
+{
+    size_t at = (size_t)(key * 0x9e3779b97f4a7c15ull >> 31) & (p->way_slots - 1);
+    while (p->way_key[at] && p->way_key[at] != key)
+        at = (at + 1) & (p->way_slots - 1);
+    return at;
+}
+
+static void ways_grow(struct filter_plan *p)
+{
+    size_t old = p->way_slots;
+    uint64_t *key = p->way_key;
+    struct filter_way *way = p->way;
+    p->way_slots = old ? old * 2 : 256;
+    p->way_key = mem_alloc(p->way_slots * sizeof *p->way_key);
+    p->way = mem_alloc(p->way_slots * sizeof *p->way);
+    for (size_t i = 0; i < old; i++)
+        if (key[i]) {
+            size_t at = way_slot(p, key[i]);
+            p->way_key[at] = key[i];
+            p->way[at] = way[i];
+        }
+    mem_free(key);
+    mem_free(way);
+}
+
+/* Where a unit of mass goes from a row at a step: the same for all works that give this row. */
+static struct filter_way way_of(struct filter_plan *p, const struct filter_step *s,
+                                const struct outcome_rows *rows, uint32_t row, uint8_t marks)
+{
+    uint64_t key = ((uint64_t)(s - p->step) << 40 | (uint64_t)marks << 32 | row) + 1;
+    if (2 * (p->way_count + 1) > p->way_slots)
+        ways_grow(p);
+    size_t at = way_slot(p, key);
+    if (p->way_key[at])
+        return p->way[at];
+    const struct outcome_edge *e = rows->edge + rows->row[row].first;
+    size_t edges = rows->row[row].count, first = p->goals;
+    double often = often_factor(p, s, e, edges);
+    for (size_t k = 0; k < edges; k++)
+        weigh(p, s, e[k].outcome, marks, often * e[k].p, e[k].next, first);
+    p->way_key[at] = key;
+    p->way_count++;
+    return p->way[at] = (struct filter_way){(uint32_t)first, (uint32_t)(p->goals - first)};
+}
+
 static void step_from(struct filter_plan *p, const struct filter_step *s, struct outcome_table *t,
                       uint32_t state, uint8_t marks, double mass, struct filter_space *f)
 {
-    size_t edges;
-    const struct outcome_edge *e = outcome_table_edges(t, state, s->letoff, &edges);
+    uint32_t row = outcome_table_row(t, state, s->letoff);
+    struct filter_way w = way_of(p, s, t->rows, row, marks);
     space_fit(f, t->rows->states << p->marks);
-    mass *= often_factor(p, s, e, edges);
-    for (size_t k = 0; k < edges; k++)
-        weigh(p, s, e[k].outcome, marks, mass * e[k].p, e[k].next, f);
+    for (size_t i = w.first; i < w.first + w.count; i++)
+        node_add(f, p->goal[i].node, mass * p->goal[i].p);
 }
 
 static uint32_t standing(struct sounding_pool *pool, uint8_t stuck)
@@ -639,7 +701,11 @@ static void step_node(struct filter_plan *p, const struct filter_step *s, struct
     }
     uint32_t stand = standing(r->pool, r->state[state].stuck), freed = outcome_rows_freed(r, state);
     space_fit(f, r->states << p->marks);
-    weigh(p, s, stand, marks, mass * (1 - FILTER_FREED), state, f);
+    size_t first = p->goals;
+    weigh(p, s, stand, marks, mass * (1 - FILTER_FREED), state, first);
+    for (size_t i = first; i < p->goals; i++)
+        node_add(f, p->goal[i].node, p->goal[i].p);
+    p->goals = first;
     step_from(p, s, t, freed, marks, mass * FILTER_FREED, f);
 }
 

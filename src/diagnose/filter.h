@@ -71,6 +71,8 @@ struct filter_step {
     bool burn;           /* before the report */
 };
 
+struct filter_way;
+struct filter_goal;
 struct filter_plan {
     const struct letoff_classes *classes;
     struct ear_at ear;               /* with the parts that do not change filled in */
@@ -87,6 +89,19 @@ struct filter_plan {
     uint64_t *memo_key;              /* (look, outcome) -> chance */
     double *memo;
     size_t memo_slots, memo_count;
+    uint64_t *way_key;               /* (step, row, marks) -> where a unit of mass goes */
+    struct filter_way *way;
+    size_t way_slots, way_count;
+    struct filter_goal *goal;
+    size_t goals, goal_room;
+};
+/* Nodes that a unit of mass comes to: goals first .. first + count - 1. */
+struct filter_way {
+    uint32_t first, count;
+};
+struct filter_goal {
+    uint32_t node; /* state and marks */
+    double p;
 };
 
 /* How the report lies along the let-offs. */

@@ -26,27 +26,54 @@ static int repeat_min(const struct clock *c)
     return repeat;
 }
 
+/* No snail is read when this lobe lets off, by any train. */
+static bool reads_no_snail(const struct clock *c, int lobe)
+{
+    for (int i = 0; i < TRAINS; i++)
+        if (c->train[i].control != CONTROL_NONE && c->train[i].use[lobe].read == READ_SNAIL)
+            return false;
+    return true;
+}
+
+static int class_like(struct letoff_classes *k, const int *class, int i, int repeat)
+{
+    for (int j = 0; j < i; j++)
+        if (k->lobe[j] == k->lobe[i] && (k->minute[i] - k->minute[j]) % repeat == 0)
+            return class[j];
+    return -1;
+}
+
 bool letoff_classes_init(struct letoff_classes *k, const struct clock *c)
 {
     memset(k, 0, sizeof *k);
     k->clock = c;
     k->letoffs = clock_letoffs(c);
+    k->racks_chime = c->train[TRAIN_CHIME].control == CONTROL_RACK;
     if (k->letoffs <= 0 || k->letoffs > LETOFFS_MOST)
         return false;
-    int repeat = repeat_min(c);
+    int repeat = repeat_min(c), hours = c->lobe_period_min > 0 ? c->lobe_period_min : 60;
+    bool night = c->night_from_min != c->night_to_min;
     for (int i = 0; i < k->letoffs; i++) {
         k->minute[i] = clock_letoff_min(c, i);
         k->lobe[i] = clock_lobe_at(c, k->minute[i]);
-        k->class_of[i] = -1;
-        for (int j = 0; j < i && k->class_of[i] < 0; j++)
-            if (k->lobe[j] == k->lobe[i] && (k->minute[i] - k->minute[j]) % repeat == 0)
-                k->class_of[i] = k->class_of[j];
+        k->class_of[i] = class_like(k, k->class_of, i, repeat);
         if (k->class_of[i] < 0) {
             k->representative[k->classes] = i;
             k->class_of[i] = k->classes++;
         }
+        k->free_class[i] = k->class_of[i];
+        if (!night && reads_no_snail(c, k->lobe[i])) {
+            int alike = class_like(k, k->free_class, i, hours);
+            k->free_class[i] = alike < 0 ? k->class_of[i] : alike;
+        }
     }
     return true;
+}
+
+static int class_in(const struct letoff_classes *k, struct rest r, int letoff)
+{
+    bool hangs = r.left || (k->racks_chime && r.quarter) || r.stuck == STUCK_TAIL;
+    return hangs ? k->class_of[letoff] : k->free_class[letoff];
 }
 
 int letoff_from(const struct letoff_classes *k, int work_min)
@@ -353,7 +380,7 @@ static size_t slot_of_row(struct outcome_table *t, uint32_t state, int class)
 
 uint32_t outcome_table_row(struct outcome_table *t, uint32_t state, int letoff)
 {
-    size_t at = slot_of_row(t, state, t->rows->classes->class_of[letoff]); /* may move the rows */
+    size_t at = slot_of_row(t, state, class_in(t->rows->classes, t->rows->state[state], letoff)); /* may move the rows */
     return t->row[at];
 }
 

@@ -31,6 +31,9 @@ struct letoff_classes {
     const struct clock *clock;
     int letoffs, classes;
     int class_of[LETOFFS_MOST];      /* by let-off of the cycle */
+    int free_class[LETOFFS_MOST];    /* the same while no rack hangs: let-offs that read no snail
+                                        are then alike at every hour */
+    bool racks_chime;                /* the chime counts by a rack, which may hang too */
     int minute[LETOFFS_MOST];        /* work minute of each let-off */
     int lobe[LETOFFS_MOST];
     int representative[LETOFFS_MOST];/* by class: a let-off of that class */

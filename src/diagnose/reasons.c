@@ -26,6 +26,13 @@ void sentences_add(struct sentences *s, const char *fmt, ...)
     s->at[s->count++] = mem_copy_text(line);
 }
 
+const char *reasons_name(const struct belief_cause *c)
+{
+    return c->fault                      ? c->fault->name
+           : strcmp(c->id, "none") == 0 ? "Nothing wrong"
+                                        : "Something not in the list of faults";
+}
+
 /* ---- rows ---- */
 
 #define EXPLAINED 0.25 /* chance of a row from which on it counts as explained */
@@ -83,28 +90,69 @@ static double row_in_report(const struct closer *c, size_t row)
     return count > 0 ? exp(log_sum / count) : -1;
 }
 
+/* A plain count at a plain time is said in short, so that twelve of them stay one line. */
+static bool short_row(const struct heard *h, struct text *t)
+{
+    bool plain = h->at.kind == AT_EXACT && !h->has_for && h->often == OFTEN_ALWAYS &&
+                 h->chime == HEARD_CHIME_UNSAID && !h->notes[0] && h->phrases < 0 &&
+                 h->stopped == STOPPED_NOTHING && word_set_count(&h->how) <= 1;
+    char dial[8];
+    if (!plain || (h->strike != HEARD_STRIKE_COUNT && h->strike != HEARD_STRIKE_NONE))
+        return false;
+    text_dial(h->at.min, dial);
+    if (h->strike == HEARD_STRIKE_NONE)
+        text_addf(t, "silence at %s", dial);
+    else
+        text_addf(t, "%d at %s", h->value[0], dial);
+    return true;
+}
+
+/* One sentence for all rows of a kind: "explains 9 at 9:00, 1 at 2:00; at every hour it ...". */
 static void say_rows(struct sentences *out, struct closer *c, const struct sheet *sheet)
 {
-    for (size_t i = 0; i < sheet->heards && i < 16; i++) {
+    struct text yes = {0}, no = {0};
+    for (size_t i = 0; i < sheet->heards; i++) {
         double fit = row_in_report(c, i);
         if (fit < 0)
             fit = row_fit(c, sheet, i);
-        if (fit < 0)
+        if (fit < 0 || (fit >= AGAINST && fit < EXPLAINED))
             continue;
-        struct text t = {0};
-        heard_say(&sheet->heard[i], sheet->words, &t);
-        if (fit >= EXPLAINED)
-            sentences_add(out, "explains that %s", text_cstr(&t));
-        else if (fit < AGAINST)
-            sentences_add(out, "does not explain that %s", text_cstr(&t));
-        text_release(&t);
+        struct text *t = fit >= EXPLAINED ? &yes : &no;
+        if (t->length)
+            text_add(t, ", ");
+        if (!short_row(&sheet->heard[i], t)) {
+            text_add(t, "that ");
+            heard_say(&sheet->heard[i], sheet->words, t);
+        }
     }
+    if (yes.length)
+        sentences_add(out, "explains %s", text_cstr(&yes));
+    if (no.length)
+        sentences_add(out, "does not explain %s", text_cstr(&no));
+    text_release(&yes);
+    text_release(&no);
 }
 
 /* ---- words ---- */
 
+static void add_word(struct text *t, const char *word)
+{
+    if (t->length)
+        text_add(t, ", ");
+    for (; *word; word++)
+        text_add_bytes(t, *word == '_' ? " " : word, 1);
+}
+
+static void say_words(struct sentences *out, const char *before, struct text *t)
+{
+    if (t->length)
+        sentences_add(out, "%s %s", before, text_cstr(t));
+    text_release(t);
+}
+
 static void say_seen(struct sentences *out, const struct habit *h, const struct sheet *sheet)
 {
+    struct text agrees = {0}, differs = {0}, lacks = {0};
     for (size_t i = 0; i < words_count(sheet->words, WORD_SEEN); i++) {
         const struct word *w = words_at(sheet->words, WORD_SEEN, i);
         bool seen = word_set_has(&sheet->seen, (int)i), not = word_set_has(&sheet->seen_not, (int)i);
@@ -112,12 +160,15 @@ static void say_seen(struct sentences *out, const struct habit *h, const struct 
         if (d < 0)
             continue;
         if (seen && d > 0.5)
-            sentences_add(out, "agrees with what was seen: %s", w->id);
+            add_word(&agrees, w->id);
         else if (seen && d < 0.1)
-            sentences_add(out, "does not agree with what was seen: %s", w->id);
+            add_word(&differs, w->id);
         else if (not && d > 0.9)
-            sentences_add(out, "should show, and does not: %s", w->id);
+            add_word(&lacks, w->id);
     }
+    say_words(out, "agrees with what was seen:", &agrees);
+    say_words(out, "does not agree with what was seen:", &differs);
+    say_words(out, "should show, and does not:", &lacks);
 }
 
 static bool told_word(const struct sheet *s, const char *word)
@@ -128,9 +179,11 @@ static bool told_word(const struct sheet *s, const char *word)
 
 static void say_history(struct sentences *out, const struct fault *f, const struct sheet *sheet)
 {
+    struct text t = {0};
     for (size_t i = 0; f && i < f->tilts; i++)
         if (f->tilt[i].factor > 1.2 && told_word(sheet, f->tilt[i].word))
-            sentences_add(out, "is likelier after %s", f->tilt[i].word);
+            add_word(&t, f->tilt[i].word);
+    say_words(out, "is likelier after what was told:", &t);
 }
 
 void reasons_of(struct sentences *out, const struct belief *b, size_t cause,
@@ -258,12 +311,13 @@ void reasons_look(struct sentences *out, const struct belief *b, const struct sh
     closer_release(&two);
     if (!same_clock || forecast_apart(&a, &c) > 0.1)
         return;
+    const char *first = reasons_name(&b->cause[0]), *second = reasons_name(&b->cause[1]);
     if (strcmp(b->cause[0].part, b->cause[1].part) == 0)
-        sentences_add(out, "%s and %s cannot be told apart by ear: look at the %s", b->cause[0].id,
-                      b->cause[1].id, b->cause[0].part);
+        sentences_add(out, "\"%s\" and \"%s\" cannot be told apart by ear: look at the %s", first,
+                      second, b->cause[0].part);
     else
-        sentences_add(out, "%s and %s cannot be told apart by ear: look at the %s and the %s",
-                      b->cause[0].id, b->cause[1].id, b->cause[0].part, b->cause[1].part);
+        sentences_add(out, "\"%s\" and \"%s\" cannot be told apart by ear: look at the %s and the %s",
+                      first, second, b->cause[0].part, b->cause[1].part);
 }
 
 /* ---- rows that clash ---- */

@@ -22,6 +22,8 @@ struct sentences {
 void sentences_release(struct sentences *s);
 void sentences_add(struct sentences *s, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
 
+/* What to call a cause in a sentence. */
+const char *reasons_name(const struct belief_cause *c);
 /* Rows explained and not, words of the history and of what was seen that speak for it. */
 void reasons_of(struct sentences *out, const struct belief *b, size_t cause,
                 const struct sheet *sheet);

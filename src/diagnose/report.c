@@ -37,17 +37,10 @@ void report_release(struct report *r)
 
 /* ---- for people ---- */
 
-static const char *name_of(const struct belief_cause *c)
-{
-    return c->fault            ? c->fault->name
-           : c->id[0] == 'n'   ? "Nothing wrong"
-                               : "Something not in the list of faults";
-}
-
 static void text_cause(const struct report *r, size_t i, struct text *out)
 {
     const struct belief_cause *c = &r->belief.cause[i];
-    text_addf(out, "%5.1f %%  %s%s%s  (%s; %s)\n", 100 * c->p, name_of(c), c->second ? " and " : "",
+    text_addf(out, "%5.1f %%  %s%s%s  (%s; %s)\n", 100 * c->p, reasons_name(c), c->second ? " and " : "",
               c->second ? c->second->name : "", c->part, c->class);
     if (i >= REPORT_CAUSES)
         return;
@@ -57,33 +50,43 @@ static void text_cause(const struct report *r, size_t i, struct text *out)
         text_addf(out, "         > %s\n", r->predicts[i].at[k]);
 }
 
-static void text_next(const struct report *r, struct text *out)
+static void text_advice(const struct next_step *n, struct text *out)
 {
     static const char *const head[] = {
-        [NEXT_QUESTION] = "Ask",
         [NEXT_OWNER] = "The owner can do this now",
         [NEXT_LEAVE] = "Leave it alone",
         [NEXT_VISIT] = "Visit",
         [NEXT_BENCH] = "Bench",
     };
-    const struct next_step *n = &r->next;
-    text_addf(out, "\n%s: %s\n", head[n->kind], n->text);
-    if (n->kind == NEXT_QUESTION)
-        text_addf(out, "  takes %.1f min, saves about %.0f min\n", n->minutes, n->saves_min);
-    for (size_t i = 1; i < n->questions; i++)
-        text_addf(out, "  and: %s\n", n->batch[i].text);
-    if (n->apart_by >= APART_LEAST && r->belief.cause[1].p >= 0.02 && strcmp(n->apart.id, n->id) != 0)
-        text_addf(out, "  tells %s from %s: %s\n", r->belief.cause[0].id, r->belief.cause[1].id,
-                  n->apart.text);
+    if (n->kind == NEXT_VISIT || n->kind == NEXT_BENCH)
+        text_addf(out, "\n%s\n", n->text);
+    else
+        text_addf(out, "\n%s: %s\n", head[n->kind], n->text);
     if (n->kind == NEXT_OWNER)
         text_addf(out, "  about %.0f min, puts it right with a chance of %.0f %%; hazard: %s\n",
                   n->minutes, 100 * n->p_cure, n->hazard);
-    if (n->kits) {
-        text_add(out, "  bring:");
-        for (size_t i = 0; i < n->kits; i++)
-            text_addf(out, "%s %s", i ? "," : "", n->kit[i]);
-        text_add(out, "\n");
-    }
+    for (size_t i = 0; i < n->kits; i++)
+        text_addf(out, "%s%s%s", i ? ", " : "  bring: ", n->kit[i], i + 1 < n->kits ? "" : "\n");
+}
+
+static void text_questions(const struct report *r, struct text *out)
+{
+    const struct next_step *n = &r->next;
+    if (n->kind == NEXT_QUESTION)
+        text_addf(out, "\nAsk next: %s\n  takes %.1f min, saves about %.0f min\n", n->text, n->minutes,
+                  n->saves_min);
+    for (size_t i = 1; i < n->questions; i++)
+        text_addf(out, "%s%s\n", i == 1 ? "  then: " : "        ", n->batch[i].text);
+    if (n->apart_by >= APART_LEAST && r->belief.cause[1].p >= 0.02 && strcmp(n->apart.id, n->id) != 0)
+        text_addf(out, "\nTells \"%s\" from \"%s\": %s\n", reasons_name(&r->belief.cause[0]),
+                  reasons_name(&r->belief.cause[1]), n->apart.text);
+}
+
+static void text_next(const struct report *r, struct text *out)
+{
+    if (r->next.kind != NEXT_QUESTION)
+        text_advice(&r->next, out);
+    text_questions(r, out);
 }
 
 void report_text(const struct report *r, size_t most, struct text *out)

@@ -56,6 +56,7 @@ struct library {
     struct yaml_tree **tree;
     size_t trees, tree_room;
     char *folder;
+    uint64_t stamp;
     int layer;
     int depth; /* rows being made at once, each the model of the one before */
 };
@@ -168,12 +169,28 @@ static bool enter_key(struct library *lib, const struct yaml_node *root, size_t 
     return false;
 }
 
+/* FNV-1a, 64 bits, over the bytes of the file. */
+static void stamp_file(struct library *lib, const char *path)
+{
+    size_t length = 0;
+    char *text = text_read_file(path, 8u << 20, &length, NULL);
+    for (size_t i = 0; text && i < length; i++)
+        lib->stamp = (lib->stamp ^ (unsigned char)text[i]) * 1099511628211ull;
+    mem_free(text);
+}
+
+uint64_t library_stamp(const struct library *lib)
+{
+    return lib->stamp;
+}
+
 static bool enter_file(struct library *lib, const char *path, bool must_be_ours, struct err *e)
 {
     struct yaml_tree *tree = yaml_load(path, e);
     if (!tree)
         return false;
     const struct yaml_node *root = yaml_root(tree);
+    stamp_file(lib, path);
     lib->tree = mem_grow(lib->tree, &lib->tree_room, lib->trees + 1, sizeof *lib->tree);
     lib->tree[lib->trees++] = tree;
     if (!library_knows(root)) {

@@ -12,6 +12,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 #include "err.h"
 #include "movement/clock.h"
 #include "movement/fault.h"
@@ -25,6 +26,9 @@ struct library *library_load(const char *folder, struct err *e);
  * rows of the same id.  False, with a sentence for everything wrong, and then nothing is added. */
 bool library_add(struct library *lib, const char *path, struct err *e);
 void library_free(struct library *lib);
+
+/* A number made of the text of all files read: equal data, equal stamp. */
+uint64_t library_stamp(const struct library *lib);
 
 size_t library_clocks(const struct library *lib);
 const struct clock *library_clock(const struct library *lib, size_t i);

@@ -4,13 +4,6 @@
 #include <jansson.h>
 #include <stdlib.h>
 
-static const char *name_of(const struct belief_cause *c)
-{
-    return c->fault            ? c->fault->name
-           : c->id[0] == 'n'   ? "Nothing wrong"
-                               : "Something not in the list of faults";
-}
-
 static json_t *list_of(const struct sentences *s)
 {
     json_t *a = json_array();
@@ -28,7 +21,7 @@ static json_t *json_cause(const struct report *r, size_t i)
     if (c->second)
         json_array_append_new(ids, json_string(c->second->id));
     return json_pack("{s:o,s:s,s:s,s:s,s:f,s:{s:f,s:f,s:f},s:b,s:o,s:o}", "faults", ids, "name",
-                     name_of(c), "part", c->part, "class", c->class, "p", c->p, "severity", "mean",
+                     reasons_name(c), "part", c->part, "class", c->class, "p", c->p, "severity", "mean",
                      c->severity_mean, "low", c->severity_low, "high", c->severity_high,
                      "owner_safe", (int)c->owner_safe, "reasons",
                      list_of(i < REPORT_CAUSES ? &r->reasons[i] : &nothing), "predicts",

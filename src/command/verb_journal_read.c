@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "command/journal_figures.h"
 #include "command/lessons.h"
 #include "command/verb_journal.h"
 #include "journal/stats.h"
@@ -289,9 +290,11 @@ int verb_journal_stats(int argc, char **argv)
 {
     struct journal_common c = {0};
     long year = 0;
+    const char *picture = NULL;
     const struct option options[] = {
         {"--year", OPTION_INT, &year, "N", "jobs closed in this year; all if not given", 1900,
          9999},
+        {"--out", OPTION_TEXT, &picture, "FILE", "draw the figures: .svg, .png or .pdf", 0, 0},
         JOURNAL_OPTIONS(c),
     };
     const struct usage u = {"letoff journal stats",
@@ -307,7 +310,9 @@ int verb_journal_stats(int argc, char **argv)
         return status;
     struct journal *j = open_reader(&c, &e);
     if (j && stats_read(j, (int)year, &s, &e)) {
-        if (c.json)
+        if (picture && !journal_figures_write(&s, picture, &e))
+            ;
+        else if (c.json)
             journal_print(stats_json(&s));
         else
             print_stats(&s);

@@ -192,6 +192,41 @@ double next_plan_cost(struct finder *f, const struct belief *b)
     return plan_of(&l, mass).cost;
 }
 
+static size_t plan_add(const struct ledger *l, const double *mass, size_t k, enum next_kind place,
+                       struct plan_step *out, size_t n, size_t room)
+{
+    if (n < room)
+        out[n++] = (struct plan_step){l->bill[k].id, place, l->bill[k].minutes, mass[k]};
+    return n;
+}
+
+size_t next_plan(const struct belief *b, struct plan_step *out, size_t room)
+{
+    struct ledger l;
+    double mass[BILLS_MOST], cost[BILLS_MOST] = {0};
+    size_t order[BILLS_MOST], n = 0;
+    bool done[BILLS_MOST] = {false};
+    ledger_init(&l, b);
+    masses(&l, b, mass);
+    for (size_t k = 0; k < l.bills; k++)
+        cost[k] = l.bill[k].minutes;
+    repair_order(mass, cost, l.bills, order);
+    struct plan plan = plan_of(&l, mass);
+    for (size_t i = 0; i < plan.owners; i++) {
+        done[plan.owner[i]] = true;
+        n = plan_add(&l, mass, plan.owner[i], NEXT_OWNER, out, n, room);
+    }
+    for (int bench = plan.bench; bench < 2; bench++) /* on a visit what the house allows comes first */
+        for (size_t i = 0; i < l.bills; i++) {
+            size_t k = order[i];
+            if (done[k] || mass[k] <= 0 || (!bench && l.bill[k].tier == TIER_BENCH))
+                continue;
+            done[k] = true;
+            n = plan_add(&l, mass, k, bench ? NEXT_BENCH : NEXT_VISIT, out, n, room);
+        }
+    return n;
+}
+
 /* ---- questions ---- */
 
 /* One question with the chance of each answer under each hypothesis weighed. */

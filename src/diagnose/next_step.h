@@ -88,6 +88,14 @@ size_t next_questions(struct finder *f, const struct belief *b, const struct she
 /* Expected minutes until it is right, when nothing more is asked. */
 double next_plan_cost(struct finder *f, const struct belief *b);
 
+/* That plan, cure by cure in the order of trying: what the owner tries, then what is tried there. */
+struct plan_step {
+    const char *cure;     /* id of the cure, "leave-alone" or "look-on-bench" */
+    enum next_kind place; /* NEXT_OWNER, NEXT_VISIT, NEXT_BENCH */
+    double minutes, p;    /* without the way; chance that this is what is wanted */
+};
+size_t next_plan(const struct belief *b, struct plan_step *out, size_t room);
+
 /* Write an answer into the sheet.  seen, history: yes, no; hint: a value; strike: what stands
  * behind the time in shorthand ("s4", "4", "none", "runs on"); chime: right, wrong, silent.
  * "?" or "unknown" is taken and leaves the sheet alone but for a hint.  False with a sentence if

@@ -1,193 +1,23 @@
-/* scorecard.c - the real open cases, one line each: at which place the finder puts an accepted
- * class and an accepted part, and what probability it gives them.
+/* scorecard.c - the real open cases, one line each; see open_cases.h.
  *
  *     scorecard [tests/cases] [words]
- *
- * Case sheets are FOLDER/cNNN.yaml; the answers FOLDER/answers.jsonl, one JSON object a line with
- * `id`, a list of accepted classes and one of accepted parts (any key with "class" or "part" in
- * it).  Without answers only the first causes are printed.
  */
-#include <dirent.h>
-#include <jansson.h>
-#include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
-#include <time.h>
-#include "diagnose/belief.h"
-#include "mem.h"
-
-#define CASES_MOST 400
-
-static int by_name(const void *a, const void *b)
-{
-    return strcmp(*(char *const *)a, *(char *const *)b);
-}
-
-static size_t case_names(const char *folder, char **name)
-{
-    size_t n = 0;
-    DIR *d = opendir(folder);
-    for (struct dirent *e; d && (e = readdir(d)) && n < CASES_MOST;) {
-        const char *dot = strrchr(e->d_name, '.');
-        if (dot && strcmp(dot, ".yaml") == 0)
-            name[n++] = mem_copy_text(e->d_name);
-    }
-    if (d)
-        closedir(d);
-    qsort(name, n, sizeof *name, by_name);
-    return n;
-}
-
-/* The answers of one case as a JSON object, or NULL. */
-static json_t *answer_of(FILE *f, const char *id)
-{
-    char line[16384];
-    if (!f)
-        return NULL;
-    rewind(f);
-    while (fgets(line, sizeof line, f)) {
-        json_t *o = json_loads(line, 0, NULL);
-        const char *mine = o ? json_string_value(json_object_get(o, "id")) : NULL;
-        if (mine && strcmp(mine, id) == 0)
-            return o;
-        json_decref(o);
-    }
-    return NULL;
-}
-
-/* Is `word` among the strings of any key with `which` in its name? */
-static bool accepted(json_t *answer, const char *which, const char *word)
-{
-    const char *key;
-    json_t *value, *item;
-    size_t i;
-    json_object_foreach (answer, key, value) {
-        if (!strstr(key, which))
-            continue;
-        const char *one = json_string_value(value);
-        if (one && strcmp(one, word) == 0)
-            return true;
-        json_array_foreach (value, i, item)
-            if (json_string_value(item) && strcmp(json_string_value(item), word) == 0)
-                return true;
-    }
-    return false;
-}
-
-struct score {
-    int rank;
-    double p;
-};
-
-static struct score score_of(json_t *answer, const char *which, const struct belief_share *at,
-                             size_t n)
-{
-    struct score s = {0};
-    for (size_t i = 0; i < n; i++)
-        if (accepted(answer, which, at[i].name)) {
-            s.p += at[i].p;
-            if (!s.rank)
-                s.rank = (int)i + 1;
-        }
-    return s;
-}
-
-struct totals {
-    int cases, class_first, class_three, part_first, part_three;
-    double log_class, log_part;
-};
-
-static void add_score(struct totals *t, struct score class, struct score part)
-{
-    t->cases++;
-    t->class_first += class.rank == 1;
-    t->class_three += class.rank && class.rank <= 3;
-    t->part_first += part.rank == 1;
-    t->part_three += part.rank && part.rank <= 3;
-    t->log_class += log(fmax(class.p, 1e-4));
-    t->log_part += log(fmax(part.p, 1e-4));
-}
-
-static void print_case(const char *id, const struct belief *b, json_t *answer, struct totals *t,
-                       double ms)
-{
-    printf("%-6s", id);
-    if (answer) {
-        struct score c = score_of(answer, "class", b->by_class, b->classes);
-        struct score p = score_of(answer, "part", b->by_part, b->parts);
-        add_score(t, c, p);
-        printf(" class %2d %.2f  part %2d %.2f ", c.rank, c.p, p.rank, p.p);
-    }
-    printf(" %5.0f ms  %s", ms, b->clocks ? b->clock[0].name : "-");
-    for (size_t i = 0; i < b->causes && i < 4; i++)
-        printf("  %s%s%s %.2f", b->cause[i].id, b->cause[i].second ? "+" : "",
-               b->cause[i].second ? b->cause[i].second->id : "", b->cause[i].p);
-    printf("  omitted %.0e\n", b->omitted);
-}
-
-static double now_ms(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec * 1e3 + (double)t.tv_nsec / 1e6;
-}
-
-static bool one_case(struct finder *f, const struct words *words, const char *folder,
-                     const char *name, FILE *answers, struct totals *t)
-{
-    char path[1024], id[64];
-    struct err e = {0};
-    struct sheet s;
-    struct belief b = {0};
-    snprintf(path, sizeof path, "%s/%s", folder, name);
-    snprintf(id, sizeof id, "%.*s", (int)(strlen(name) - 5), name);
-    sheet_init(&s, words);
-    bool ok = sheet_load(&s, path, &e);
-    double before = now_ms();
-    if (ok && belief_find(f, &s, NULL, &b)) {
-        json_t *answer = answer_of(answers, id);
-        print_case(id, &b, answer, t, now_ms() - before);
-        json_decref(answer);
-    } else {
-        printf("%-6s could not be read or placed\n", id);
-    }
-    err_print(&e, stderr);
-    err_release(&e);
-    belief_release(&b);
-    sheet_release(&s);
-    return ok;
-}
+#include "open_cases.h"
 
 int main(int argc, char **argv)
 {
     const char *folder = argc > 1 ? argv[1] : "tests/cases";
     const char *only = argc > 2 ? argv[2] : NULL;
-    char answers_path[1024], *name[CASES_MOST];
     struct err e = {0};
     struct library *lib = library_load("chimes", &e);
     struct words *words = words_load("chimes/words.yaml", &e);
     err_print(&e, stderr);
     if (!lib || !words)
         return err_status(&e);
-    snprintf(answers_path, sizeof answers_path, "%s/answers.jsonl", folder);
-    FILE *answers = fopen(answers_path, "r");
     struct finder *f = finder_new(lib);
-    struct totals t = {0};
-    size_t n = case_names(folder, name);
-    int failed = 0;
-    for (size_t i = 0; i < n; i++) {
-        if (!only || strstr(name[i], only))
-            failed += !one_case(f, words, folder, name[i], answers, &t);
-        mem_free(name[i]);
-    }
-    if (t.cases)
-        printf("%d cases: class first %d, in three %d, mean log %.2f; part first %d, in three %d, "
-               "mean log %.2f\n",
-               t.cases, t.class_first, t.class_three, t.log_class / t.cases, t.part_first,
-               t.part_three, t.log_part / t.cases);
-    if (answers)
-        fclose(answers);
+    struct case_totals t = {0};
+    int failed = open_cases_run(f, words, folder, only, &t);
     finder_free(f);
     words_free(words);
     library_free(lib);

@@ -1,0 +1,618 @@
+/* evaluate.c - how good the fault finder is, and how far the numbers it gives can be believed.
+ *
+ *     evaluate [--calls N] [--seconds S] [--check] [--each] [--no-cases] [--named] [--clocks LIST]
+ *
+ * N simulated calls (2,000 if not given) in each world of evaluate-costs.yaml: one that is as the
+ * model, one that differs (other priors, severities between the swept ones, twice the mishearing,
+ * a tenth of the calls with a fault the finder was not given).  A call is four heard rows and some
+ * words of its history; then up to five questions of the finder are answered from the simulation.
+ *
+ * Columns:
+ *   report    the finder's belief from the report alone
+ *   asked     after its questions: this is what is judged
+ *   ceiling   the same report and answers, weighed by one who has the world's true model: its
+ *             priors, its faults, its ear, and no thought of an unknown cause.  No right reckoning
+ *             from the same words can do better on average.  (Severities between the swept ones
+ *             stay between them, so where they differ it is a little below the true ceiling.)
+ *   told      the ceiling when the caller also names the kind of clock.
+ * Figures over calls whose fault the finder was given stand by themselves: of the others it can
+ * only say `unknown`, or name a neighbour of the same part.
+ *
+ * Calibration is the expected calibration error over ten bins of the first one's probability; the
+ * number beside it is what a finder whose every probability is exact would show in as many calls.
+ * Uncertainty is in bits over causes; a question answered yes or no removes at most one, a count
+ * at most log2(18) = 4.2, so bits removed over bits a question is the least number of questions.
+ *
+ * Then the scorecard of the real open cases.  With --check it says what breaks an invariant or a
+ * loose floor, and exits with 1.
+ */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include "mem.h"
+#include "open_cases.h"
+#include "pretend_caller.h"
+
+#define ASKABLE 256
+#define STEPS 128
+#define BINS 10
+
+enum column { REPORT, ASKED, CEILING, TOLD, COLUMNS };
+enum policy { BY_FINDER, BY_CEILING, BY_OIL, BY_CHART, BY_RANDOM, AT_BEST, POLICIES };
+
+/* ---- tallies ---- */
+
+struct tally {
+    double sum, squares;
+    size_t n;
+};
+
+static void tally_add(struct tally *t, double x)
+{
+    t->sum += x;
+    t->squares += x * x;
+    t->n++;
+}
+
+static double tally_mean(const struct tally *t)
+{
+    return t->n ? t->sum / (double)t->n : 0;
+}
+
+static double tally_error(const struct tally *t)
+{
+    double m = tally_mean(t);
+    return t->n > 1 ? sqrt(fmax(0, t->squares / (double)t->n - m * m) / (double)t->n) : 0;
+}
+
+/* Answers given with a probability, and whether they were right. */
+struct claims {
+    struct claim {
+        double p;
+        bool right;
+    } *at;
+    size_t count, room;
+};
+
+static void claims_add(struct claims *c, double p, bool right)
+{
+    c->at = mem_grow(c->at, &c->room, c->count + 1, sizeof *c->at);
+    c->at[c->count++] = (struct claim){p, right};
+}
+
+struct bin {
+    double p, right;
+    size_t n;
+};
+
+static double bins_error(const struct bin *bin, size_t n)
+{
+    double sum = 0;
+    for (int i = 0; i < BINS; i++)
+        sum += fabs(bin[i].p - bin[i].right);
+    return n ? sum / (double)n : 0;
+}
+
+static int bin_of(double p)
+{
+    int i = (int)(p * BINS);
+    return i < 0 ? 0 : i >= BINS ? BINS - 1 : i;
+}
+
+static double calibration_error(const struct claims *c, struct bin bin[BINS])
+{
+    memset(bin, 0, BINS * sizeof *bin);
+    for (size_t i = 0; i < c->count; i++) {
+        struct bin *b = &bin[bin_of(c->at[i].p)];
+        b->p += c->at[i].p;
+        b->right += c->at[i].right;
+        b->n++;
+    }
+    return bins_error(bin, c->count);
+}
+
+/* What would show if each probability were exact. */
+static double calibration_floor(const struct claims *c)
+{
+    struct random r;
+    double sum = 0;
+    random_init(&r, 3);
+    for (int k = 0; k < 200; k++) {
+        struct bin bin[BINS] = {{0, 0, 0}};
+        for (size_t i = 0; i < c->count; i++) {
+            struct bin *b = &bin[bin_of(c->at[i].p)];
+            b->p += c->at[i].p;
+            b->right += random_unit(&r) < c->at[i].p;
+        }
+        sum += bins_error(bin, c->count);
+    }
+    return sum / 200;
+}
+
+/* ---- one world ---- */
+
+struct figures {
+    struct tally class_first[COLUMNS], part_first[COLUMNS], part_three[COLUMNS], cause_first[COLUMNS];
+    struct tally class_all[COLUMNS], part_three_all[COLUMNS]; /* with the faults it lacks */
+    struct tally unknown_two[COLUMNS]; /* of calls whose fault it lacks */
+    struct tally minutes[POLICIES], questions, bits[COLUMNS], capacity;
+    struct claims cause, class, part, cause_ceiling;
+    size_t calls, lacking, refused, bad_sums, bad_omitted;
+    double most_omitted, seconds;
+};
+
+struct bench {
+    struct pretend_desk desk;
+    struct minutes_table table;
+    struct finder *finder;
+    const struct words *words;
+    size_t calls;
+    double seconds; /* for each world; 0 = no limit */
+    bool each;
+};
+
+static double now_s(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + (double)t.tv_nsec / 1e9;
+}
+
+static const char *class_of(const struct pretend_call *c)
+{
+    return c->fault ? c->fault->class : "no_fault";
+}
+
+static const char *part_of(const struct pretend_call *c)
+{
+    return c->fault ? c->fault->part : "none";
+}
+
+static bool is_cause(const struct pretend_call *c, const char *id)
+{
+    return strcmp(id, c->lacking ? "unknown" : c->fault ? c->fault->id : "none") == 0;
+}
+
+static double bits_of(const struct belief *b)
+{
+    double bits = 0;
+    for (size_t i = 0; i < b->causes; i++)
+        bits -= b->cause[i].p > 0 ? b->cause[i].p * log2(b->cause[i].p) : 0;
+    return bits;
+}
+
+static void check_belief(struct figures *f, const struct belief *b)
+{
+    double sum = 0;
+    for (size_t i = 0; i < b->causes; i++)
+        sum += b->cause[i].p;
+    f->bad_sums += fabs(sum - 1) > 1e-9;
+    f->bad_omitted += b->omitted > 1e-4;
+    f->most_omitted = fmax(f->most_omitted, b->omitted);
+}
+
+static void judge(struct figures *f, enum column col, const struct pretend_call *c, const struct belief *b)
+{
+    bool class = strcmp(b->by_class[0].name, class_of(c)) == 0;
+    bool part = strcmp(b->by_part[0].name, part_of(c)) == 0, three = false, unknown = false;
+    for (size_t i = 0; i < b->parts && i < 3; i++)
+        three |= strcmp(b->by_part[i].name, part_of(c)) == 0;
+    for (size_t i = 0; i < b->causes && i < 2; i++)
+        unknown |= strcmp(b->cause[i].id, "unknown") == 0;
+    tally_add(&f->class_all[col], class);
+    tally_add(&f->part_three_all[col], three);
+    tally_add(&f->bits[col], bits_of(b));
+    if (c->lacking) {
+        tally_add(&f->unknown_two[col], unknown);
+        return;
+    }
+    tally_add(&f->class_first[col], class);
+    tally_add(&f->part_first[col], part);
+    tally_add(&f->part_three[col], three);
+    tally_add(&f->cause_first[col], is_cause(c, b->cause[0].id));
+}
+
+static void claim(struct figures *f, const struct pretend_call *c, const struct belief *b)
+{
+    const char *class = c->lacking ? "unknown" : class_of(c), *part = c->lacking ? "unknown" : part_of(c);
+    claims_add(&f->cause, b->cause[0].p, is_cause(c, b->cause[0].id));
+    claims_add(&f->class, b->by_class[0].p, strcmp(b->by_class[0].name, class) == 0);
+    claims_add(&f->part, b->by_part[0].p, strcmp(b->by_part[0].name, part) == 0);
+}
+
+/* ---- one call ---- */
+
+struct sitting {
+    struct bench *bench;
+    struct figures *figures;
+    struct pretend_world *world;
+    struct pretend_call *call;
+    struct belief_options given; /* what the finder knows of the world */
+    struct charge truth;
+};
+
+static void believe(struct sitting *s, const struct pretend_call *c, const struct belief_options *o,
+                    struct belief *b)
+{
+    belief_release(b);
+    if (!belief_find(s->bench->finder, &c->sheet, o, b))
+        s->figures->refused++;
+    check_belief(s->figures, b);
+}
+
+static double ask(struct sitting *s, struct pretend_call *c, const struct question *q)
+{
+    char answer[64];
+    struct err e = {0};
+    int led = pretend_call_answer(c, q, answer);
+    if (!question_answer(q, &c->sheet, answer, &e)) {
+        err_print(&e, stderr);
+        s->figures->refused++;
+    }
+    if (s->bench->each)
+        printf("      %s? %s\n", q->id, answer);
+    err_release(&e);
+    return minutes_of_question(&s->bench->table, q->kind, led);
+}
+
+static double plan_minutes(struct sitting *s, const struct belief *b)
+{
+    struct plan_step step[STEPS];
+    return minutes_of_plan(&s->bench->table, s->truth, step, next_plan(b, step, STEPS));
+}
+
+static double bits_at_most(const struct question *q)
+{
+    return q->kind == QUESTION_STRIKE ? log2(18) : q->kind == QUESTION_CHIME ? log2(3) : 1;
+}
+
+/* The finder's own way.  Leaves its last belief in `b`. */
+static void ask_as_proposed(struct sitting *s, struct pretend_call *c, struct question *q, size_t n,
+                            struct belief *b)
+{
+    double minutes = 0;
+    int asked = 0;
+    while (asked < s->bench->table.questions && n && q[0].saves_min >= NEXT_LEAST) {
+        tally_add(&s->figures->capacity, bits_at_most(&q[0]));
+        minutes += ask(s, c, &q[0]);
+        believe(s, c, &s->given, b);
+        if (++asked < s->bench->table.questions)
+            n = next_questions(s->bench->finder, b, &c->sheet, NEXT_LEAST, q, 1);
+    }
+    judge(s->figures, ASKED, c, b);
+    claim(s->figures, c, b);
+    tally_add(&s->figures->questions, asked);
+    tally_add(&s->figures->minutes[BY_FINDER], minutes + plan_minutes(s, b));
+
+    struct belief_options full = {.ear = &s->world->ear, .prior_unknown = 1e-12,
+                                  .shop = pretend_true, .shop_with = s->world};
+    struct belief top = {0};
+    believe(s, c, &full, &top);
+    judge(s->figures, CEILING, c, &top);
+    claims_add(&s->figures->cause_ceiling, top.cause[0].p,
+               strcmp(top.cause[0].id, c->fault ? c->fault->id : "none") == 0);
+    tally_add(&s->figures->minutes[BY_CEILING], minutes + plan_minutes(s, &top));
+    if (!c->sheet.clock[0]) {
+        snprintf(c->sheet.clock, sizeof c->sheet.clock, "%s", c->clock->id);
+        believe(s, c, &full, &top);
+    }
+    judge(s->figures, TOLD, c, &top);
+    belief_release(&top);
+}
+
+/* As many questions as are allowed, taken blindly from all that could be asked. */
+static void ask_at_random(struct sitting *s, struct pretend_call *c, struct question *q, size_t n)
+{
+    double minutes = 0;
+    struct belief b = {0};
+    for (int i = 0; i < s->bench->table.questions && n; i++) {
+        size_t k = random_below(&c->random, (unsigned)n);
+        minutes += ask(s, c, &q[k]);
+        q[k] = q[--n];
+    }
+    believe(s, c, &s->given, &b);
+    tally_add(&s->figures->minutes[BY_RANDOM], minutes + plan_minutes(s, &b));
+    belief_release(&b);
+}
+
+static void without_finder(struct sitting *s)
+{
+    const struct minutes_table *t = &s->bench->table;
+    struct pretend_call *c = s->call;
+    struct plan_step step[STEPS];
+    bool oil = c->fault && strcmp(c->fault->class, "dry_or_dirty_oil") == 0 &&
+               random_unit(&c->random) < t->oil_works;
+    size_t n = minutes_of_chart(t, pretend_symptom(c), s->bench->desk.lib, c->clock, step, STEPS);
+    tally_add(&s->figures->minutes[BY_OIL], minutes_of_oil_visit(t, s->truth, oil));
+    tally_add(&s->figures->minutes[BY_CHART], minutes_of_plan(t, s->truth, step, n));
+    tally_add(&s->figures->minutes[AT_BEST], minutes_at_best(t, s->truth));
+}
+
+static bool copy_sheet(struct sheet *to, const struct sheet *from)
+{
+    struct text t = {0};
+    struct err e = {0};
+    sheet_init(to, from->words);
+    sheet_print(from, &t);
+    bool ok = sheet_parse(to, "call", text_cstr(&t), t.length, &e);
+    err_print(&e, stderr);
+    err_release(&e);
+    text_release(&t);
+    return ok;
+}
+
+static void print_call(const struct pretend_call *c, const struct belief *b, const char *when)
+{
+    if (strcmp(when, "report") == 0) {
+        struct text t = {0};
+        sheet_print_shorthand(&c->sheet, &t);
+        printf("%s %s%s\n    %s\n", c->clock->id, c->fault ? c->fault->id : "none",
+               c->lacking ? " (not given)" : "", text_cstr(&t));
+        text_release(&t);
+    }
+    printf("    %-7s", when);
+    for (size_t i = 0; i < b->causes && i < 4; i++)
+        printf("  %s %.2f", b->cause[i].id, b->cause[i].p);
+    printf("\n");
+}
+
+static void one_call(struct bench *bench, struct figures *f, struct pretend_world *w, unsigned number)
+{
+    struct pretend_call call, other;
+    struct question *q = mem_alloc(ASKABLE * sizeof *q), *all = mem_alloc(ASKABLE * sizeof *all);
+    struct belief b = {0};
+    pretend_call_init(&call, &bench->desk, w, number);
+    struct sitting s = {.bench = bench, .figures = f, .world = w, .call = &call,
+                        .given = {.shop = pretend_given, .shop_with = w}};
+    s.truth = minutes_of_cure(&bench->table, call.fault ? call.fault->cure : "leave-alone",
+                              call.fault ? library_find_cure(bench->desk.lib, call.fault->cure) : NULL);
+    f->calls++;
+    f->lacking += call.lacking;
+    without_finder(&s);
+    believe(&s, &call, &s.given, &b);
+    judge(f, REPORT, &call, &b);
+    if (bench->each)
+        print_call(&call, &b, "report");
+    size_t n = next_questions(bench->finder, &b, &call.sheet, -1e9, q, ASKABLE);
+    memcpy(all, q, n * sizeof *q);
+    other = call;
+    if (!copy_sheet(&other.sheet, &call.sheet))
+        f->refused++;
+    ask_as_proposed(&s, &call, q, n, &b);
+    if (bench->each)
+        print_call(&call, &b, "asked");
+    bool each = bench->each;
+    bench->each = false;
+    ask_at_random(&s, &other, all, n);
+    bench->each = each;
+    belief_release(&b);
+    pretend_call_release(&other);
+    pretend_call_release(&call);
+    mem_free(q);
+    mem_free(all);
+}
+
+static void run_world(struct bench *bench, struct figures *f, struct pretend_world *w)
+{
+    double from = now_s();
+    for (unsigned i = 0; i < bench->calls; i++) {
+        if (bench->seconds > 0 && now_s() - from > bench->seconds)
+            break;
+        one_call(bench, f, w, i);
+        if (!bench->each && (i + 1) % 25 == 0)
+            fprintf(stderr, "%s: %u calls, %.2f a second\n", w->row->name, i + 1,
+                    (i + 1) / (now_s() - from));
+    }
+    f->seconds = now_s() - from;
+}
+
+/* ---- the table ---- */
+
+static void print_shares(const char *what, const struct tally *t)
+{
+    printf("%-44s", what);
+    for (int i = 0; i < COLUMNS; i++)
+        printf(" %8.1f", 100 * tally_mean(&t[i]));
+    printf("   +-%.1f\n", 100 * tally_error(&t[ASKED]));
+}
+
+static void print_calibration(const char *what, const struct claims *c)
+{
+    struct bin bin[BINS];
+    double error = calibration_error(c, bin);
+    printf("%-44s %8.3f   (exact probabilities would show %.3f)\n", what, error, calibration_floor(c));
+}
+
+static void print_bins(const struct claims *c)
+{
+    struct bin bin[BINS];
+    calibration_error(c, bin);
+    printf("  first cause: said -> right (calls)  ");
+    for (int i = 0; i < BINS; i++)
+        if (bin[i].n)
+            printf(" %.0f->%.0f (%zu)", 100 * bin[i].p / (double)bin[i].n,
+                   100 * bin[i].right / (double)bin[i].n, bin[i].n);
+    printf("\n");
+}
+
+static void print_minutes(const struct figures *f)
+{
+    static const char *const name[POLICIES] = {"the finder", "the ceiling's plan, same questions",
+                                               "always visit, clean and oil", "fixed symptom chart",
+                                               "five random questions", "cause known beforehand"};
+    double mine = tally_mean(&f->minutes[BY_FINDER]);
+    for (int i = 0; i < POLICIES; i++) {
+        double theirs = tally_mean(&f->minutes[i]);
+        printf("  minutes: %-34s %8.1f   +-%.1f", name[i], theirs, tally_error(&f->minutes[i]));
+        if (i >= BY_OIL && i <= BY_RANDOM)
+            printf("   the finder saves %.0f %%", 100 * (1 - mine / fmax(theirs, 1e-9)));
+        printf("\n");
+    }
+}
+
+static void print_questions(const struct figures *f)
+{
+    double removed = tally_mean(&f->bits[REPORT]) - tally_mean(&f->bits[ASKED]);
+    double capacity = tally_mean(&f->capacity);
+    printf("  uncertainty over causes, bits              %8.2f %8.2f\n", tally_mean(&f->bits[REPORT]),
+           tally_mean(&f->bits[ASKED]));
+    printf("  questions asked                            %8.2f   +-%.2f;  at least %.2f for the %.2f "
+           "bits removed\n",
+           tally_mean(&f->questions), tally_error(&f->questions), capacity > 0 ? removed / capacity : 0,
+           removed);
+    printf("  to leave no doubt: at least                %8.2f more, were each of %.2f bits\n",
+           capacity > 0 ? tally_mean(&f->bits[ASKED]) / capacity : 0, capacity);
+}
+
+static void print_world(const struct figures *f, const struct pretend_world *w)
+{
+    printf("\n%s: %zu calls, %zu of them with a fault the finder was not given; %.2f calls a second\n",
+           w->row->name, f->calls, f->lacking, (double)f->calls / fmax(f->seconds, 1e-9));
+    printf("%-44s %8s %8s %8s %8s\n", "", "report", "asked", "ceiling", "told");
+    print_shares("  class right first, of 100", f->class_first);
+    print_shares("  part right first", f->part_first);
+    print_shares("  part right in the first three", f->part_three);
+    print_shares("  cause right first", f->cause_first);
+    if (f->lacking) {
+        print_shares("  class right first, with faults not given", f->class_all);
+        print_shares("  part in three, with faults not given", f->part_three_all);
+        print_shares("  fault not given: unknown first or second", f->unknown_two);
+    }
+    print_calibration("  calibration error, first cause", &f->cause);
+    print_calibration("  calibration error, first class", &f->class);
+    print_calibration("  calibration error, first part", &f->part);
+    print_calibration("  calibration error, ceiling's first cause", &f->cause_ceiling);
+    print_bins(&f->cause);
+    print_questions(f);
+    print_minutes(f);
+    printf("  largest mass given up                      %8.1e\n", f->most_omitted);
+}
+
+/* ---- invariants and loose floors ---- */
+
+static int broken(bool bad, const char *world, const char *what)
+{
+    if (bad)
+        printf("BROKEN: %s: %s\n", world, what);
+    return bad;
+}
+
+/* Floors are far below what is reached, for a run of a few dozen calls on well-known clocks. */
+static int check_world(const struct figures *f, const struct pretend_world *w)
+{
+    const char *name = w->row->name;
+    struct bin bin[BINS];
+    double mine = tally_mean(&f->minutes[BY_FINDER]);
+    int n = broken(f->refused > 0, name, "an answer was refused or a clock not found");
+    n += broken(f->bad_sums > 0, name, "probabilities of all causes do not sum to one");
+    n += broken(f->bad_omitted > 0, name, "more was given up than one in ten thousand");
+    n += broken(tally_mean(&f->class_first[ASKED]) < 0.25, name, "class right first in fewer than 25 of 100");
+    n += broken(tally_mean(&f->part_three[ASKED]) < 0.4, name, "part in three in fewer than 40 of 100");
+    n += broken(calibration_error(&f->cause, bin) > 0.5, name, "calibration error over 0.5");
+    n += broken(tally_mean(&f->questions) > 5, name, "more than five questions");
+    n += broken(mine < tally_mean(&f->minutes[AT_BEST]), name, "quicker than knowing the cause");
+    n += broken(mine > 1.5 * tally_mean(&f->minutes[BY_OIL]), name,
+                "far slower than always going to clean and oil");
+    n += broken(tally_mean(&f->bits[ASKED]) > tally_mean(&f->bits[REPORT]) + 0.3, name,
+                "questions add to the uncertainty");
+    return n;
+}
+
+static void figures_release(struct figures *f)
+{
+    mem_free(f->cause.at);
+    mem_free(f->class.at);
+    mem_free(f->part.at);
+    mem_free(f->cause_ceiling.at);
+}
+
+static int evaluate(struct bench *bench, bool check)
+{
+    int bad = 0;
+    for (size_t i = 0; i < bench->table.worlds; i++) {
+        struct pretend_world w;
+        struct figures *f = mem_alloc(sizeof *f);
+        pretend_world_init(&w, &bench->desk, &bench->table.world[i]);
+        run_world(bench, f, &w);
+        print_world(f, &w);
+        bad += check ? check_world(f, &w) : 0;
+        figures_release(f);
+        mem_free(f);
+        pretend_world_release(&w);
+    }
+    return bad;
+}
+
+struct request {
+    size_t calls;
+    double seconds;
+    bool check, each, cases, named;
+    const char *clocks;
+};
+
+static bool read_request(int argc, char **argv, struct request *r)
+{
+    const char *limit = getenv("LETOFF_LONG_S");
+    *r = (struct request){.calls = 2000, .cases = true, .seconds = limit ? atof(limit) / 2 : 0};
+    for (int i = 1; i < argc; i++) {
+        const char *next = i + 1 < argc ? argv[i + 1] : NULL;
+        if (strcmp(argv[i], "--calls") == 0 && next)
+            r->calls = (size_t)atoi(argv[++i]);
+        else if (strcmp(argv[i], "--seconds") == 0 && next)
+            r->seconds = atof(argv[++i]);
+        else if (strcmp(argv[i], "--clocks") == 0 && next)
+            r->clocks = argv[++i];
+        else if (strcmp(argv[i], "--check") == 0)
+            r->check = true;
+        else if (strcmp(argv[i], "--each") == 0)
+            r->each = true;
+        else if (strcmp(argv[i], "--named") == 0)
+            r->named = true;
+        else if (strcmp(argv[i], "--no-cases") == 0)
+            r->cases = false;
+        else
+            return false;
+    }
+    return true;
+}
+
+int main(int argc, char **argv)
+{
+    struct request r;
+    struct bench bench = {.seconds = 0};
+    struct err e = {0};
+    if (!read_request(argc, argv, &r)) {
+        fprintf(stderr, "evaluate [--calls N] [--seconds S] [--check] [--each] [--no-cases] [--named] "
+                        "[--clocks LIST]\n");
+        return 2;
+    }
+    struct library *lib = library_load("chimes", &e);
+    struct words *words = words_load("chimes/words.yaml", &e);
+    bool ok = minutes_table_load(&bench.table, "tests/diagnose/evaluate-costs.yaml", &e);
+    err_print(&e, stderr);
+    if (!lib || !words || !ok)
+        return err_status(&e);
+    pretend_desk_init(&bench.desk, lib, words, &bench.table);
+    bench.desk.clocks = r.clocks;
+    bench.desk.always_named = r.named;
+    bench.finder = finder_new(lib);
+    bench.words = words;
+    bench.calls = r.calls;
+    bench.seconds = r.seconds;
+    bench.each = r.each;
+    int bad = evaluate(&bench, r.check);
+    struct case_totals totals = {0};
+    if (r.cases) {
+        printf("\nthe real open cases\n");
+        bad += open_cases_run(bench.finder, words, "tests/cases", NULL, &totals);
+    }
+    finder_free(bench.finder);
+    pretend_desk_release(&bench.desk);
+    minutes_table_release(&bench.table);
+    words_free(words);
+    library_free(lib);
+    err_release(&e);
+    return bad ? 1 : 0;
+}

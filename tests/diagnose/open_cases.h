@@ -1,0 +1,22 @@
+/* open_cases.h - the real open cases: at which place the finder puts an accepted class and an
+ * accepted part, and what probability it gives them.
+ *
+ * Case sheets are FOLDER/cNNN.yaml; the answers FOLDER/answers.jsonl, one JSON object a line with
+ * `id`, a list of accepted classes and one of accepted parts (any key with "class" or "part" in
+ * it).  Without answers only the first causes are printed.
+ */
+#ifndef LETOFF_TESTS_OPEN_CASES_H
+#define LETOFF_TESTS_OPEN_CASES_H
+
+#include "diagnose/belief.h"
+
+struct case_totals {
+    int cases, class_first, class_three, part_first, part_three;
+    double log_class, log_part;
+};
+/* Print one line a case and the sums; only cases with `only` in their name (NULL = all).  Returns
+ * how many could not be read. */
+int open_cases_run(struct finder *f, const struct words *words, const char *folder, const char *only,
+                   struct case_totals *t);
+
+#endif

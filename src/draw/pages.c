@@ -387,38 +387,6 @@ void pages_steps(struct pages *p, const char *title, const char *under,
         step_line(p, &step[i], i + 1);
 }
 
-void pages_hands(struct pages *p, const struct clock *clock)
-{
-    bool chime = clock_train(clock, TRAIN_CHIME) != NULL;
-    bool count = clock->train[TRAIN_STRIKE].control == CONTROL_COUNT_WHEEL;
-    const struct page_step step[] = {
-        {"Bring the minute hand to the hour and let the clock finish sounding. Never take hands off "
-         "while it is in warning.", chime ? "The whole fourth quarter, then the hour." : "The hour, to the "
-         "last blow.", NULL, 2},
-        {"Mark the minute hand's place on its square or bush, and which side is up.", NULL, NULL, 1},
-        {"Draw the pin or undo the nut, lift off washer, minute hand, then the hour hand.", NULL,
-         "Hold the hand by its boss; do not lever against the dial.", 2},
-        {"After the work: turn the minute arbor forward by hand until the let-off falls, without hands "
-         "fitted. That is the hour.", "The drop of the lifting piece, then the strike; count it.", NULL, 3},
-        {clock->hour_hand_keyed ? "Put the hour hand on its key." :
-         "Put the hour hand on so that it points to the hour that was struck.", NULL, NULL, 1},
-        {clock->minute_bush ? "Put the minute hand on; turn its bush, not the arbor, until it points to "
-         "twelve at the drop." : "Put the minute hand on the way round it was marked, pointing to twelve.",
-         NULL, NULL, 2},
-        {count ? "Count wheel: trip the strike on until it agrees with the hour hand." :
-         "Rack: it reads the snail, so nothing need be counted; if it is wrong, move the hour hand to what "
-         "was struck.", "The hour shown.", NULL, 3},
-        {chime ? (clock->train[TRAIN_CHIME].corrector ? "Carry the hands through one whole hour, waiting at "
-         "each quarter; the corrector brings the chime right." : "Trip the chime on until it agrees with the "
-         "quarter shown.") : "Carry the hands through one whole hour, waiting at each let-off.",
-         chime ? "Every quarter right, then the hour." : "Right at each let-off.", NULL, 5},
-        {"Prove it: three hours one after another, and twelve o'clock.", "The due number each time.", NULL, 6},
-    };
-    char under[160];
-    snprintf(under, sizeof under, "%s. In the order hands, chime, strike.", clock->name);
-    pages_steps(p, "Hands off, hands on", under, step, sizeof step / sizeof *step);
-}
-
 /* ---- call and visit ---- */
 
 static void pair_line(struct pages *p, const char *label, const char *text)

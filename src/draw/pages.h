@@ -1,4 +1,4 @@
-/* pages.h - printed pages: proving chart, oiling chart, call report, visit plan, hands sheet.
+/* pages.h - printed pages: proving chart, oiling chart, call report, visit plan, plans of steps.
  *
  * A set of pages grows as it is filled; a chart that does not fit goes on on the next page under
  * the same head.  Every page names the clock, says what it is, and carries the caution at its foot.
@@ -53,8 +53,6 @@ struct page_step {
 };
 void pages_steps(struct pages *p, const char *title, const char *under,
                  const struct page_step *step, size_t steps);
-/* Taking the hands off and putting them on again, for this clock. */
-void pages_hands(struct pages *p, const struct clock *clock);
 
 struct page_cause {
     const char *name, *part, *reason; /* reason may be NULL */

@@ -27,6 +27,7 @@ struct desk_view {
     bool choose_clock, more_words;
     struct text find_word;
     struct text answer;       /* to a question by number */
+    struct text customer;     /* label of the customer, for the journal */
     char said[400];           /* what was last understood, or not */
     bool said_bad;
     char aside[12][80];       /* ids of questions the caller could not answer */
@@ -97,6 +98,9 @@ void listen_free(struct listening *l);
 void right_free(struct righting *r);
 void drill_free(struct drilling *d);
 void journal_free(struct journaling *j);
+
+/* Keep the call in hand in the journal, with what is believed of it. */
+bool app_keep(struct app *a);
 
 /* Play what is due, or what the cause would sound, at the let-off in hand. */
 void app_play_due(struct app *a);

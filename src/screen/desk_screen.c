@@ -366,6 +366,18 @@ static double section(struct app *a, double x, double y, double w, const char *l
     return canvas_line_height(c, TYPE_LABEL) + 7;
 }
 
+/* Whose clock it is, and the call into the journal. */
+static double keep_part(struct app *a, double x, double y, double w)
+{
+    struct ui *u = &a->ui;
+    double bw = ui_button_width(u, "Keep in the journal"), fh = ui_field_height(u), top = y;
+    y += section(a, x, y, w, "KEEP");
+    bool keep = ui_field(u, "customer", x, y, w - bw - 8, &a->desk.customer, "customer, in the shop's own words");
+    if (ui_button(u, "keep-call", x + w - bw, y, bw, fh, "Keep in the journal", 0) || keep)
+        app_keep(a);
+    return y + fh - top;
+}
+
 static double left_column(struct app *a, double x, double y, double w)
 {
     const struct clock *k = app_clock(a);
@@ -381,7 +393,9 @@ static double left_column(struct app *a, double x, double y, double w)
     y += chips_row(a, "LOOK FIRST", WORD_SEEN, look_first, N(look_first), x, y, w) + 8;
     y += chips_row(a, "SINCE", WORD_WHEN, since_words, N(since_words), x, y, w) + 8;
     y += chips_row(a, "BEFORE", WORD_HISTORY, before_words, N(before_words), x, y, w) + 8;
-    y += more_words(a, x, y, w) + 8;
+    y += more_words(a, x, y, w) + 14;
+    if (!sheet_empty(&a->call.sheet))
+        y += keep_part(a, x, y, w) + 8;
     return y - top;
 }
 

@@ -19,7 +19,7 @@ static const struct {
     [PAGE_LISTEN] = {"listen", "Listen", "hear a clock", UI_F3, listen_screen},
     [PAGE_RIGHT] = {"right", "Set right", "back in step", UI_F4, right_screen},
     [PAGE_DRILL] = {"drill", "Drill", "train the ear", UI_F5, NULL},
-    [PAGE_JOURNAL] = {"journal", "Journal", "calls and jobs", UI_F6, NULL},
+    [PAGE_JOURNAL] = {"journal", "Journal", "calls and jobs", UI_F6, journal_screen},
 };
 
 int frame_page_of(const char *name)
@@ -89,8 +89,10 @@ void app_release(struct app *a)
     call_release(&a->call);
     text_release(&a->desk.find_word);
     text_release(&a->desk.answer);
+    text_release(&a->desk.customer);
     listen_free(a->listening);
     right_free(a->righting);
+    journal_free(a->journaling);
     canvas_release(&a->canvas);
     type_case_free(a->types);
     voice_set_release(&a->voices);
@@ -218,6 +220,8 @@ static void common_keys(struct app *a)
     }
     if (ui_key(u, 's', UI_CTRL))
         save_sheet(a);
+    if (ui_key(u, 'k', UI_CTRL))
+        app_keep(a);
     if (ui_key(u, '=', UI_CTRL) || ui_key(u, '+', UI_CTRL) || ui_key(u, '=', UI_CTRL | UI_SHIFT))
         a->zoom_by += 1;
     if (ui_key(u, '-', UI_CTRL))
@@ -311,7 +315,8 @@ static const char *const help_rows[][2] = {
     {"F7, F8", "play what is due; play what the likeliest fault sounds like"},
     {"Ctrl+V", "paste a message into the quick line"},
     {"Ctrl+Z, Ctrl+Y", "undo, redo"},
-    {"Ctrl+N, Ctrl+S", "new call; write the call sheet"},
+    {"Ctrl+N, Ctrl+S", "new call; write the call sheet to a file"},
+    {"Ctrl+K", "keep the call in the journal"},
     {"Ctrl+plus, minus", "larger, smaller"},
     {"F9, F10", "text size; plain, strong or night contrast"},
 };

@@ -11,6 +11,7 @@
 
 #include "draw/pages.h"
 #include "mem.h"
+#include "resync/hands_sheet.h"
 #include "resync/presume.h"
 #include "resync/step_text.h"
 #include "screen/app.h"
@@ -326,6 +327,18 @@ static double told_column(struct app *a, double x, double y, double w, double h)
 
 /* ---- the steps ---- */
 
+static void hands_pages(struct app *a, struct pages *p)
+{
+    struct hands_sheet h;
+    struct page_step step[64];
+    size_t n = 0;
+    hands_sheet_init(&h, &right_of(a)->works, right_of(a)->reset.target_min);
+    for (; n < h.steps && n < 64; n++)
+        step[n] = (struct page_step){h.step[n].text, h.step[n].hear, h.step[n].caution, h.step[n].minutes};
+    pages_steps(p, "Hands off, hands on", app_clock(a)->name, step, n);
+    hands_sheet_release(&h);
+}
+
 static void print_plan(struct app *a)
 {
     struct righting *r = right_of(a);
@@ -342,7 +355,7 @@ static void print_plan(struct app *a)
     settings_path(&path, "XDG_DATA_HOME", ".local/share", "setting-right.pdf");
     pages_init(&p, a->types, PAPER_A4, &ink);
     pages_steps(&p, "Setting right", app_clock(a)->name, step, n);
-    pages_hands(&p, app_clock(a));
+    hands_pages(a, &p);
     if (path.length && pages_write(&p, text_cstr(&path), &e))
         app_notice(a, "Written: %s", text_cstr(&path));
     else

@@ -151,7 +151,7 @@ static double list_line(struct app *a, const struct job_row *r, size_t i, double
     struct canvas *c = &a->canvas;
     struct journaling *j = journal_of(a);
     double line = canvas_line_height(c, TYPE_BODY), small = canvas_line_height(c, TYPE_SMALL), h = line + small + 12;
-    char name[24], when[24];
+    char name[40], when[24];
     bool on = strcmp(j->open, r->call) == 0;
     snprintf(name, sizeof name, "job-%zu", i + 1);
     snprintf(when, sizeof when, "%.16s", r->taken_at);

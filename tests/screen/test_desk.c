@@ -3,6 +3,7 @@
 
 #include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "mem.h"
 #include "screen/frame.h"
@@ -173,6 +174,43 @@ static void a_thousand_events_at_random_do_no_harm(void **state)
     }
 }
 
+/* What is kept while testing goes to a folder of its own. */
+static char home[64];
+
+static int own_home(void **state)
+{
+    (void)state;
+    snprintf(home, sizeof home, "/tmp/letoff-desk-%d", (int)getpid());
+    setenv("XDG_DATA_HOME", home, 1);
+    return 0;
+}
+
+static int no_home(void **state)
+{
+    char line[96];
+    (void)state;
+    snprintf(line, sizeof line, "rm -rf '%s'", home);
+    return system(line);
+}
+
+static void a_kept_call_stands_in_the_journal_and_can_be_closed(void **state)
+{
+    (void)state;
+    run("click choose-clock; click clock-longcase-rack; click cell-3:00; key 4");
+    look();
+    for (int i = 0; i < 60 && !ui_has_focus(&app->ui, "customer"); i++)
+        run("key tab");
+    run("type Mill Lane; key enter; key f6");
+    assert_shown("Mill Lane");
+    run("click job-1");
+    assert_shown("BELIEVED");
+    run("click found-none; click outcome-phone; click minutes; type 12; click close-job");
+    assert_shown("Reopen");
+    run("click take-up");
+    assert_int_equal(app->page, PAGE_DESK);
+    assert_non_null(call_heard_at(&app->call, 180));
+}
+
 int main(void)
 {
 #define T(test) cmocka_unit_test_setup_teardown(test, setup, teardown)
@@ -180,7 +218,8 @@ int main(void)
         T(a_call_goes_from_start_to_advice_in_fifteen_uses), T(the_same_call_needs_no_pointer),
         T(the_question_is_answered_by_one_key_and_can_be_changed),
         T(plain_words_fill_the_sheet_and_what_was_not_understood_is_said),
-        T(help_and_contrast_are_a_key_away), T(a_thousand_events_at_random_do_no_harm),
+        T(help_and_contrast_are_a_key_away), T(a_kept_call_stands_in_the_journal_and_can_be_closed),
+        T(a_thousand_events_at_random_do_no_harm),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, own_home, no_home);
 }

@@ -17,6 +17,7 @@ static int setup(void **state)
 {
     struct err e = {0};
     (void)state;
+    setenv("XDG_DATA_HOME", "/tmp/letoff-shots-has-no-journal", 1);
     app = mem_alloc(sizeof *app);
     bool good = app_init(app, true, false, NULL, &e);
     call_set_clock(&app->call, "floor-westminster-rack");

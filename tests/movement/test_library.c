@@ -3,6 +3,7 @@
  * Clocks, Watches and Bells, 8th ed. */
 #include "suite.h"
 
+#include <glob.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
@@ -645,6 +646,40 @@ static void hints_of_clocks_are_hints_of_the_call_sheet(void **state)
     yaml_free(words);
 }
 
+static bool file_has_voice(const char *path, const char *id)
+{
+    struct err e = {0};
+    struct yaml_tree *tree = yaml_load(path, &e);
+    const struct yaml_node *list = tree ? yaml_get(yaml_root(tree), "voices") : NULL;
+    bool found = false;
+    for (size_t i = 0; list && i < yaml_count(list); i++)
+        found = found || !strcmp(yaml_text(yaml_get(yaml_item(list, i), "id")), id);
+    yaml_free(tree);
+    err_release(&e);
+    return found;
+}
+
+static void every_sounder_has_a_voice_that_is_made(void **state)
+{
+    (void)state;
+    glob_t files;
+    assert_int_equal(glob("sounds/*.yaml", 0, NULL, &files), 0);
+    const char *last = "";
+    for (size_t i = 0; i < library_clocks(lib); i++) {
+        const struct clock *c = library_clock(lib, i);
+        for (int k = 0; k < c->sounders; k++) {
+            const char *voice = c->sounder[k].voice;
+            bool found = !strcmp(voice, last);
+            for (size_t f = 0; !found && f < files.gl_pathc; f++)
+                found = file_has_voice(files.gl_pathv[f], voice);
+            if (!found)
+                fail_msg("clock %s: no voice \"%s\"", c->id, voice);
+            last = voice;
+        }
+    }
+    globfree(&files);
+}
+
 /* ---- files of a user, good and bad ---- */
 
 static bool add_text(const char *text, struct err *e)
@@ -878,6 +913,7 @@ int main(void)
         cmocka_unit_test(every_parameter_is_changed_by_some_fault),
         cmocka_unit_test(tilts_name_words_of_the_call_sheet),
         cmocka_unit_test(hints_of_clocks_are_hints_of_the_call_sheet),
+        cmocka_unit_test(every_sounder_has_a_voice_that_is_made),
         cmocka_unit_test(a_row_that_is_like_another_keeps_what_it_does_not_say),
         cmocka_unit_test(a_wrong_file_says_where_and_what_and_changes_nothing),
         cmocka_unit_test(all_mistakes_of_a_file_are_told_at_once),

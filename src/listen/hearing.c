@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "listen/listener.h"
+#include "listen/rhythm.h"
 #include "mem.h"
 
 #define LETOFF_GAP_S 14.0 /* longer silences part two let-offs; large bells wait up to 10 s */
@@ -199,6 +200,37 @@ static void divide_letoff(struct hearing *h, int letoff, size_t first, size_t co
     }
 }
 
+/* ---- pace ---- */
+
+/* Without a clock to compare with only what would be strange on any house clock; set-up values of ours. */
+static const struct {
+    double fast_s, slow_s;
+} house_pace[] = {[PART_CHIME] = {0.2, 1.6}, [PART_STRIKE] = {0.45, 3.5}};
+
+#define PAUSE 1.35          /* an interval so many times the usual one is a pause between changes */
+#define SOUND_JITTER_S 0.005
+#define TAP_JITTER_S 0.03
+
+static void judge_pace(const struct hearing *h, struct heard_part *part)
+{
+    size_t step = part->pairs ? 2 : 1, n = 0;
+    double *t_s = mem_alloc((part->count + 1) * sizeof *t_s);
+    bool *skip = mem_alloc(part->count + 1);
+    struct rhythm r;
+    for (size_t i = 0; i < part->count; i += step, n++) {
+        t_s[n] = h->blow[part->first + i].t_s;
+        skip[n] = part->kind == PART_CHIME && n > 0 && t_s[n] - t_s[n - 1] > PAUSE * part->interval_s;
+    }
+    bool tapped = h->sounder[h->blow[part->first].sounder].tapped;
+    rhythm_of(&r, t_s, skip, n, 0, tapped ? TAP_JITTER_S : SOUND_JITTER_S, NULL, 0);
+    part->how |= (uint8_t)((r.dragging ? PART_DRAGGING : 0) | (r.uneven ? PART_UNEVEN : 0));
+    if (r.intervals > 0)
+        part->how |= (uint8_t)((r.mean_s > house_pace[part->kind].slow_s ? PART_SLOW : 0) |
+                               (r.mean_s < house_pace[part->kind].fast_s ? PART_FAST : 0));
+    mem_free(t_s);
+    mem_free(skip);
+}
+
 void hearing_divide(struct hearing *h)
 {
     int letoff = 0;
@@ -208,6 +240,8 @@ void hearing_divide(struct hearing *h)
         divide_letoff(h, letoff, first, count);
         first += count;
     }
+    for (size_t p = 0; p < h->part_count; p++)
+        judge_pace(h, &h->part[p]);
 }
 
 /* ---- telling ---- */

@@ -310,6 +310,35 @@ static void runs_are_divided_by_rule(void **state)
     }
 }
 
+static void the_pace_is_told(void **state)
+{
+    (void)state;
+    static const struct {
+        double step_s, growth;
+        int odd;            /* this blow is late by half a step */
+        unsigned how;
+    } rows[] = {
+        {1.5, 0, -1, 0},
+        {1.5, 0.05, -1, PART_DRAGGING},
+        {4.5, 0, -1, PART_SLOW},
+        {0.3, 0, -1, PART_FAST},
+        {1.5, 0, 5, PART_UNEVEN},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct heard_blow blows[10];
+        struct hearing h = {.blow = blows, .blow_count = 10, .sounder_count = 1};
+        double t_s = 2, step_s = rows[i].step_s;
+        for (int k = 0; k < 10; k++, t_s += step_s, step_s *= 1 + rows[i].growth)
+            blows[k] = (struct heard_blow){.t_s = t_s + (k == rows[i].odd ? step_s / 2 : 0), .sure = 1};
+        hearing_divide(&h);
+        assert_int_equal(h.part_count, 1);
+        if (h.part[0].how != rows[i].how)
+            fail_msg("row %zu: how %u", i, h.part[0].how);
+        h.blow = NULL;
+        hearing_release(&h);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -322,6 +351,7 @@ int main(void)
         cmocka_unit_test(what_is_no_clock_is_not_heard),
         cmocka_unit_test(other_rates_are_resampled),
         cmocka_unit_test(runs_are_divided_by_rule),
+        cmocka_unit_test(the_pace_is_told),
     };
     return cmocka_run_group_tests(tests, load_voices, release_voices);
 }

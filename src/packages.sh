@@ -10,7 +10,8 @@ BUILD_PACKAGES="build-essential cmake ninja-build pkg-config
   libavformat-dev libavcodec-dev libavutil-dev libswresample-dev
   fontconfig fonts-dejavu-core fonts-linuxlibertine"
 
-TEST_PACKAGES="libcmocka-dev ccache clang clang-format clang-tidy llvm libclang-rt-dev cppcheck
+TEST_PACKAGES="libcmocka-dev ccache clang clang-format clang-tidy llvm lld libclang-rt-dev wasi-libc
+  libclang-rt-dev-wasm32 nodejs cppcheck
   valgrind gcovr locales shellcheck jq python3 python3-yaml sqlite3 postgresql
   xvfb xauth xdotool imagemagick poppler-utils sox ffmpeg aubio-tools espeak-ng libopencore-amrnb-dev libvo-amrwbenc-dev
   appstream desktop-file-utils librsvg2-bin groff-base fakeroot dpkg-dev debootstrap strace"

@@ -16,10 +16,23 @@ struct pt turned(struct pt p, double x, double y, double deg)
     return (struct pt){x + dx * cos(a) - dy * sin(a), y + dx * sin(a) + dy * cos(a)};
 }
 
+/* Is what is drawn here what this doubt is about?  Doubts about other parts do not matter. */
+static bool concerns(const struct plate_doubt *d, const struct fig *f)
+{
+    if (d->part != f->part)
+        return true;
+    return (d->train < 0 || f->train < 0 || d->train == f->train) &&
+           (d->sounder < 0 || f->sounder < 0 || d->sounder == f->sounder);
+}
+
 void fig_part(struct fig *f, enum plate_part part)
 {
     f->part = part;
     f->belief = part == PART_NONE ? 0 : f->plate->belief[part];
+    for (size_t i = 0; part != PART_NONE && i < f->plate->doubts; i++)
+        if (!concerns(&f->plate->doubt[i], f))
+            f->belief -= f->plate->doubt[i].p;
+    f->belief = f->belief < 0 ? 0 : f->belief;
 }
 
 static bool suspect(const struct fig *f)
@@ -69,7 +82,8 @@ void fig_place(struct fig *f, double x1, double y1, double x2, double y2, double
     double origin_y = 0;
     canvas_to_page(f->c, &zero, &origin_y);
     p->place[p->places++] = (struct plate_place){f->part,    (float)x1, (float)y1,
-                                                 (float)x2, (float)y2, (float)(edge - zero)};
+                                                 (float)x2, (float)y2, (float)(edge - zero),
+                                                 (float)f->belief};
 }
 
 /* Text that is at least 11 points high however small the plate. */

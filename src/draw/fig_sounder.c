@@ -104,6 +104,7 @@ static void hammer(struct fig *f, double x, double y, double reach, double lift)
 static void sounder(struct fig *f, int i, double x, double h, bool stagger)
 {
     enum shape shape = shape_of(&f->clock->sounder[i]);
+    f->sounder = i;
     double share = length_share(f, i), long_h = (h - 70) * share, hit = h * 0.42;
     fig_part(f, PART_SOUNDER);
     switch (shape) {
@@ -119,6 +120,7 @@ static void sounder(struct fig *f, int i, double x, double h, bool stagger)
                f->pose->hammer[i]);
     waves(f, x + 16, hit - 26, f->pose->ring[i]);
     const char *name = f->clock->sounder[i].name ? f->clock->sounder[i].name : "";
+    f->sounder = -1;
     fig_lettering(f, x - 2, h - (stagger && i % 2 ? -4 : 10), ALIGN_CENTRE, name);
 }
 

@@ -41,9 +41,10 @@ bool plate_anchor(const struct plate *p, enum plate_part part, double *x, double
     double most = -1;
     for (size_t i = 0; i < p->places; i++) {
         const struct plate_place *s = &p->place[i];
-        if (s->part != (int)part || place_size(s) <= most)
+        double weight = place_size(s) * (1e-6 + (double)s->belief); /* the likelier place, then the larger */
+        if (s->part != (int)part || weight <= most)
             continue;
-        most = place_size(s);
+        most = weight;
         *x = (s->x1 + s->x2) / 2;
         *y = (s->y1 + s->y2) / 2;
     }
@@ -117,12 +118,14 @@ static void strike_work(struct fig *f, double x, double y, double scale)
 {
     const struct train *t = &f->clock->train[TRAIN_STRIKE];
     canvas_push(f->c, x, y, scale);
+    f->train = TRAIN_STRIKE;
     if (t->control == CONTROL_RACK)
         fig_rack_work(f);
     else if (t->control == CONTROL_COUNT_WHEEL)
         fig_count_work(f);
     else
         fig_run_work(f);
+    f->train = -1;
     fig_part(f, PART_NONE);
     fig_caption(f, 230, 466, t->control == CONTROL_RACK          ? "Rack and snail"
                             : t->control == CONTROL_COUNT_WHEEL ? "Count wheel"
@@ -152,12 +155,14 @@ static void trains_row(struct fig *f, double x, double y, double w, double h)
     scale = scale > h / 440 ? h / 440 : scale;
     for (int i = 0; i < n; i++) {
         canvas_push(f->c, x + each * i + (each - 122 * scale) / 2, y, scale);
+        f->train = (int)role[i];
         fig_train(f, role[i], 122, (h - 30) / scale);
         canvas_pop(f->c);
     }
+    f->train = -1;
     fig_part(f, PART_NONE);
     canvas_push(f->c, x, y, 1);
-    fig_caption(f, w / 2, h - 2, n > 1 ? "The trains" : "The train");
+    fig_caption(f, w / 2, h - 12, n > 1 ? "The trains" : "The train");
     canvas_pop(f->c);
 }
 
@@ -171,7 +176,7 @@ static void sounders_box(struct fig *f, double x, double y, double w, double h)
     canvas_pop(f->c);
     fig_part(f, PART_NONE);
     canvas_push(f->c, x, y, 1);
-    fig_caption(f, w / 2, h - 4, f->clock->sounders > 1 ? "Hammers and sounders" : "Hammer and sounder");
+    fig_caption(f, w / 2, h - 12, f->clock->sounders > 1 ? "Hammers and sounders" : "Hammer and sounder");
     canvas_pop(f->c);
 }
 
@@ -180,7 +185,9 @@ static void compose_chime(struct fig *f)
     dial_and_caption(f, 6, 14, 352);
     strike_work(f, 376, 12, 0.84);
     canvas_push(f->c, 796, 20, 0.84);
+    f->train = TRAIN_CHIME;
     fig_chime_work(f);
+    f->train = -1;
     fig_part(f, PART_NONE);
     fig_caption(f, 230, 456, "Quarter work and drum");
     canvas_pop(f->c);
@@ -198,7 +205,8 @@ static void compose_plain(struct fig *f)
 
 void plate_draw(struct plate *p, struct canvas *c, double x, double y, double scale)
 {
-    struct fig f = {.plate = p, .c = c, .clock = p->clock, .pose = &p->pose, .part = PART_NONE};
+    struct fig f = {.plate = p, .c = c, .clock = p->clock, .pose = &p->pose, .part = PART_NONE,
+                    .train = -1, .sounder = -1};
     p->places = 0;
     canvas_push(c, x, y, scale);
     if (p->clock->train[TRAIN_CHIME].control != CONTROL_NONE)
@@ -211,7 +219,8 @@ void plate_draw(struct plate *p, struct canvas *c, double x, double y, double sc
 
 void plate_draw_dial(struct plate *p, struct canvas *c, double x, double y, double size)
 {
-    struct fig f = {.plate = p, .c = c, .clock = p->clock, .pose = &p->pose, .part = PART_NONE};
+    struct fig f = {.plate = p, .c = c, .clock = p->clock, .pose = &p->pose, .part = PART_NONE,
+                    .train = -1, .sounder = -1};
     p->places = 0;
     canvas_push(c, x, y, 1);
     fig_dial(&f, size);

@@ -30,6 +30,14 @@
 struct plate_place {
     int part;
     float x1, y1, x2, y2, r;
+    float belief; /* painted on it */
+};
+
+/* A share of the belief in a part that is about one train or one sounder only. */
+#define PLATE_DOUBTS 24
+struct plate_doubt {
+    int part, train, sounder; /* -1: any */
+    double p;
 };
 
 struct plate {
@@ -38,7 +46,8 @@ struct plate {
     struct plate_pose pose;
     double belief[PLATE_PARTS];  /* 0..1 */
     int pointed;                 /* enum plate_part under pointer or focus, PART_NONE */
-    int sounder_suspect;         /* one sounder or hammer among many, -1 none or all */
+    struct plate_doubt doubt[PLATE_DOUBTS]; /* shares of `belief` that are nearer known */
+    size_t doubts;
     /* filled by plate_draw */
     struct plate_place place[PLATE_PLACES];
     size_t places;

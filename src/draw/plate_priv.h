@@ -11,7 +11,8 @@ struct fig {
     const struct clock *clock;
     const struct plate_pose *pose;
     int part;      /* enum plate_part in hand, PART_NONE for frame and ground */
-    double belief; /* of that part */
+    double belief; /* of that part, here */
+    int train, sounder; /* what is being drawn, -1 none in particular */
     int number;    /* figures drawn so far */
 };
 

@@ -76,6 +76,26 @@ static void take_cause(struct advice_cause *c, const struct report *r, size_t i)
         take_works(c, &r->belief.held[b->best], r->sheet);
 }
 
+/* Which train or sounder a fault is about: parameters of one train end in its name, those of one
+ * hammer begin with "hammer_" and have its sounder as value. */
+static void take_doubt(struct advice *a, const struct advice_cause *c)
+{
+    static const char *const ends[TRAINS] = {"_going", "_strike", "_chime", "_music"};
+    struct plate_doubt d = {plate_part_of(c->part), -1, -1, c->p};
+    for (size_t i = 0; i < c->changes; i++) {
+        const char *name = par_row(c->change[i].par)->name;
+        size_t n = strlen(name);
+        for (int t = 0; t < TRAINS; t++)
+            if (n > strlen(ends[t]) && strcmp(name + n - strlen(ends[t]), ends[t]) == 0)
+                d.train = t;
+        if (strncmp(name, "hammer_", 7) == 0 && c->change[i].value >= 0 && c->change[i].value < CLOCK_SOUNDERS &&
+            par_row(c->change[i].par)->sound < 0)
+            d.sounder = (int)c->change[i].value;
+    }
+    if ((d.train >= 0 || d.sounder >= 0) && d.part != PART_NONE && a->doubts < PLATE_DOUBTS)
+        a->doubt[a->doubts++] = d;
+}
+
 static void take_shares(struct advice *a, const struct belief *b)
 {
     for (size_t i = 0; i < b->parts; i++) {
@@ -112,6 +132,8 @@ static void work_out(struct advisor *a, const struct sheet *sheet, uint64_t vers
         to->fits = true;
         for (size_t i = 0; i < r.belief.causes && to->causes < ADVICE_CAUSES; i++)
             take_cause(&to->cause[to->causes++], &r, i);
+        for (size_t i = 0; i < to->causes; i++)
+            take_doubt(to, &to->cause[i]);
         take_shares(to, &r.belief);
         to->next = r.next;
         to->clash = r.clash;

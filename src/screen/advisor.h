@@ -16,7 +16,7 @@
 #include <stdint.h>
 #include "diagnose/belief.h"
 #include "diagnose/next_step.h"
-#include "draw/plate_parts.h"
+#include "draw/plate.h"
 
 #define ADVICE_CAUSES 8
 #define ADVICE_LINES 4
@@ -47,6 +47,8 @@ struct advice {
     struct advice_cause cause[ADVICE_CAUSES];
     size_t causes;
     double part[PLATE_PARTS];/* belief by part of the plate */
+    struct plate_doubt doubt[PLATE_DOUBTS];
+    size_t doubts;
     struct { char id[64]; double p; } clock[ADVICE_CLOCKS];
     size_t clocks;
     struct { char name[32]; double p; } class[12];

@@ -284,8 +284,11 @@ static void small_plate(struct app *a, double x, double y, double w, double h)
         moment_init(&m, &works, hour * 60 + (a->desk.hour >= 0 ? a->desk.quarter * 15 : 9));
         plate_pose_rest(&plate.pose, &works, &m);
     }
-    if (!sheet_empty(&a->call.sheet) && a->advice.version > 0)
+    if (!sheet_empty(&a->call.sheet) && a->advice.version > 0) {
         memcpy(plate.belief, a->advice.part, sizeof plate.belief);
+        memcpy(plate.doubt, a->advice.doubt, sizeof plate.doubt);
+        plate.doubts = a->advice.doubts;
+    }
     struct ui_touch t = ui_area(&a->ui, "small-plate", px, y, PLATE_W * scale, PLATE_H * scale);
     plate_draw(&plate, &a->canvas, px, y, scale);
     if (t.pressed)

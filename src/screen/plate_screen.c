@@ -25,6 +25,8 @@ static void take_belief(struct app *a)
     bool told = !sheet_empty(&a->call.sheet) && a->advice.version > 0;
     for (int i = 0; i < PLATE_PARTS; i++)
         v->plate.belief[i] = told ? a->advice.part[i] : 0;
+    v->plate.doubts = told ? a->advice.doubts : 0;
+    memcpy(v->plate.doubt, a->advice.doubt, sizeof v->plate.doubt);
 }
 
 /* ---- dragging the minute hand ---- */

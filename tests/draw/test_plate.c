@@ -150,6 +150,30 @@ static void a_likelier_suspect_wears_more_of_the_accent_and_a_flag(void **state)
     }
 }
 
+static size_t accents(void)
+{
+    return canvas_count_tone(&b.c, TONE_ACCENT);
+}
+
+static void a_doubt_about_one_train_or_hammer_is_painted_there_only(void **state)
+{
+    (void)state;
+    const struct clock *k = library_find_clock(b.lib, "floor-westminster-rack");
+    double x, y;
+    trust_all();
+    b.plate.belief[PART_PIVOTS] = b.plate.belief[PART_HAMMER] = 0.5;
+    show(k, 190);
+    size_t all = accents();
+    b.plate.doubt[0] = (struct plate_doubt){PART_PIVOTS, TRAIN_CHIME, -1, 0.5};
+    b.plate.doubt[1] = (struct plate_doubt){PART_HAMMER, -1, 2, 0.5};
+    b.plate.doubts = 2;
+    show(k, 190);
+    assert_true(accents() > 0 && accents() < all / 2);
+    assert_true(plate_anchor(&b.plate, PART_HAMMER, &x, &y));
+    b.plate.doubts = 0;
+    trust_all();
+}
+
 /* At rest after h hours the tail tip, carried down h teeth, stands on the edge of the snail's step:
  * the first blow's fall shows the number that will be struck. */
 static void the_rack_falls_by_as_many_teeth_as_will_be_struck(void **state)
@@ -206,6 +230,7 @@ int main(void)
         cmocka_unit_test(parts_shown_follow_the_kind_of_clock),
         cmocka_unit_test(pointing_at_a_part_finds_it),
         cmocka_unit_test(a_likelier_suspect_wears_more_of_the_accent_and_a_flag),
+        cmocka_unit_test(a_doubt_about_one_train_or_hammer_is_painted_there_only),
         cmocka_unit_test(the_rack_falls_by_as_many_teeth_as_will_be_struck),
         cmocka_unit_test(a_hammer_is_up_before_its_blow_and_down_after),
     };

@@ -41,7 +41,7 @@ static const struct question *question_now(const struct app *a)
     for (size_t i = 0; i < s->questions; i++)
         if (!is_aside(a, &s->batch[i]))
             return &s->batch[i];
-    return NULL;
+    return s->apart_by >= APART_LEAST && !is_aside(a, &s->apart) ? &s->apart : NULL;
 }
 
 struct row {
@@ -120,16 +120,18 @@ static void counts(struct app *a, const struct question *q, struct row *r, doubl
         answer(a, q, "runs on");
 }
 
-static double question_card(struct app *a, const struct question *q, double x, double y, double w)
+/* `first`: the step to take now, in large type; otherwise a question that may be asked besides. */
+static double question_card(struct app *a, const struct question *q, bool first, double x, double y, double w)
 {
     struct canvas *c = &a->canvas;
     double top = y;
     char worth[80];
-    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "ASK");
+    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, first ? "ASK" : "OR ASK, TO TELL THE FIRST TWO APART");
     snprintf(worth, sizeof worth, "saves about %.0f min", q->saves_min);
-    canvas_text(c, x + w, y - 2, TYPE_SMALL, TONE_SOFT, ALIGN_RIGHT, worth);
+    if (first)
+        canvas_text(c, x + w, y - 2, TYPE_SMALL, TONE_SOFT, ALIGN_RIGHT, worth);
     y += canvas_line_height(c, TYPE_LABEL) + 4;
-    y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, q->text) + 10;
+    y += canvas_paragraph(c, x, y, w, first ? TYPE_ASK : TYPE_STRONG, TONE_INK, ALIGN_LEFT, q->text) + 10;
     canvas_name(c, x, top, w, y - top, "question");
     struct row r = {x, y, 0, ui_button_height(&a->ui) + 4};
     switch (q->kind) {
@@ -334,9 +336,11 @@ void desk_answer_part(struct app *a, double x, double y, double w, double h)
     if (told && a->advice.version > 0) {
         y += first_things(a, x, y, w);
         if (a->advice.next.kind == NEXT_QUESTION && q)
-            y += question_card(a, q, x, y, w);
+            y += question_card(a, q, true, x, y, w);
         else
             y += advice_card(a, x, y, w);
+        if (a->advice.next.kind != NEXT_QUESTION && q)
+            y += 10 + question_card(a, q, false, x, y + 10, w);
         y += 12;
         double lw = canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, stale            ? "LIKELY CAUSES, A MOMENT \xe2\x80\xa6"
                                                                             : a->advice.rough ? "LIKELY CAUSES, OTHER CLOCKS TO COME \xe2\x80\xa6"

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "listen/decoder.h"
 #include "listen/listener.h"
 #include "listen/rhythm.h"
 #include "mem.h"
@@ -40,6 +41,41 @@ void hearing_from_pcm(struct hearing *h, const struct pcm *p)
     listener_finish(l);
     listener_hearing(l, h);
     listener_free(l);
+}
+
+struct file_hearing {
+    struct listener *listener;
+    void (*progress)(void *with, double done_s, double whole_s);
+    void *with;
+};
+
+static bool feed_block(void *with, const float *samples, size_t frames)
+{
+    struct file_hearing *f = with;
+    listener_feed(f->listener, samples, frames);
+    return true;
+}
+
+static void pass_progress(void *with, double done_s, double whole_s)
+{
+    struct file_hearing *f = with;
+    if (f->progress)
+        f->progress(f->with, done_s, whole_s);
+}
+
+bool hearing_from_file(struct hearing *h, const char *path, void (*progress)(void *, double, double), void *with,
+                       bool *cut, struct err *e)
+{
+    struct file_hearing f = {listener_new(), progress, with};
+    struct decoder_job job = {.path = path, .block = feed_block, .progress = pass_progress, .with = &f};
+    hearing_clear(h);
+    bool ok = decoder_run(&job, cut, e);
+    if (ok) {
+        listener_finish(f.listener);
+        listener_hearing(f.listener, h);
+    }
+    listener_free(f.listener);
+    return ok;
 }
 
 /* ---- dividing ---- */

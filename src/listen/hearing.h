@@ -82,6 +82,14 @@ void hearing_release(struct hearing *h);
  * silence gives no blows. */
 void hearing_from_pcm(struct hearing *h, const struct pcm *p);
 
+/* Hear a recording file, block by block (decoder.h): memory stays small however long it is.  progress (may be
+ * NULL) is told the seconds done and the whole length, 0 if unknown.  cut (may be NULL): the file
+ * broke off early.  False with one sentence in `e` when no sound could be read; h is then empty. */
+struct err;
+bool hearing_from_file(struct hearing *h, const char *path,
+                       void (*progress)(void *with, double done_s, double whole_s), void *with, bool *cut,
+                       struct err *e);
+
 /* The same as events: kind NOTE in chimes, BLOW in strikes, sounder = index of the heard sounder. */
 void hearing_to_events(const struct hearing *h, struct event_list *events);
 

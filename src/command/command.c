@@ -17,6 +17,8 @@ static const struct verb verbs[] = {
      "what a clock sounds, as it should or with a fault", verb_play},
     {"find", "find SHEET | - [--clock ID] [--heard '...'] [--story '...']",
      "ranked causes of a report, with reasons and the next step", verb_find},
+    {"listen", "listen RECORDING [--clock ID] [--at 3:00]",
+     "what was struck in a recording, and the likely cause", verb_listen},
     {"ask", "ask [SHEET]", "the same, question by question", verb_ask},
     {"resync", "resync CLOCK --hands H:MM --struck N [--phrase K] [--time H:MM]",
      "bring hands, strike and chime into step, each step with what must be heard", verb_resync},

@@ -31,6 +31,7 @@ int verb_check(int argc, char **argv);
 int verb_journal(int argc, char **argv);
 int verb_find(int argc, char **argv);
 int verb_ask(int argc, char **argv);
+int verb_listen(int argc, char **argv);
 int verb_doctor(int argc, char **argv);
 
 #endif

@@ -22,7 +22,7 @@ static void add_note(struct tally *t, const struct clock *c, int sounder)
 }
 
 /* A stroke that continues the count begun by the one before it (call after call, tang after ting). */
-static bool continues(const struct clock *c, int before, int sounder)
+bool tally_continues(const struct clock *c, int before, int sounder)
 {
     const struct train *t = &c->train[TRAIN_STRIKE];
     for (int i = 0; i < t->patterns; i++)
@@ -40,7 +40,7 @@ static void take_event(struct tally *t, const struct clock *c, const struct even
     case EVENT_BLOW:
         if (!t->blows && !t->notes)
             t->hand_min = e->hand_min;
-        if (!continues(c, t->before, e->sounder)) {
+        if (!tally_continues(c, t->before, e->sounder)) {
             t->first_s = t->blows ? t->first_s : e->t_s;
             t->last_s = e->t_s;
             t->blows++;

@@ -27,4 +27,8 @@ void tally_say(const struct tally *t, struct text *out);
 bool tally_same(const struct tally *a, const struct tally *b); /* sounds alike */
 void tally_release(struct tally *t);
 
+/* True if a stroke on `sounder` goes on with the count begun by the one on `before` (tang after
+ * ting, gong after call); before -1: no stroke yet. */
+bool tally_continues(const struct clock *c, int before, int sounder);
+
 #endif

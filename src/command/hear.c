@@ -1,0 +1,324 @@
+#include "command/hear.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "command/candidates.h"
+#include "mem.h"
+#include "movement/works.h"
+
+#define CANDIDATES_TRIED 400 /* of those near in length, the weightiest */
+
+/* --- let-offs -------------------------------------------------------------------------------- */
+
+static struct heard_letoff *new_letoff(struct heard_clock *out, const struct heard_part *part, double t_s)
+{
+    struct heard_letoff *l = &out->letoff[out->letoffs++];
+    *l = (struct heard_letoff){.first = part->first, .t_s = t_s};
+    return l;
+}
+
+#define PACE_BITS (PART_DRAGGING | PART_UNEVEN)
+
+static int by_size(const void *a, const void *b)
+{
+    double x = *(const double *)a, y = *(const double *)b;
+    return x < y ? -1 : x > y;
+}
+
+/* The pace of the notes: nearly the least of the times between them, since a hammer that does not
+ * sound leaves gaps but never makes two notes closer. */
+static double quick_interval_s(const struct hearing *h, const struct heard_part *p)
+{
+    double interval[256];
+    size_t n = 0;
+    for (size_t i = p->first + 1; i < p->first + p->count && n < 256; i++)
+        interval[n++] = h->blow[i].t_s - h->blow[i - 1].t_s;
+    if (!n)
+        return 0;
+    qsort(interval, n, sizeof interval[0], by_size);
+    return interval[n / 8];
+}
+
+/* Blows of one sounder in a part, and how many of them have the quality. */
+static bool sounder_has(const struct hearing *h, const struct heard_part *p, size_t sounder,
+                        unsigned quality)
+{
+    size_t all = 0, with = 0;
+    for (size_t i = p->first; i < p->first + p->count; i++)
+        if (h->blow[i].sounder == sounder) {
+            all++;
+            with += (h->blow[i].quality & quality) != 0;
+        }
+    return all >= 2 && with * 4 >= all * 3;
+}
+
+/* A quality is said of a part when one hammer has it nearly always, or many blows have it: a single
+ * blow may be the room or the telephone. */
+static unsigned sound_bits(const struct hearing *h, const struct heard_part *p)
+{
+    static const struct {
+        unsigned quality, bit;
+    } rows[] = {{QUALITY_WEAK, PART_WEAK}, {QUALITY_BUZZ, PART_BUZZ}, {QUALITY_THUD, PART_THUD},
+                {QUALITY_DOUBLE, PART_DOUBLE}};
+    unsigned bits = 0;
+    for (size_t r = 0; r < sizeof rows / sizeof rows[0]; r++) {
+        size_t with = 0;
+        for (size_t i = p->first; i < p->first + p->count; i++)
+            with += (h->blow[i].quality & rows[r].quality) != 0;
+        bool many = with >= 2 && with * 5 >= p->count * 2;
+        for (size_t k = 0; k < h->sounder_count && !many; k++)
+            many = sounder_has(h, p, k, rows[r].quality);
+        bits |= many ? rows[r].bit : 0;
+    }
+    return bits;
+}
+
+static void divide(struct heard_clock *out, const struct hearing *h)
+{
+    int letoff = -1;
+    struct heard_letoff *l = NULL;
+    for (size_t i = 0; i < h->part_count; i++) {
+        const struct heard_part *p = &h->part[i];
+        if (!l || p->letoff != letoff) {
+            if (out->letoffs == HEAR_LETOFFS_MOST)
+                return;
+            l = new_letoff(out, p, h->blow[p->first].t_s);
+            letoff = p->letoff;
+        }
+        l->count = p->first + p->count - l->first;
+        if (p->kind == PART_STRIKE) {
+            l->strikes += p->strikes;
+            l->strike_interval_s = p->interval_s;
+            l->strike_how |= (p->how & PACE_BITS) | sound_bits(h, p);
+        } else {
+            l->note_interval_s = quick_interval_s(h, p);
+            l->note_how |= (p->how & PACE_BITS) | sound_bits(h, p);
+        }
+    }
+}
+
+/* --- naming ------------------------------------------------------------------------------------ */
+
+static int by_weight(const void *a, const void *b)
+{
+    double x = ((const struct fit_candidate *)a)->prior, y = ((const struct fit_candidate *)b)->prior;
+    return x < y ? 1 : x > y ? -1 : 0;
+}
+
+/* Candidates of about the right length, weightiest first. */
+static size_t near_in_length(const struct candidates *all, size_t blows, struct fit_candidate *to)
+{
+    size_t n = 0, slack = 3 + blows / 5;
+    for (size_t i = 0; i < all->count; i++)
+        if (all->at[i].count + slack >= blows && all->at[i].count <= blows + slack)
+            to[n++] = all->at[i];
+    qsort(to, n, sizeof *to, by_weight);
+    return n < CANDIDATES_TRIED ? n : CANDIDATES_TRIED;
+}
+
+static void name_blows(struct heard_clock *out, const struct heard_letoff *l, const struct fit_result *r,
+                       size_t hammers)
+{
+    for (size_t i = 0; i < l->count; i++) {
+        const float *p = &r->hammer_p[i * FIT_HAMMERS_MOST];
+        size_t best = 0;
+        for (size_t k = 1; k < hammers; k++)
+            best = p[k] > p[best] ? k : best;
+        out->hammer[l->first + i] = p[best] > 0 ? (uint8_t)best : FIT_UNNAMED;
+        out->hammer_p[l->first + i] = p[best];
+    }
+}
+
+static int bell_of(const struct clock *c, int sounder)
+{
+    const struct train *t = &c->train[TRAIN_CHIME];
+    for (int i = 0; t->tunes && i < t->tune[0]->bells && i < CLOCK_SOUNDERS; i++)
+        if (t->hammer[i] == sounder)
+            return i + 1;
+    return 0;
+}
+
+static char bell_digit(const struct clock *c, uint8_t hammer)
+{
+    int bell = hammer == FIT_UNNAMED ? 0 : bell_of(c, hammer);
+    return bell == 0 ? '?' : bell < 10 ? (char)('0' + bell) : (char)('a' + bell - 10);
+}
+
+/* Without a candidate that explains the let-off: by the parts the listener divided it into. */
+static void read_parts(struct heard_letoff *l, const struct heard_clock *out, const struct clock *c,
+                       const struct hearing *h)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < h->part_count; i++) {
+        const struct heard_part *p = &h->part[i];
+        if (p->kind != PART_CHIME || p->first < l->first || p->first >= l->first + l->count)
+            continue;
+        for (size_t k = p->first; k < p->first + p->count && n + 1 < sizeof l->notes; k++)
+            l->notes[n++] = bell_digit(c, out->hammer[k]);
+    }
+    l->notes[n] = 0;
+}
+
+/* Along the blows the best candidate expects: one of the chime is a note, one of the strike a
+ * stroke, which counts if it is the first of a count.  An extra blow is taken for what the one
+ * before it was.  What is counted is what was heard, never what was expected. */
+static void read_fit(struct heard_letoff *l, const struct heard_clock *out, const struct clock *c,
+                     const struct hearing *h, const struct fit_result *r, const unsigned char *tag)
+{
+    size_t n = 0, beats = 0;
+    double beat[256];
+    unsigned last = tag[0];
+    l->strikes = 0;
+    for (size_t i = 0; i < l->count; i++) {
+        if (r->expected_of[i] >= 0)
+            last = tag[r->expected_of[i]];
+        if (!(last & (TAG_STRIKE | TAG_MUSIC)) && n + 1 < sizeof l->notes)
+            l->notes[n++] = bell_digit(c, out->hammer[l->first + i]);
+        if (last & TAG_COUNT && beats < 256)
+            beat[beats++] = h->blow[l->first + i].t_s;
+    }
+    l->notes[n] = 0;
+    l->strikes = (int)beats;
+    for (size_t i = 0; i + 1 < beats; i++)
+        beat[i] = beat[i + 1] - beat[i];
+    if (beats > 1)
+        qsort(beat, beats - 1, sizeof beat[0], by_size);
+    l->strike_interval_s = beats > 1 ? beat[(beats - 1) / 2] : 0;
+}
+
+static void name_letoff(struct heard_clock *out, struct heard_letoff *l, const struct candidates *all,
+                        const struct clock *clock, const struct hearing *h)
+{
+    struct fit_candidate *list = mem_alloc((all->count + 1) * sizeof *list);
+    struct fit_result r = {0};
+    double hz[CLOCK_SOUNDERS];
+    size_t n = near_in_length(all, l->count, list);
+    for (int i = 0; i < clock->sounders; i++)
+        hz[i] = clock->sounder[i].hz;
+    struct fit_options options = {.hammers = (size_t)clock->sounders, .pitch_hz = hz};
+    if (n) {
+        fit_hearing(&r, h, l->first, l->count, list, n, &options);
+        l->explained = 1 - r.none;
+        name_blows(out, l, &r, options.hammers);
+    }
+    if (n && l->explained > 0.5)
+        read_fit(l, out, clock, h, &r, candidates_tags(all, &list[r.best]));
+    else
+        read_parts(l, out, clock, h);
+    fit_release(&r);
+    mem_free(list);
+}
+
+/* Without a clock: the sounders' own numbers, 1 = highest. */
+static void number_letoffs(struct heard_clock *out, const struct hearing *h)
+{
+    struct heard_row row[HEAR_LETOFFS_MOST];
+    size_t n = hearing_rows(h, row, HEAR_LETOFFS_MOST);
+    for (size_t i = 0; i < out->letoffs && i < n; i++)
+        memcpy(out->letoff[i].notes, row[i].notes, sizeof row[i].notes);
+}
+
+void hear_name(struct heard_clock *out, const struct library *lib, const struct clock *clock,
+               const struct hearing *h)
+{
+    struct candidates all;
+    *out = (struct heard_clock){0};
+    divide(out, h);
+    if (!clock) {
+        number_letoffs(out, h);
+        return;
+    }
+    out->hammer = mem_alloc(h->blow_count + 1);
+    out->hammer_p = mem_alloc((h->blow_count + 1) * sizeof *out->hammer_p);
+    memset(out->hammer, FIT_UNNAMED, h->blow_count);
+    candidates_make(&all, lib, clock);
+    for (size_t i = 0; i < out->letoffs; i++)
+        name_letoff(out, &out->letoff[i], &all, clock, h);
+    candidates_release(&all);
+}
+
+void heard_clock_release(struct heard_clock *c)
+{
+    mem_free(c->hammer);
+    mem_free(c->hammer_p);
+    *c = (struct heard_clock){0};
+}
+
+/* --- rows ------------------------------------------------------------------------------------------- */
+
+static void add_how(struct heard *row, const struct words *words, const char *word)
+{
+    int ordinal = words_ordinal(words, WORD_HOW, word);
+    if (ordinal >= 0)
+        word_set_add(&row->how, ordinal);
+}
+
+static void add_hows(struct heard *row, const struct words *words, unsigned how)
+{
+    static const struct {
+        unsigned bit;
+        const char *word;
+    } rows[] = {
+        {PART_DRAGGING, "slowing"}, {PART_UNEVEN, "uneven"}, {PART_WEAK, "soft"},
+        {PART_BUZZ, "buzz"},        {PART_THUD, "thud"},     {PART_DOUBLE, "double"},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        if (how & rows[i].bit)
+            add_how(row, words, rows[i].word);
+}
+
+/* Slow or fast against this clock as made. */
+static void add_tempo(struct heard *row, const struct words *words, double interval_s, double usual_s)
+{
+    if (interval_s <= 0 || usual_s <= 0)
+        return;
+    if (interval_s > 1.4 * usual_s)
+        add_how(row, words, "slow");
+    else if (interval_s < 0.68 * usual_s)
+        add_how(row, words, "fast");
+}
+
+/* A pair on one bell (ship's bells) comes short and long: its median interval says nothing. */
+static bool counts_evenly(const struct train *t)
+{
+    const struct pattern *p = &t->pattern[0];
+    return p->strokes < 2 || p->stroke[0].sounder != p->stroke[1].sounder;
+}
+
+static void add_row(const struct heard_letoff *l, const struct clock *clock, int at_min,
+                    struct sheet *sheet)
+{
+    struct heard *row = sheet_add_heard(sheet);
+    if (!row)
+        return;
+    if (at_min >= 0)
+        row->at = (struct sheet_at){.kind = AT_EXACT, .min = at_min % 720};
+    snprintf(row->notes, sizeof row->notes, "%.*s", SHEET_NOTES, l->notes);
+    if (l->strikes) {
+        row->strike = HEARD_STRIKE_COUNT;
+        row->value[0] = l->strikes < SHEET_COUNT_MOST ? l->strikes : SHEET_COUNT_MOST;
+        row->values = 1;
+    } else {
+        row->strike = HEARD_STRIKE_NONE;
+    }
+    row->interval_s = l->strike_interval_s > 0 ? floor(l->strike_interval_s * 100 + 0.5) / 100 : 0;
+    add_hows(row, sheet->words, l->note_how | l->strike_how);
+    if (clock) {
+        struct works made;
+        works_init(&made, clock, NULL, 0);
+        if (counts_evenly(&clock->train[TRAIN_STRIKE]))
+            add_tempo(row, sheet->words, l->strike_interval_s, made.pace[TRAIN_STRIKE].interval_s[POWER_GOOD]);
+        add_tempo(row, sheet->words, l->note_interval_s, made.pace[TRAIN_CHIME].interval_s[POWER_GOOD]);
+    }
+}
+
+void hear_rows(const struct heard_clock *c, const struct clock *clock, int at_min, struct sheet *sheet)
+{
+    for (size_t i = 0; i < c->letoffs; i++) {
+        double since_min = (c->letoff[i].t_s - c->letoff[0].t_s) / 60;
+        int at = at_min < 0 ? -1 : at_min + 15 * (int)floor(since_min / 15 + 0.5);
+        add_row(&c->letoff[i], clock, at, sheet);
+    }
+}

@@ -1,0 +1,49 @@
+/* hear.h - from a hearing to a call sheet: the listener's soft evidence laid against what a clock
+ * could have played.
+ *
+ * Absolute pitch is not to be trusted, so which heard sounder is which hammer is decided by the
+ * best joint fit with everything the clock could play, in order or under any fault: the mechanism is
+ * let run through half a day for each fault, every different sequence of one let-off becomes a
+ * candidate with its prior weight (candidates.h keeps them), and fit.h names the sounders and aligns
+ * the blows.  The sheet then says notes by bell number, strikes by count, and how they sounded.
+ */
+#ifndef LETOFF_COMMAND_HEAR_H
+#define LETOFF_COMMAND_HEAR_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include "diagnose/sheet.h"
+#include "listen/fit.h"
+#include "listen/hearing.h"
+#include "movement/library.h"
+
+#define HEAR_LETOFFS_MOST 64
+
+/* One let-off of the recording, named. */
+struct heard_letoff {
+    size_t first, count;   /* blows of the hearing */
+    double t_s;
+    int strikes;
+    char notes[HEARING_NOTES_MOST];
+    double note_interval_s, strike_interval_s;
+    unsigned note_how, strike_how; /* enum part_how */
+    double explained;      /* probability that some candidate was played, 0..1; 0 without a clock */
+};
+
+struct heard_clock {
+    struct heard_letoff letoff[HEAR_LETOFFS_MOST];
+    size_t letoffs;
+    uint8_t *hammer;       /* per blow: the clock's sounder, or FIT_UNNAMED; NULL without a clock */
+    float *hammer_p;       /* per blow: how sure that is */
+};
+
+/* Name the sounders.  `clock` may be NULL: then heard sounders keep their own numbers.  Release. */
+void hear_name(struct heard_clock *out, const struct library *lib, const struct clock *clock,
+               const struct hearing *h);
+void heard_clock_release(struct heard_clock *c);
+
+/* Append the rows to the sheet.  at_min: what the hands showed at the first let-off, -1 unknown. */
+void hear_rows(const struct heard_clock *c, const struct clock *clock, int at_min,
+               struct sheet *sheet);
+
+#endif

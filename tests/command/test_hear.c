@@ -1,0 +1,184 @@
+/* The round trip: movement -> events -> sound -> listening -> the same events, for every clock; and
+ * a faulty run of a real kind through a poor line. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+#include <cmocka.h>
+
+#include "command/hear.h"
+#include "command/setup.h"
+#include "movement/move.h"
+#include "sound/score.h"
+
+#define RATE_HZ 16000
+#define NEAR_S 0.05
+
+static struct library *lib;
+static struct voice_set voices;
+
+static int load(void **state)
+{
+    struct err e = {0};
+    (void)state;
+    lib = library_load("chimes", &e);
+    bool good = lib && voice_set_load_folder(&voices, "sounds", NULL, &e);
+    err_print(&e, stderr);
+    return good ? 0 : -1;
+}
+
+static int unload(void **state)
+{
+    (void)state;
+    voice_set_release(&voices);
+    library_free(lib);
+    return 0;
+}
+
+/* What a clock sounds with the hands near `min`, under the changes. */
+static void run(const struct clock *c, int min, const struct change *change, size_t changes,
+                struct event_list *events)
+{
+    struct works w;
+    struct moment m;
+    struct chance chance;
+    struct random r;
+    works_init(&w, c, change, changes);
+    moment_init(&m, &w, min - 1);
+    random_init(&r, 2);
+    chance_draw(&chance, &r);
+    movement_turn(&w, &m, 2, BY_TIME, &chance, events);
+}
+
+static void sound(const struct clock *c, const struct event_list *events, struct pcm *pcm)
+{
+    struct score_sounder table[CLOCK_SOUNDERS];
+    struct score_style style = {.rate_hz = RATE_HZ, .lead_s = 0.5, .tail_s = 2};
+    struct err e = {0};
+    size_t n = setup_sounders(c, table);
+    struct event_list struck = {0};
+    for (size_t i = 0; i < events->count; i++)
+        if (event_sounds(&events->at[i]) && events->at[i].train != TRAIN_MUSIC)
+            event_list_add(&struck, events->at[i]);
+    for (size_t i = 1; i < struck.count; i++)
+        struck.at[i].t_s -= struck.at[0].t_s - 0.5;
+    if (struck.count)
+        struck.at[0].t_s = 0.5;
+    bool good = score_render(&struck, table, n, &voices, &style, pcm, &e);
+    err_print(&e, stderr);
+    assert_true(good);
+    event_list_release(&struck);
+}
+
+/* True if this hammer fell then: two that fall at once are one sound, named by either. */
+static bool struck_then(const struct event_list *events, double t_s, int hammer)
+{
+    for (size_t i = 0; i < events->count; i++)
+        if (event_sounds(&events->at[i]) && events->at[i].sounder == hammer &&
+            fabs(events->at[i].t_s - t_s) < NEAR_S)
+            return true;
+    return false;
+}
+
+/* Expected blows that were heard in time and on the right hammer. */
+static size_t matched(const struct event_list *events, const struct hearing *h, const struct heard_clock *heard,
+                      size_t *due)
+{
+    double first = -1;
+    size_t right = 0;
+    *due = 0;
+    for (size_t i = 0; i < events->count; i++) {
+        const struct event *e = &events->at[i];
+        if (!event_sounds(e) || e->train == TRAIN_MUSIC)
+            continue;
+        first = first < 0 ? e->t_s : first;
+        (*due)++;
+        for (size_t k = 0; k < h->blow_count; k++)
+            if (fabs(h->blow[k].t_s - (e->t_s - first + 1.0)) < NEAR_S &&
+                struck_then(events, e->t_s, heard->hammer[k])) {
+                right++;
+                break;
+            }
+    }
+    return right;
+}
+
+static void every_clock_is_heard_as_it_sounded(void **state)
+{
+    size_t all = 0, right = 0;
+    (void)state;
+    for (size_t i = 0; i < library_clocks(lib); i++) {
+        const struct clock *c = library_clock(lib, i);
+        struct event_list events = {0};
+        struct pcm pcm = {0};
+        struct hearing h = {0};
+        struct heard_clock heard;
+        size_t due, ok;
+        run(c, c->lobe_period_min == 120 ? 8 * 60 : 9 * 60, NULL, 0, &events);
+        sound(c, &events, &pcm);
+        hearing_from_pcm(&h, &pcm);
+        hear_name(&heard, lib, c, &h);
+        ok = matched(&events, &h, &heard, &due);
+        if (ok < due)
+            print_message("%s: %zu of %zu blows heard on the right hammer\n", c->id, ok, due);
+        all += due;
+        right += ok;
+        heard_clock_release(&heard);
+        hearing_release(&h);
+        pcm_release(&pcm);
+        event_list_release(&events);
+    }
+    print_message("%zu of %zu blows\n", right, all);
+    assert_true(all > 400);
+    assert_true((double)right >= 0.985 * (double)all);
+}
+
+static void a_dead_hammer_and_a_late_drum_are_written_down_as_they_sounded(void **state)
+{
+    (void)state;
+    const struct clock *c = library_find_clock(lib, "floor-westminster-rack");
+    struct change change[] = {{PAR_drum_late, 0.5}, {PAR_hammer_dead, c->train[TRAIN_CHIME].hammer[1]}};
+    struct event_list events = {0};
+    struct pcm pcm = {0};
+    struct hearing h = {0};
+    struct heard_clock heard;
+    run(c, 9 * 60 + 45, change, 2, &events);
+    sound(c, &events, &pcm);
+    hearing_from_pcm(&h, &pcm);
+    hear_name(&heard, lib, c, &h);
+    assert_int_equal(heard.letoffs, 1);
+    assert_string_equal(heard.letoff[0].notes, "313441313");
+    assert_int_equal(heard.letoff[0].strikes, 0);
+    heard_clock_release(&heard);
+    hearing_release(&h);
+    pcm_release(&pcm);
+    event_list_release(&events);
+}
+
+static void silence_gives_no_rows(void **state)
+{
+    struct pcm pcm = {0};
+    struct hearing h = {0};
+    struct heard_clock heard;
+    (void)state;
+    pcm_init(&pcm, RATE_HZ);
+    pcm_reserve(&pcm, RATE_HZ * 3);
+    hearing_from_pcm(&h, &pcm);
+    hear_name(&heard, lib, library_find_clock(lib, "longcase-rack"), &h);
+    assert_int_equal(heard.letoffs, 0);
+    heard_clock_release(&heard);
+    hearing_release(&h);
+    pcm_release(&pcm);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_clock_is_heard_as_it_sounded),
+        cmocka_unit_test(a_dead_hammer_and_a_late_drum_are_written_down_as_they_sounded),
+        cmocka_unit_test(silence_gives_no_rows),
+    };
+    return cmocka_run_group_tests(tests, load, unload);
+}

@@ -225,6 +225,49 @@ static struct company company_of(const struct attack *a, size_t count)
     return c;
 }
 
+#define RESCUE_LEAST 0.08f /* less likely than that is not looked at, however well it fits */
+#define RESCUED 0.55f
+
+static bool about(double x, double y)
+{
+    return fabs(x - y) < 0.12 * y;
+}
+
+/* The likeliest onset not reported that lies within `slack_s` of t_s becomes a blow. */
+static void rescue_at(const struct attack *a, uint8_t *use, float *sure, size_t n, double t_s, double slack_s)
+{
+    size_t best = n;
+    for (size_t k = 0; k < n; k++)
+        if (!use[k] && sure[k] > RESCUE_LEAST && fabs(a[k].t_s - t_s) < slack_s && (best == n || sure[k] > sure[best]))
+            best = k;
+    if (best < n) {
+        use[best] = 1;
+        sure[best] = RESCUED;
+    }
+}
+
+/* A dull or drowned blow betrays itself by the hole it leaves: where an interval is twice the one before or
+ * after it, or where a steady run would go on by one, a doubtful onset was a blow after all. */
+static void rescue(const struct attack *a, uint8_t *use, float *sure, size_t n)
+{
+    size_t *at = mem_alloc((n + 1) * sizeof *at), count = 0;
+    for (size_t i = 0; i < n; i++)
+        if (use[i])
+            at[count++] = i;
+    for (size_t i = 0; i + 1 < count; i++) {
+        double hole = a[at[i + 1]].t_s - a[at[i]].t_s;
+        double before = i > 0 ? a[at[i]].t_s - a[at[i - 1]].t_s : 0;
+        double after = i + 2 < count ? a[at[i + 2]].t_s - a[at[i + 1]].t_s : 0;
+        if (about(hole, 2 * before) || about(hole, 2 * after))
+            rescue_at(a, use, sure, n, 0.5 * (a[at[i]].t_s + a[at[i + 1]].t_s), 0.06 * hole);
+        else if (about(hole, before) && (after == 0 || after > 1.5 * hole))
+            rescue_at(a, use, sure, n, a[at[i + 1]].t_s + hole, 0.06 * hole);
+        else if (about(hole, after) && (before == 0 || before > 1.5 * hole))
+            rescue_at(a, use, sure, n, a[at[i]].t_s - hole, 0.06 * hole);
+    }
+    mem_free(at);
+}
+
 /* Blows to be reported: their numbers in `use`, how sure in `sure`. */
 static void judge(struct listener *l, uint8_t *use, float *sure)
 {
@@ -241,6 +284,7 @@ static void judge(struct listener *l, uint8_t *use, float *sure)
     }
     for (size_t i = 0; i < n; i++)
         use[i] = sure[i] > 0.5f;
+    rescue(l->attack, use, sure, n);
     cluster_learn(&l->clusters, l->attack, use, n);
     cluster_order(&l->clusters, l->attack);
 }

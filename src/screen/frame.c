@@ -91,7 +91,6 @@ void app_release(struct app *a)
     text_release(&a->desk.answer);
     text_release(&a->desk.customer);
     listen_free(a->listening);
-    journal_free(a->journaling);
     right_free(a->righting);
     journal_free(a->journaling);
     canvas_release(&a->canvas);

@@ -48,7 +48,7 @@ void journal_free(struct journaling *b)
     stats_release(&b->stats);
     sheet_release(&b->sheet);
     journal_close(b->j);
-    struct text *typed[] = {&b->search, &b->customer, &b->other, &b->when, &b->van, &b->minutes};
+    struct text *typed[] = {&b->search, &b->other, &b->when, &b->van, &b->minutes};
     for (size_t i = 0; i < sizeof typed / sizeof *typed; i++)
         text_release(typed[i]);
     mem_free(b);

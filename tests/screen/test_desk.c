@@ -203,9 +203,9 @@ static void a_kept_call_stands_in_the_journal_and_can_be_closed(void **state)
         run("key tab");
     run("type Mill Lane; key enter; key f6");
     assert_shown("Mill Lane");
-    run("click job-1");
-    assert_shown("BELIEVED");
-    run("click found-none; click outcome-phone; click minutes; type 12; click close-job");
+    run("click open-1");
+    assert_shown("WHAT WAS IT?");
+    run("click fault-none; click outcome-phone; click minutes; type 12; key enter");
     assert_shown("Reopen");
     run("click take-up");
     assert_int_equal(app->page, PAGE_DESK);

@@ -17,7 +17,7 @@ cp /usr/include/yaml.h "$work/include/" || exit 1
 
 # compile SOURCE OBJECT: again only if something it could depend on is newer.
 compile() {
-    [ "$2" -nt "$1" ] && [ -z "$(find src tests/wasm -name '*.[ch]' -newer "$2" | head -n 1)" ] && return 0
+    [ -s "$2" ] && [ -z "$(find "$1" src tests/wasm -name '*.[ch]' -newer "$2" | head -n 1)" ] && return 0
     clang --target=wasm32-wasi -std=c11 -O2 -D_POSIX_C_SOURCE=200809L -D_DEFAULT_SOURCE -D_WASI_EMULATED_GETPID \
         -DLETOFF_TREE='"."' -DLETOFF_PREFIX='"/usr"' \
         -Itests/wasm/shims -I"$work/include" -Isrc -Itests -Itests/wasm -c "$1" -o "$2"

@@ -31,6 +31,9 @@ quietly cmake --build build-fuzz -j "$(processors)" --target fuzzers
 ctest --test-dir build-fuzz -L fuzz -j "$(processors)" --timeout $((seconds * 2 + 600)) \
     --output-on-failure || failed=1
 
+quietly cmake --build build --target lint || failed=1
+quietly cmake --build build --target tidy || failed=1
+
 if [ "$failed" -eq 0 ]; then
     echo "Nothing new was found."
 else

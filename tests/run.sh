@@ -56,6 +56,9 @@ install_missing $BUILD_PACKAGES $TEST_PACKAGES
 stage "build"
 tree build all -DLETOFF_TESTS=ON && { stage "suites"; suites build; }
 
+stage "static checks"
+if quietly cmake --build build --target lint; then passed=$((passed + 1)); else failed=$((failed + 1)); fi
+
 stage "build with sanitizers"
 tree build-asan all -DLETOFF_TESTS=ON -DLETOFF_SANITIZE=ON && { stage "suites with sanitizers"; suites build-asan; }
 

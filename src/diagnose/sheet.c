@@ -315,7 +315,7 @@ struct sheet_shown sheet_shown(const char *text)
 {
     struct sheet_shown out = {{0}};
     size_t n = 0;
-    for (; text[n] && n < 60; n++) {
+    for (; n < 60 && text[n]; n++) {
         unsigned char c = (unsigned char)text[n];
         out.at[n] = c < 32 || c == 127 ? '?' : text[n];
     }

@@ -214,7 +214,7 @@ double notes_row_draw(struct canvas *c, double x, double y, double width, int be
                       const struct notes *due, const struct notes *heard)
 {
     double label = canvas_text_width(c, TYPE_LABEL, "HEARD") + 16, lh = canvas_line_height(c, TYPE_LABEL);
-    int longest = due->count > (heard ? heard->count : 0) ? due->count : heard->count;
+    int longest = heard && heard->count > due->count ? heard->count : due->count;
     bool chime = longest > 0;
     double gap = bells > 6 ? 6 : 9, staff_h = chime ? gap * (bells - 1) : 0;
     double row = (staff_h < 20 ? 20 : staff_h) + 18;

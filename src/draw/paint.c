@@ -138,18 +138,42 @@ static void paint_mark(const struct canvas *c, cairo_t *cr, const struct mark *m
     }
 }
 
-static bool touches(const struct mark *m, double x0, double y0, double x1, double y1)
+/* What the clip lets through, as rectangles; a clip of another shape counts as its bounds. */
+static cairo_rectangle_list_t *clip_rectangles(cairo_t *cr, cairo_rectangle_t *bounds, const cairo_rectangle_t **r,
+                                               int *n)
+{
+    cairo_rectangle_list_t *list = cairo_copy_clip_rectangle_list(cr);
+    double x1, y1;
+    if (list->status == CAIRO_STATUS_SUCCESS) {
+        *r = list->rectangles;
+        *n = list->num_rectangles;
+        return list;
+    }
+    cairo_clip_extents(cr, &bounds->x, &bounds->y, &x1, &y1);
+    bounds->width = x1 - bounds->x;
+    bounds->height = y1 - bounds->y;
+    *r = bounds;
+    *n = 1;
+    return list;
+}
+
+static bool touches(const struct mark *m, const cairo_rectangle_t *r, int n)
 {
     double slack = m->kind == MARK_TEXT ? m->h / 2 + (m->angle_deg != 0 ? m->w : 0) : 2;
-    return m->x - slack < x1 && m->x + m->w + slack > x0 && m->y - slack < y1 &&
-           m->y + m->h + slack > y0;
+    for (int i = 0; i < n; i++)
+        if (m->x - slack < r[i].x + r[i].width && m->x + m->w + slack > r[i].x && m->y - slack < r[i].y + r[i].height &&
+            m->y + m->h + slack > r[i].y)
+            return true;
+    return false;
 }
 
 void paint_canvas(const struct canvas *c, cairo_t *cr)
 {
-    double x0, y0, x1, y1;
-    int depth = 0;
-    cairo_clip_extents(cr, &x0, &y0, &x1, &y1);
+    cairo_rectangle_t bounds;
+    const cairo_rectangle_t *r;
+    int n, depth = 0;
+    cairo_rectangle_list_t *list = clip_rectangles(cr, &bounds, &r, &n);
+    cairo_set_tolerance(cr, 0.25); /* pixels; curves stay smooth at any zoom */
     cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
     cairo_set_line_cap(cr, CAIRO_LINE_CAP_ROUND);
     for (size_t i = 0; i < c->marks; i++) {
@@ -162,12 +186,13 @@ void paint_canvas(const struct canvas *c, cairo_t *cr)
         } else if (m->kind == MARK_UNCLIP && depth > 0) {
             cairo_restore(cr);
             depth--;
-        } else if (touches(m, x0, y0, x1, y1)) {
+        } else if (touches(m, r, n)) {
             paint_mark(c, cr, m);
         }
     }
     while (depth-- > 0)
         cairo_restore(cr);
+    cairo_rectangle_list_destroy(list);
 }
 
 static void paint_ground(const struct canvas *c, cairo_t *cr)

@@ -24,6 +24,7 @@ static const struct verb verbs[] = {
      "bring hands, strike and chime into step, each step with what must be heard", verb_resync},
     {"chart", "chart CLOCK --out x.pdf", "twelve-hour test chart, oiling chart, hand-refit sheet; a call's report and visit plan",
      verb_chart},
+    {"drill", "drill [--seed N]", "training rounds with a score", verb_drill},
     {"list", "list clocks|tunes|faults|voices|words", "what the program knows", verb_list},
     {"journal", "journal VERB ...", "calls and jobs of the shop", verb_journal},
     {"check", "check FILE...", "validate data files and call sheets", verb_check},

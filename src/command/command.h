@@ -26,6 +26,7 @@ const struct verb *command_verbs(size_t *count);
 int verb_play(int argc, char **argv);
 int verb_resync(int argc, char **argv);
 int verb_chart(int argc, char **argv);
+int verb_drill(int argc, char **argv);
 int verb_list(int argc, char **argv);
 int verb_check(int argc, char **argv);
 int verb_journal(int argc, char **argv);

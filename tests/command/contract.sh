@@ -68,6 +68,12 @@ refused "chart: an ending that cannot be drawn" 2 'pdf' "$letoff" chart longcase
 for kind in pdf svg png; do
     "$letoff" chart longcase-rack --out "$work/chart.$kind" --paper letter && [ -s "$work/chart.$kind" ] && ok || bad "chart.$kind is drawn"
 done
+printf '1\n2\n3\n1\n2\n3\n' >"$work/answers"
+json "drill: a scripted session has a score" \
+    '(.rounds | length == 3) and has("score") and has("level") and all(.rounds[]; has("kind") and has("clock") and has("score") and has("right") and has("part") and has("review"))' \
+    "$letoff" drill --seed 4 --kind time --rounds 3 --answers "$work/answers" --json
+refused "drill: a kind that is none" 2 'no kind of round' "$letoff" drill --seed 4 --kind tea
+refused "drill: answers that are not there" 3 'cannot be read' "$letoff" drill --seed 4 --answers "$work/none"
 json "find: chances of all causes sum to one, none and unknown among them" \
     '([.causes[].p] | add) as $s | $s > 0.999 and $s < 1.001 and ([.causes[].faults[]] | index("unknown") != null)' \
     "$letoff" find --clock longcase-rack --heard '3:00 s4, 4:00 s5, 5:00 s6' --json

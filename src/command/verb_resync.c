@@ -264,20 +264,20 @@ static bool learn(struct resync *v, const struct step *s, const struct answer *a
     return n > 0;
 }
 
-/* What was heard fits nothing thought of: think of everything, with the hands where they now are. */
+/* What was heard fits nothing thought of: think of everything it may have been before the step, and
+ * keep what would have sounded like that. */
 static bool think_again(struct resync *v, const struct step *s, const struct answer *a)
 {
     struct told told = told_nothing();
-    told.hands_min = s->to_min < 0 ? TOLD_NOTHING : s->to_min;
+    struct stance_chance *before = NULL, *then;
+    told.hands_min = s->from_min < 0 ? TOLD_NOTHING : s->from_min;
     told.unknown = true;
-    if (s->deed == DEED_FORWARD) {
-        told.struck = a->blows;
-        told.phrases = v->clock->train[TRAIN_CHIME].control ? a->phrases : TOLD_NOTHING;
-        told.at_min = told.hands_min;
-    }
+    size_t n = presume(&v->reset, &told, &before);
+    then = mem_alloc((n + 1) * sizeof *then);
     mem_free(v->may_be);
-    v->may_be = NULL;
-    v->count = presume(&v->reset, &told, &v->may_be);
+    v->count = plan_heard(&v->reset, before, n, s->deed, s->amount, a->blows, a->phrases, then);
+    v->may_be = then;
+    mem_free(before);
     printf("   That is not what was due.%s\n", v->count ? " The plan is made anew." : "");
     return v->count > 0;
 }

@@ -168,6 +168,7 @@ struct company {
     float loud_db; /* level of its louder onsets */
     float snr_db;  /* how clear they are */
     float crowd;   /* ln of the share of onsets that are plainly nothing: a room full of talk or not */
+    float least;   /* how sure an onset must be to be called a blow */
 };
 
 #define ALONE 0.45f /* no likelier than that to any other: a sounder struck once, or no blow */
@@ -207,6 +208,9 @@ static float upper_quartile(float *x, size_t count)
     return count ? x[count - 1 - count / 4] : 0;
 }
 
+#define LEAST_SURE 0.5f
+#define LEAST_ALONE 0.1f /* where next to nothing else makes itself heard, even a drowned onset is a blow */
+
 static struct company company_of(const struct attack *a, size_t count)
 {
     struct company c;
@@ -221,6 +225,7 @@ static struct company company_of(const struct attack *a, size_t count)
     for (size_t i = 0; i < count; i++)
         nothing += c.loud_db - a[i].level_db > 15 || a[i].keep < 0.05f;
     c.crowd = logf(((float)nothing + 0.5f) / ((float)count + 1));
+    c.least = nothing * 20 <= count ? LEAST_ALONE : LEAST_SURE;
     mem_free(x);
     return c;
 }
@@ -277,13 +282,13 @@ static void judge(struct listener *l, uint8_t *use, float *sure)
         sure[i] = chance_of(blow_odds(&l->attack[i], &c, 0.6f));
     for (int round = 0; round < 3; round++) {
         for (size_t i = 0; i < n; i++)
-            use[i] = sure[i] > (round ? 0.5f : 0.3f);
+            use[i] = sure[i] > (round ? c.least : 0.6f * c.least);
         cluster_learn(&l->clusters, l->attack, use, n);
         for (size_t i = 0; i < n; i++)
             sure[i] = chance_of(blow_odds(&l->attack[i], &c, l->clusters.count ? l->clusters.likeness[i] : 0));
     }
     for (size_t i = 0; i < n; i++)
-        use[i] = sure[i] > 0.5f;
+        use[i] = sure[i] > c.least;
     rescue(l->attack, use, sure, n);
     cluster_learn(&l->clusters, l->attack, use, n);
     cluster_order(&l->clusters, l->attack);

@@ -17,6 +17,7 @@
 #define DISORDER 1.5       /* nats for each pair of sounders whose pitches stand the wrong way round */
 #define BLOWS_MOST 256
 #define NOWHERE (-1e18)
+#define LN_STUMBLE (-5.809) /* ln 0.003: a pause or a stumble, any time will do, but it costs */
 
 /* ln of what one more blow nobody expected costs: that it comes, and when (within about a second). */
 static double ln_extra(const struct fit_options *o)
@@ -38,17 +39,31 @@ struct fitting {
     double *best;      /* [i * expecteds + j]: best ln score with heard i matched to expected j last */
     int *from;         /* the state before, or -1 */
     int match[BLOWS_MOST]; /* heard -> expected, -1 extra */
+    /* logarithms that the alignment asks for again and again; see prepare and learn_labels */
+    double extra;                               /* ln_extra */
+    double missed_before[BLOWS_MOST + 1];       /* cost of missing all expected blows before this one */
+    double present[BLOWS_MOST];                 /* of expected blow j being there */
+    double sure[BLOWS_MOST];                    /* of heard blow i being one */
+    double label[BLOWS_MOST][FIT_HAMMERS_MOST]; /* of heard blow i being hammer h */
 };
 
-static double ln_label(const struct fitting *f, size_t i, size_t j)
+static double ln_label(const struct fitting *f, size_t i, size_t hammer)
 {
     if (!f->named)
         return -log((double)f->o->hammers) * 0.5;
     double p = 0, wrong = LABEL_WRONG;
     for (size_t c = 0; c < f->hearing->sounder_count; c++)
-        if (f->name[c] == f->expected[j].hammer)
+        if (f->name[c] == hammer)
             p += f->heard[i].sounder_p[c];
     return log((1 - wrong) * p + wrong / (double)f->o->hammers);
+}
+
+/* What the present names make of each heard blow. */
+static void learn_labels(struct fitting *f)
+{
+    for (size_t i = 0; i < f->heards; i++)
+        for (size_t hammer = 0; hammer < f->o->hammers; hammer++)
+            f->label[i][hammer] = ln_label(f, i, hammer);
 }
 
 /* A blow of strength 1 is missed with miss_p, one of strength 0 is not there. */
@@ -58,28 +73,38 @@ static double chance_missed(const struct fit_options *o, float strength)
     return s >= 0.9 ? o->miss_p : o->miss_p + (0.97 - o->miss_p) * (1 - s / 0.9) * (1 - s / 0.9);
 }
 
+/* What does not change while one candidate is fitted. */
+static void prepare(struct fitting *f)
+{
+    f->extra = ln_extra(f->o);
+    f->missed_before[0] = 0;
+    for (size_t j = 0; j < f->expecteds; j++) {
+        double missed = chance_missed(f->o, f->expected[j].strength);
+        f->missed_before[j + 1] = f->missed_before[j] + log(missed);
+        f->present[j] = log(1 - missed);
+    }
+    for (size_t i = 0; i < f->heards; i++)
+        f->sure[i] = log(0.5 + 0.5 * (double)f->heard[i].sure);
+}
+
 static double ln_missed(const struct fitting *f, size_t from, size_t until)
 {
-    double ln = 0;
-    for (size_t j = from; j < until; j++)
-        ln += log(chance_missed(f->o, f->expected[j].strength));
-    return ln;
+    return until > from ? f->missed_before[until] - f->missed_before[from] : 0;
 }
 
 static double ln_matched(const struct fitting *f, size_t i, size_t j)
 {
-    return ln_label(f, i, j) + log(1 - chance_missed(f->o, f->expected[j].strength)) +
-           log(0.5 + 0.5 * (double)f->heard[i].sure);
+    return f->label[i][f->expected[j].hammer] + f->present[j] + f->sure[i];
 }
 
 static double ln_time(const struct fitting *f, double heard_s, double expected_s)
 {
     double sigma = f->o->jitter_s * (1 + 0.3 * expected_s * f->stretch);
     double off = (heard_s - f->stretch * expected_s) / sigma;
-    if (off > 6 || off < -6) /* a pause or a stumble: any time will do, but it costs */
-        return log(0.003);
+    if (off > 6 || off < -6)
+        return LN_STUMBLE;
     double ln = -0.5 * off * off - log(sigma * 2.5066);
-    return ln > log(0.003) ? ln : log(0.003);
+    return ln > LN_STUMBLE ? ln : LN_STUMBLE;
 }
 
 static void step_to(struct fitting *f, size_t i, size_t j)
@@ -89,13 +114,13 @@ static void step_to(struct fitting *f, size_t i, size_t j)
     size_t m = f->expecteds;
     double here = ln_matched(f, i, j);
     if (i <= SKIP_MOST) /* the first match; a recording may begin in the middle */
-        most = (double)i * ln_extra(f->o) + ln_missed(f, 0, j);
+        most = (double)i * f->extra + ln_missed(f, 0, j);
     for (size_t a = 1; a <= SKIP_MOST + 1 && a <= i; a++)
         for (size_t b = 1; b <= SKIP_MOST + 1 && b <= j; b++) {
             double before = f->best[(i - a) * m + j - b];
             if (before <= most)
                 continue;
-            double ln = before + (double)(a - 1) * ln_extra(f->o) + ln_missed(f, j - b + 1, j) +
+            double ln = before + (double)(a - 1) * f->extra + ln_missed(f, j - b + 1, j) +
                         ln_time(f, f->heard[i].t_s - f->heard[i - a].t_s, f->expected[j].t_s - f->expected[j - b].t_s);
             if (ln > most) {
                 most = ln;
@@ -110,12 +135,13 @@ static void step_to(struct fitting *f, size_t i, size_t j)
 static double align(struct fitting *f)
 {
     size_t n = f->heards, m = f->expecteds;
-    double most = (double)n * ln_extra(f->o) + ln_missed(f, 0, m);
+    learn_labels(f);
+    double most = (double)n * f->extra + ln_missed(f, 0, m);
     int last = -1;
     for (size_t i = 0; i < n; i++)
         for (size_t j = 0; j < m; j++) {
             step_to(f, i, j);
-            double end = f->best[i * m + j] + (double)(n - 1 - i) * ln_extra(f->o) + ln_missed(f, j + 1, m);
+            double end = f->best[i * m + j] + (double)(n - 1 - i) * f->extra + ln_missed(f, j + 1, m);
             if (end > most) {
                 most = end;
                 last = (int)(i * m + j);
@@ -314,6 +340,7 @@ static void fit_one(struct fitting *f, struct outcome *best)
     size_t hammers = hammers_in_order(f, order), sounders = f->hearing->sounder_count;
     size_t offsets = hammers > sounders ? hammers - sounders + 1 : 1;
     double stretch = first_stretch(f);
+    prepare(f);
     best->score = NOWHERE;
     f->named = false;
     keep_if_better(best, f, settle(f, stretch));

@@ -138,7 +138,9 @@ struct figures {
     struct tally class_all[COLUMNS], part_three_all[COLUMNS]; /* with the faults it lacks */
     struct tally unknown_two[COLUMNS]; /* of calls whose fault it lacks */
     struct tally minutes[POLICIES], questions, bits[COLUMNS], capacity;
-    struct claims cause, class, part, cause_ceiling;
+    struct spent spent[POLICIES]; /* sums */
+    double asking[POLICIES];      /* minutes, sums */
+    struct claims report, cause, class, part, ceiling;
     size_t calls, lacking, refused, bad_sums, bad_omitted;
     double most_omitted, seconds;
 };
@@ -230,7 +232,7 @@ struct sitting {
     struct pretend_world *world;
     struct pretend_call *call;
     struct belief_options given; /* what the finder knows of the world */
-    struct charge truth;
+    struct want want;
 };
 
 static void believe(struct sitting *s, const struct pretend_call *c, const struct belief_options *o,
@@ -257,10 +259,23 @@ static double ask(struct sitting *s, struct pretend_call *c, const struct questi
     return minutes_of_question(&s->bench->table, q->kind, led);
 }
 
-static double plan_minutes(struct sitting *s, const struct belief *b)
+static void charge(struct sitting *s, enum policy by, double asking, struct spent spent)
+{
+    struct figures *f = s->figures;
+    struct spent *sum = &f->spent[by];
+    tally_add(&f->minutes[by], asking + minutes_spent(&spent));
+    f->asking[by] += asking;
+    sum->owner += spent.owner;
+    sum->way += spent.way;
+    sum->look += spent.look;
+    sum->in_vain += spent.in_vain;
+    sum->cure += spent.cure;
+}
+
+static void charge_plan(struct sitting *s, enum policy by, double asking, const struct belief *b)
 {
     struct plan_step step[STEPS];
-    return minutes_of_plan(&s->bench->table, s->truth, step, next_plan(b, step, STEPS));
+    charge(s, by, asking, minutes_of_plan(&s->bench->table, s->want, step, next_plan(b, step, STEPS)));
 }
 
 static double bits_at_most(const struct question *q)
@@ -284,16 +299,16 @@ static void ask_as_proposed(struct sitting *s, struct pretend_call *c, struct qu
     judge(s->figures, ASKED, c, b);
     claim(s->figures, c, b);
     tally_add(&s->figures->questions, asked);
-    tally_add(&s->figures->minutes[BY_FINDER], minutes + plan_minutes(s, b));
+    charge_plan(s, BY_FINDER, minutes, b);
 
     struct belief_options full = {.ear = &s->world->ear, .prior_unknown = 1e-12,
                                   .shop = pretend_true, .shop_with = s->world};
     struct belief top = {0};
     believe(s, c, &full, &top);
     judge(s->figures, CEILING, c, &top);
-    claims_add(&s->figures->cause_ceiling, top.cause[0].p,
+    claims_add(&s->figures->ceiling, top.cause[0].p,
                strcmp(top.cause[0].id, c->fault ? c->fault->id : "none") == 0);
-    tally_add(&s->figures->minutes[BY_CEILING], minutes + plan_minutes(s, &top));
+    charge_plan(s, BY_CEILING, minutes, &top);
     if (!c->sheet.clock[0]) {
         snprintf(c->sheet.clock, sizeof c->sheet.clock, "%s", c->clock->id);
         believe(s, c, &full, &top);
@@ -313,7 +328,7 @@ static void ask_at_random(struct sitting *s, struct pretend_call *c, struct ques
         q[k] = q[--n];
     }
     believe(s, c, &s->given, &b);
-    tally_add(&s->figures->minutes[BY_RANDOM], minutes + plan_minutes(s, &b));
+    charge_plan(s, BY_RANDOM, minutes, &b);
     belief_release(&b);
 }
 
@@ -322,12 +337,10 @@ static void without_finder(struct sitting *s)
     const struct minutes_table *t = &s->bench->table;
     struct pretend_call *c = s->call;
     struct plan_step step[STEPS];
-    bool oil = c->fault && strcmp(c->fault->class, "dry_or_dirty_oil") == 0 &&
-               random_unit(&c->random) < t->oil_works;
     size_t n = minutes_of_chart(t, pretend_symptom(c), s->bench->desk.lib, c->clock, step, STEPS);
-    tally_add(&s->figures->minutes[BY_OIL], minutes_of_oil_visit(t, s->truth, oil));
-    tally_add(&s->figures->minutes[BY_CHART], minutes_of_plan(t, s->truth, step, n));
-    tally_add(&s->figures->minutes[AT_BEST], minutes_at_best(t, s->truth));
+    charge(s, BY_OIL, 0, minutes_of_oil_visit(t, s->want));
+    charge(s, BY_CHART, 0, minutes_of_plan(t, s->want, step, n));
+    charge(s, AT_BEST, 0, minutes_at_best(t, s->want));
 }
 
 static bool copy_sheet(struct sheet *to, const struct sheet *from)
@@ -358,6 +371,15 @@ static void print_call(const struct pretend_call *c, const struct belief *b, con
     printf("\n");
 }
 
+static struct want what_it_wants(const struct bench *bench, struct pretend_call *c)
+{
+    struct want w = {.oil_does = c->fault && strcmp(c->fault->class, "dry_or_dirty_oil") == 0 &&
+                                 random_unit(&c->random) < bench->table.oil_works};
+    const char *cure = c->fault ? c->fault->cure : "leave-alone";
+    w.cure = minutes_of_cure(&bench->table, cure, library_find_cure(bench->desk.lib, cure));
+    return w;
+}
+
 static void one_call(struct bench *bench, struct figures *f, struct pretend_world *w, unsigned number)
 {
     struct pretend_call call, other;
@@ -366,13 +388,13 @@ static void one_call(struct bench *bench, struct figures *f, struct pretend_worl
     pretend_call_init(&call, &bench->desk, w, number);
     struct sitting s = {.bench = bench, .figures = f, .world = w, .call = &call,
                         .given = {.shop = pretend_given, .shop_with = w}};
-    s.truth = minutes_of_cure(&bench->table, call.fault ? call.fault->cure : "leave-alone",
-                              call.fault ? library_find_cure(bench->desk.lib, call.fault->cure) : NULL);
+    s.want = what_it_wants(bench, &call);
     f->calls++;
     f->lacking += call.lacking;
     without_finder(&s);
     believe(&s, &call, &s.given, &b);
     judge(f, REPORT, &call, &b);
+    claims_add(&f->report, b.cause[0].p, is_cause(&call, b.cause[0].id));
     if (bench->each)
         print_call(&call, &b, "report");
     size_t n = next_questions(bench->finder, &b, &call.sheet, -1e9, q, ASKABLE);
@@ -442,10 +464,14 @@ static void print_minutes(const struct figures *f)
     static const char *const name[POLICIES] = {"the finder", "the ceiling's plan, same questions",
                                                "always visit, clean and oil", "fixed symptom chart",
                                                "five random questions", "cause known beforehand"};
-    double mine = tally_mean(&f->minutes[BY_FINDER]);
+    double mine = tally_mean(&f->minutes[BY_FINDER]), n = fmax(1, (double)f->calls);
+    printf("  minutes until it is right                         all   +-  |  asking  owner    way   look in vain   cure\n");
     for (int i = 0; i < POLICIES; i++) {
         double theirs = tally_mean(&f->minutes[i]);
-        printf("  minutes: %-34s %8.1f   +-%.1f", name[i], theirs, tally_error(&f->minutes[i]));
+        const struct spent *s = &f->spent[i];
+        printf("    %-40s %8.1f %4.1f  |  %6.1f %6.1f %6.1f %6.1f %7.1f %6.1f", name[i], theirs,
+               tally_error(&f->minutes[i]), f->asking[i] / n, s->owner / n, s->way / n, s->look / n,
+               s->in_vain / n, s->cure / n);
         if (i >= BY_OIL && i <= BY_RANDOM)
             printf("   the finder saves %.0f %%", 100 * (1 - mine / fmax(theirs, 1e-9)));
         printf("\n");
@@ -480,10 +506,11 @@ static void print_world(const struct figures *f, const struct pretend_world *w)
         print_shares("  part in three, with faults not given", f->part_three_all);
         print_shares("  fault not given: unknown first or second", f->unknown_two);
     }
+    print_calibration("  calibration error, first cause on the report", &f->report);
     print_calibration("  calibration error, first cause", &f->cause);
     print_calibration("  calibration error, first class", &f->class);
     print_calibration("  calibration error, first part", &f->part);
-    print_calibration("  calibration error, ceiling's first cause", &f->cause_ceiling);
+    print_calibration("  calibration error, ceiling's first cause", &f->ceiling);
     print_bins(&f->cause);
     print_questions(f);
     print_minutes(f);
@@ -522,10 +549,11 @@ static int check_world(const struct figures *f, const struct pretend_world *w)
 
 static void figures_release(struct figures *f)
 {
+    mem_free(f->report.at);
     mem_free(f->cause.at);
     mem_free(f->class.at);
     mem_free(f->part.at);
-    mem_free(f->cause_ceiling.at);
+    mem_free(f->ceiling.at);
 }
 
 static int evaluate(struct bench *bench, bool check)

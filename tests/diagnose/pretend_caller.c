@@ -388,15 +388,17 @@ static bool tell_chime(struct pretend_call *c, const struct ear_at *a, struct he
 }
 
 /* Words that only say again what the count, the notes or the time say; and words about notes, of a
- * clock that only counts. */
-static bool not_told(const struct pretend_call *c, const char *word)
+ * clock that only counts, or about a pause before a strike that did not come. */
+static bool not_told(const struct pretend_call *c, const struct ear_at *a, const char *word)
 {
     static const char *const again[] = {"right", "wrong",  "silent", "runs_on", "bound",
                                         "stops", "normal", "late",   "early",   "jams"};
-    static const char *const notes[] = {"note", "phrase", "jumbled", "swapped", "pause"};
+    static const char *const notes[] = {"note", "phrase", "jumbled", "swapped"};
     for (size_t i = 0; i < sizeof again / sizeof *again; i++)
         if (strcmp(again[i], word) == 0)
             return true;
+    if (strstr(word, "pause") && !a->sound->train[TRAIN_STRIKE].falls)
+        return true;
     for (size_t i = 0; !clock_train(c->clock, TRAIN_CHIME) && i < sizeof notes / sizeof *notes; i++)
         if (strstr(word, notes[i]))
             return true;
@@ -425,7 +427,7 @@ static bool tell_quality(struct pretend_call *c, const struct ear_at *a, struct 
     double *w = mem_alloc((n + 1) * sizeof *w), most = 0;
     for (size_t i = 0; i < n; i++) {
         const char *word = words_at(c->desk->words, WORD_HOW, i)->id;
-        double d = not_told(c, word) ? 0 : more_than_due(a, (int)i);
+        double d = not_told(c, a, word) ? 0 : more_than_due(a, (int)i);
         w[i] = d >= 0.5 ? d : 0;
         most = fmax(most, w[i]);
     }

@@ -181,43 +181,70 @@ double minutes_of_question(const struct minutes_table *t, enum question_kind kin
     return t->ask[kind];
 }
 
-/* One is there (at the house or the bench) and has not yet found it: look, then do what is wanted. */
-static double look_and_do(const struct minutes_table *t, struct charge truth, enum place at)
+double minutes_spent(const struct spent *s)
 {
-    double way = at == PLACE_VISIT && truth.who == PLACE_BENCH ? t->travel[PLACE_BENCH] : 0;
-    return t->look[at] + way + truth.minutes;
+    return s->owner + s->way + s->look + s->in_vain + s->cure;
 }
 
-double minutes_of_plan(const struct minutes_table *t, struct charge truth,
-                       const struct plan_step *step, size_t steps)
+/* One is there (at the house or the bench) and has not yet found it: look, then do what is wanted. */
+static void look_and_do(const struct minutes_table *t, struct want want, enum place at, struct spent *s)
 {
-    double sum = 0;
+    s->look += t->look[at];
+    s->way += at == PLACE_VISIT && want.cure.who == PLACE_BENCH ? t->travel[PLACE_BENCH] : 0;
+    s->cure += want.cure.minutes;
+}
+
+static bool is_oil(const char *cure)
+{
+    return strcmp(cure, "clean-and-oil") == 0;
+}
+
+/* The first cure of the plan is done there, and if it was not that, one looks. */
+static void do_there(const struct minutes_table *t, struct want want, const char *cure, enum place at,
+                     struct spent *s)
+{
+    bool oil = at == PLACE_VISIT && is_oil(cure);
+    bool right = oil ? want.oil_does : strcmp(cure, want.cure.id) == 0;
+    double minutes = oil ? t->oil_min : minutes_of_cure(t, cure, NULL).minutes;
+    if (right) {
+        s->cure += minutes;
+        return;
+    }
+    s->in_vain += minutes;
+    look_and_do(t, want, at, s);
+}
+
+struct spent minutes_of_plan(const struct minutes_table *t, struct want want,
+                             const struct plan_step *step, size_t steps)
+{
+    struct spent s = {0, 0, 0, 0, 0};
     size_t i = 0;
     for (; i < steps && step[i].place == NEXT_OWNER; i++) {
-        sum += minutes_of_cure(t, step[i].cure, NULL).minutes;
-        if (strcmp(step[i].cure, truth.id) == 0)
-            return sum;
+        s.owner += minutes_of_cure(t, step[i].cure, NULL).minutes;
+        if (strcmp(step[i].cure, want.cure.id) == 0)
+            return s;
     }
     enum place at = i < steps && step[i].place == NEXT_BENCH ? PLACE_BENCH : PLACE_VISIT;
-    sum += t->travel[at];
-    bool look_only = i == steps || strcmp(step[i].cure, "look-on-bench") == 0;
-    if (look_only)
-        return sum + look_and_do(t, truth, at);
-    sum += minutes_of_cure(t, step[i].cure, NULL).minutes;
-    if (strcmp(step[i].cure, truth.id) == 0)
-        return sum;
-    return sum + look_and_do(t, truth, at);
+    s.way += t->travel[at];
+    if (i == steps || strcmp(step[i].cure, "look-on-bench") == 0)
+        look_and_do(t, want, at, &s);
+    else
+        do_there(t, want, step[i].cure, at, &s);
+    return s;
 }
 
-double minutes_of_oil_visit(const struct minutes_table *t, struct charge truth, bool works)
+struct spent minutes_of_oil_visit(const struct minutes_table *t, struct want want)
 {
-    double sum = t->travel[PLACE_VISIT] + t->oil_min;
-    return works ? sum : sum + look_and_do(t, truth, PLACE_VISIT);
+    struct spent s = {0, t->travel[PLACE_VISIT], 0, 0, 0};
+    do_there(t, want, "clean-and-oil", PLACE_VISIT, &s);
+    return s;
 }
 
-double minutes_at_best(const struct minutes_table *t, struct charge truth)
+struct spent minutes_at_best(const struct minutes_table *t, struct want want)
 {
-    return t->travel[truth.who] + truth.minutes;
+    if (want.oil_does)
+        return minutes_of_oil_visit(t, want);
+    return (struct spent){0, t->travel[want.cure.who], 0, 0, want.cure.minutes};
 }
 
 /* ---- the chart ---- */

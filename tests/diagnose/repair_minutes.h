@@ -60,13 +60,26 @@ void minutes_table_release(struct minutes_table *t); /* a zeroed struct is fine 
 struct charge minutes_of_cure(const struct minutes_table *t, const char *id, const struct cure *c);
 /* Minutes of one question, when `letoffs` had to be led over. */
 double minutes_of_question(const struct minutes_table *t, enum question_kind kind, int letoffs);
-/* Minutes until a clock that wants `truth` is right, when a repairer goes by the plan. */
-double minutes_of_plan(const struct minutes_table *t, struct charge truth,
-                       const struct plan_step *step, size_t steps);
-/* The same for a visit with clean and oil whatever is told.  `works`: oil was all it wanted. */
-double minutes_of_oil_visit(const struct minutes_table *t, struct charge truth, bool works);
+/* What a clock wants: its cure, and whether clean and oil in the house would do as well. */
+struct want {
+    struct charge cure;
+    bool oil_does;
+};
+/* Minutes until it is right, by what they were spent on. */
+struct spent {
+    double owner;   /* cures tried over the telephone */
+    double way, look;
+    double in_vain; /* cures done there that were not it */
+    double cure;    /* the right one */
+};
+double minutes_spent(const struct spent *s);
+/* When a repairer goes by the plan.  The step clean-and-oil on a visit is clean and oil in the house. */
+struct spent minutes_of_plan(const struct minutes_table *t, struct want want,
+                             const struct plan_step *step, size_t steps);
+/* The same for a visit with clean and oil whatever is told. */
+struct spent minutes_of_oil_visit(const struct minutes_table *t, struct want want);
 /* The same when the cause is known beforehand: nothing can be quicker. */
-double minutes_at_best(const struct minutes_table *t, struct charge truth);
+struct spent minutes_at_best(const struct minutes_table *t, struct want want);
 /* The steps the chart gives for a symptom, and how many; `has` says whether the clock can have
  * faults that this cure is for. */
 size_t minutes_of_chart(const struct minutes_table *t, enum symptom s, const struct library *lib,

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "diagnose/attempt.h"
+#include "diagnose/table_file.h"
 #include "mem.h"
 
 /* ---- the finder ---- */
@@ -13,6 +14,7 @@ struct finder {
     struct clock_case *kase; /* by clock of the library */
     bool *made, *fit;
     size_t count;
+    struct table_file *tables; /* NULL: rows are worked out when wanted */
     struct filter_space space;
 };
 
@@ -24,6 +26,9 @@ struct finder *finder_new(const struct library *lib)
     f->kase = mem_alloc(f->count * sizeof *f->kase);
     f->made = mem_alloc(f->count * sizeof *f->made);
     f->fit = mem_alloc(f->count * sizeof *f->fit);
+    char path[1024];
+    for (size_t n = 0; !f->tables && table_file_place(n, path, sizeof path); n++)
+        f->tables = table_file_open(lib, path);
     return f;
 }
 
@@ -37,6 +42,7 @@ void finder_free(struct finder *f)
     mem_free(f->kase);
     mem_free(f->made);
     mem_free(f->fit);
+    table_file_close(f->tables);
     filter_space_release(&f->space);
     mem_free(f);
 }
@@ -50,6 +56,8 @@ static struct clock_case *case_at(struct finder *f, size_t i)
 {
     if (!f->made[i]) {
         f->fit[i] = clock_case_init(&f->kase[i], f->lib, library_clock(f->lib, i));
+        if (f->fit[i] && f->tables)
+            table_file_fill(f->tables, &f->kase[i]);
         f->made[i] = true;
     }
     return f->fit[i] ? &f->kase[i] : NULL;
@@ -215,6 +223,7 @@ struct company {
     int minute_off, hour_off, late;
     unsigned start;
     bool start_only;
+    size_t acts;
 };
 
 static int by_company(const void *a, const void *b)
@@ -227,13 +236,20 @@ static int by_company(const void *a, const void *b)
     return d ? d : x->late - y->late;
 }
 
+static int by_acts(const void *a, const void *b)
+{
+    const struct company *x = a, *y = b;
+    int d = by_company(a, b);
+    return d ? d : x->acts < y->acts ? -1 : x->acts > y->acts;
+}
+
 /* What is done with works that came through the report alike. */
 struct arrival {
     struct plans *plans;
     struct filter_plan *plan;
     struct company *company;
+    const size_t *run; /* first of each run of the company that acts alike; [runs] is the end */
     double share;
-    const struct filter_setting *set;
 };
 
 static void arrived(void *with, struct filter_member *m, size_t members,
@@ -241,14 +257,15 @@ static void arrived(void *with, struct filter_member *m, size_t members,
 {
     struct arrival *a = with;
     struct clock_case *k = a->plans->kase;
-    for (size_t i = 0; i < members; i++) {
-        struct company *c = &a->company[m[i].tag];
-        double chance = m[i].chance;
-        if (a->plans->sheet->trieds && chance > c->bound)
-            chance *= attempt_chance(a->plans->sheet, k, &k->variant[c->variant], a->plan, space,
-                                     a->plans->ear.model);
-        c->chance += a->share * chance;
-    }
+    for (size_t i = 0; i < members; i++)
+        for (size_t r = a->run[m[i].tag]; r < a->run[m[i].tag + 1]; r++) {
+            struct company *c = &a->company[r];
+            double chance = m[i].chance;
+            if (a->plans->sheet->trieds && chance > c->bound)
+                chance *= attempt_chance(a->plans->sheet, k, &k->variant[c->variant], a->plan, space,
+                                         a->plans->ear.model);
+            c->chance += a->share * chance;
+        }
 }
 
 struct judged {
@@ -278,11 +295,31 @@ static void look_at_habits(struct plans *p, struct company *c, size_t n, int let
     mem_free(m);
 }
 
+/* Variants that act alike everywhere are one member: runs of equal tables. */
+static size_t find_runs(const struct company *c, size_t n, size_t *run)
+{
+    size_t runs = 0;
+    for (size_t i = 0; i < n; i++)
+        if (i == 0 || c[i].acts != c[i - 1].acts)
+            run[runs++] = i;
+    run[runs] = n;
+    return runs;
+}
+
+static double loosest_bound(const struct company *c, size_t n)
+{
+    double least = c[0].bound;
+    for (size_t i = 1; i < n; i++)
+        least = fmin(least, c[i].bound);
+    return least;
+}
+
 static void follow_company(struct plans *p, struct company *c, size_t n, struct filter_space *space)
 {
     struct clock_case *k = p->kase;
     const struct variant *v = &k->variant[c[0].variant];
-    struct filter_member *m = mem_alloc(n * sizeof *m);
+    size_t *run = mem_alloc((n + 1) * sizeof *run), runs = find_runs(c, n, run);
+    struct filter_member *m = mem_alloc(runs * sizeof *m);
     struct filter_state start[STARTS_MOST];
     struct ways ways = ways_of(p->sheet, k, c[0].variant);
     bool burn = burns(v);
@@ -290,21 +327,23 @@ static void follow_company(struct plans *p, struct company *c, size_t n, struct 
     int letoff = 0;
     for (size_t w = 0; w < ways.count; w++) {
         struct filter_plan *plan = plan_for(p, &ways.set[w]);
-        struct arrival with = {.plans = p, .plan = plan, .company = c, .share = ways.share[w],
-                               .set = &ways.set[w]};
+        struct arrival with = {
+            .plans = p, .plan = plan, .company = c, .run = run, .share = ways.share[w]};
         letoff = filter_plan_start(plan, burn);
         starts = starts_of(k, v->fault, letoff, start);
-        for (size_t i = 0; i < n; i++)
-            m[i] = (struct filter_member){.table = &k->table[k->variant[c[i].variant].table],
-                                          .bound = c[i].bound,
+        for (size_t i = 0; i < runs; i++)
+            m[i] = (struct filter_member){.table = &k->table[c[run[i]].acts],
+                                          .bound = loosest_bound(c + run[i], run[i + 1] - run[i]),
                                           .tag = i};
-        filter_group(plan, m, n, start, starts, burn, space, arrived, &with);
-        for (size_t i = 0; i < n; i++)
-            c[m[i].tag].dropped += ways.share[w] * m[i].dropped;
+        filter_group(plan, m, runs, start, starts, burn, space, arrived, &with);
+        for (size_t i = 0; i < runs; i++)
+            for (size_t r = run[m[i].tag]; r < run[m[i].tag + 1]; r++)
+                c[r].dropped += ways.share[w] * m[i].dropped;
     }
     if (evidence_wanted(p->sheet))
         look_at_habits(p, c, n, letoff, start, starts, space);
     mem_free(m);
+    mem_free(run);
 }
 
 static double shop_factor(const struct belief_options *o, const struct clock *c,
@@ -342,7 +381,8 @@ static size_t gather_company(struct gathering *g, const struct sheet *sheet, str
                                   .hour_off = v->hour_off,
                                   .late = clock_case_late(k, i),
                                   .start = v->fault ? v->fault->start : 0,
-                                  .start_only = v->fault && v->fault->start_only};
+                                  .start_only = v->fault && v->fault->start_only,
+                                  .acts = v->acts};
     }
     return n;
 }
@@ -356,7 +396,7 @@ static void look_at_clock(struct finder *f, struct gathering *g, const struct sh
     plans_init(&plans, sheet, k, o->ear);
     size_t n = gather_company(g, sheet, k, clock_weight, o, c);
     if (n)
-        qsort(c, n, sizeof *c, by_company);
+        qsort(c, n, sizeof *c, by_acts);
     for (size_t first = 0, last; first < n; first = last) {
         last = first + 1;
         while (last < n && by_company(&c[first], &c[last]) == 0)
@@ -607,7 +647,8 @@ void closer_init(struct closer *c, const struct held *h, const struct sheet *she
     memset(c, 0, sizeof *c);
     c->kase = h->kase;
     c->variant = &h->kase->variant[h->variant];
-    c->table = &h->kase->table[c->variant->table];
+    c->table = &h->kase->table[c->variant->acts];
+    c->own = &h->kase->table[c->variant->table];
     struct plans p;
     plans_init(&p, sheet, h->kase, ear ? ear : &ear_usual);
     struct ways ways = ways_of(sheet, h->kase, h->variant);

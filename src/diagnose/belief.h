@@ -94,7 +94,8 @@ const struct belief_cause *belief_cause_of(const struct belief *b, const char *i
 struct closer {
     struct filter_plan plan;
     struct filter_space space;
-    struct outcome_table *table;
+    struct outcome_table *table; /* what it does */
+    struct outcome_table *own;   /* what is changed in it (outcome_table.change) */
     const struct variant *variant;
     struct clock_case *kase;
     double chance;

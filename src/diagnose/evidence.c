@@ -245,15 +245,17 @@ static int by_sign(const void *a, const void *b)
 
 static struct outcome_table *table_of(const struct habit_walk *w, const struct habit_member *m)
 {
-    return &w->kase->table[w->kase->variant[m->variant].table];
+    return &w->kase->table[w->kase->variant[m->variant].acts];
 }
 
 static void hand_over(const struct habit_walk *w, struct habit h, const struct making *making,
                       const struct habit_member *m, size_t members)
 {
+    double par[PAR_COUNT];
     close_habit(&h, making, w->steps);
+    h.par = par;
     for (size_t i = 0; i < members; i++) {
-        h.par = outcome_table_works(table_of(w, &m[i]))->par;
+        outcome_table_par(&w->kase->table[w->kase->variant[m[i].variant].table], par);
         w->made(w->with, &h, m[i].tag);
     }
 }
@@ -336,6 +338,7 @@ void habit_init(struct habit *h, struct clock_case *k, const struct variant *v, 
     struct filter_space space = {0};
     memset(h, 0, sizeof *h);
     habit_group(k, &m, 1, next, from, froms, &space, keep_habit, h);
+    h->par = outcome_table_works(&k->table[v->table])->par;
     filter_space_release(&space);
 }
 

@@ -22,7 +22,8 @@
 /* Expected amounts over twelve hours. */
 struct habit {
     const struct clock *clock;
-    const double *par;       /* parameters of the works; lives as long as the works */
+    const double *par;       /* parameters of the works; of habit_group good during the call, of
+                                habit_init as long as the works */
     int minute_off, hour_off;
     double due[TRAINS], moved[TRAINS], sounded[TRAINS]; /* let-offs at which the train should run,
                                                             did run, was heard */

@@ -27,8 +27,10 @@ static void variant_add(struct clock_case *k, const struct fault *f, const struc
         .minute_off = (int)lround(par[PAR_minute_off_min]),
         .hour_off = (int)lround(par[PAR_hour_off_min]),
         .late = VARIANT_LATE_NEW,
-        .table = k->tables++,
+        .table = k->tables,
+        .acts = k->tables,
     };
+    k->tables++;
 }
 
 static void add_fault(struct clock_case *k, const struct fault *f)
@@ -133,9 +135,8 @@ static int find_lateness(struct clock_case *k, struct outcome_table *t)
 int clock_case_late(struct clock_case *k, size_t variant)
 {
     struct variant *v = &k->variant[variant];
-    struct outcome_table *t = &k->table[v->table];
     if (v->late == VARIANT_LATE_NEW)
-        v->late = moves_moment(t) ? find_lateness(k, t) : 0;
+        v->late = moves_moment(&k->table[v->table]) ? find_lateness(k, &k->table[v->acts]) : 0;
     return v->late;
 }
 

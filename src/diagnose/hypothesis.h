@@ -36,7 +36,9 @@ struct variant {
     double severity;
     int minute_off, hour_off;  /* how the hands stand against the work, minutes */
     int late;                  /* usual minutes from the lobe to the sound; VARIANT_LATE_NEW */
-    size_t table;              /* in the case's tables */
+    size_t table;              /* in the case's tables: its own works */
+    size_t acts;               /* the table its rows are read from; shared by variants that act alike
+                                  once all is known (compile.h) */
 };
 #define VARIANT_LATE_NEW (-1000)
 

@@ -115,7 +115,9 @@ static uint64_t mix(uint64_t h)
 static void states_grow(struct outcome_rows *r)
 {
     mem_free(r->state_slot);
-    r->state_slots = r->state_slots ? r->state_slots * 2 : 64;
+    do
+        r->state_slots = r->state_slots ? r->state_slots * 2 : 64;
+    while (2 * (r->states + 1) > r->state_slots);
     r->state_slot = mem_alloc(r->state_slots * sizeof *r->state_slot);
     for (size_t i = 0; i < r->states; i++) {
         size_t at = mix(rest_key(r->state[i])) & (r->state_slots - 1);
@@ -169,7 +171,9 @@ static uint64_t row_hash(const struct outcome_edge *e, size_t count)
 static void row_slots_grow(struct outcome_rows *r)
 {
     mem_free(r->row_slot);
-    r->row_slots = r->row_slots ? r->row_slots * 2 : 64;
+    do
+        r->row_slots = r->row_slots ? r->row_slots * 2 : 64;
+    while (2 * (r->rows + 1) > r->row_slots);
     r->row_slot = mem_alloc(r->row_slots * sizeof *r->row_slot);
     for (size_t i = 0; i < r->rows; i++) {
         size_t at = row_hash(r->edge + r->row[i].first, r->row[i].count) & (r->row_slots - 1);
@@ -237,6 +241,7 @@ static void find_changed(struct outcome_table *t)
     for (int i = 0; i < PAR_COUNT; i++)
         if (mine[i] != sound[i] && i != PAR_minute_off_min && i != PAR_hour_off_min)
             t->changed[i / 64] |= 1ull << (i % 64);
+    t->changed_known = true;
 }
 
 void outcome_table_init(struct outcome_table *t, struct outcome_rows *rows,
@@ -245,17 +250,31 @@ void outcome_table_init(struct outcome_table *t, struct outcome_rows *rows,
     memset(t, 0, sizeof *t);
     t->rows = rows;
     t->changes = changes < OUTCOME_CHANGES ? changes : OUTCOME_CHANGES;
-    if (t->changes)
-        memcpy(t->change, change, t->changes * sizeof *change);
-    find_changed(t);
+    if (!t->changes)
+        return;
+    t->change = mem_alloc(t->changes * sizeof *t->change);
+    memcpy(t->change, change, t->changes * sizeof *change);
+}
+
+static void drop_kept(struct outcome_table *t)
+{
+    if (!t->mapped) {
+        mem_free(t->key);
+        mem_free(t->row);
+        mem_free(t->touched);
+    }
+    t->key = NULL;
+    t->row = NULL;
+    t->touched = NULL;
+    t->mapped = false;
+    t->slots = t->known = 0;
 }
 
 void outcome_table_release(struct outcome_table *t)
 {
     mem_free(t->works);
-    mem_free(t->key);
-    mem_free(t->row);
-    mem_free(t->touched);
+    mem_free(t->change);
+    drop_kept(t);
     memset(t, 0, sizeof *t);
 }
 
@@ -323,65 +342,107 @@ static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class,
     return row_intern(r, first);
 }
 
-static void known_grow(struct outcome_table *t)
+/* Slot of a key; an empty one where it is not kept.  There must be room. */
+static size_t slot_of(const struct outcome_table *t, uint64_t key)
 {
-    size_t old = t->slots;
-    uint64_t *key = t->key, (*touched)[WORKS_TOUCHED] = t->touched;
-    uint32_t *row = t->row;
-    bool sound = t == t->rows->sound;
-    t->slots = old ? old * 2 : 16;
-    t->key = mem_alloc(t->slots * sizeof *t->key);
-    t->row = mem_alloc(t->slots * sizeof *t->row);
-    t->touched = sound ? mem_alloc(t->slots * sizeof *t->touched) : NULL;
-    for (size_t i = 0; i < old; i++) {
-        if (!key[i])
-            continue;
-        size_t at = mix(key[i]) & (t->slots - 1);
-        while (t->key[at])
-            at = (at + 1) & (t->slots - 1);
-        t->key[at] = key[i];
-        t->row[at] = row[i];
-        if (sound)
-            memcpy(t->touched[at], touched[i], sizeof *touched);
-    }
-    mem_free(key);
-    mem_free(row);
-    mem_free(touched);
+    size_t at = mix(key) & (t->slots - 1);
+    while (t->key[at] && t->key[at] != key)
+        at = (at + 1) & (t->slots - 1);
+    return at;
 }
 
-/* Slot of the row, walked if it is new. */
-static size_t slot_of_row(struct outcome_table *t, uint32_t state, int class)
+static void known_grow(struct outcome_table *t, size_t slots)
 {
-    uint64_t key = ((uint64_t)state << 16 | (uint64_t)class) + 1;
+    struct outcome_table old = *t;
+    bool sound = t == t->rows->sound;
+    t->slots = slots;
+    t->key = mem_alloc(slots * sizeof *t->key);
+    t->row = mem_alloc(slots * sizeof *t->row);
+    t->touched = sound ? mem_alloc(slots * sizeof *t->touched) : NULL;
+    t->mapped = false;
+    for (size_t i = 0; i < old.slots; i++) {
+        if (!old.key[i])
+            continue;
+        size_t at = slot_of(t, old.key[i]);
+        t->key[at] = old.key[i];
+        t->row[at] = old.row[i];
+        if (sound)
+            memcpy(t->touched[at], old.touched[i], sizeof *t->touched);
+    }
+    old.slots = 0;
+    drop_kept(&old);
+}
+
+static size_t keep(struct outcome_table *t, uint64_t key, uint32_t row)
+{
     if (2 * (t->known + 1) > t->slots)
-        known_grow(t);
-    size_t at = mix(key) & (t->slots - 1);
-    while (t->key[at]) {
-        if (t->key[at] == key)
-            return at;
-        at = (at + 1) & (t->slots - 1);
-    }
-    struct outcome_table *sound = t->rows->sound;
-    bool same = sound && t != sound;
-    if (same) {
-        size_t base = slot_of_row(sound, state, class);
-        for (int i = 0; i < WORKS_TOUCHED; i++)
-            same &= !(sound->touched[base][i] & t->changed[i]);
-        t->row[at] = sound->row[base];
-    }
-    if (same)
-        t->rows->taken_over++;
-    else
-        t->row[at] = row_walk(t, state, class, t == sound ? t->touched[at] : NULL);
+        known_grow(t, t->slots ? t->slots * 2 : 16);
+    size_t at = slot_of(t, key);
     t->key[at] = key;
+    t->row[at] = row;
     t->known++;
     return at;
 }
 
+uint32_t outcome_table_kept(const struct outcome_table *t, uint64_t key)
+{
+    size_t at = t->slots ? slot_of(t, key) : 0;
+    return t->slots && t->key[at] ? t->row[at] : OUTCOME_NONE;
+}
+
+void outcome_table_complete(struct outcome_table *t, const uint64_t *key, const uint32_t *row,
+                            size_t count)
+{
+    drop_kept(t);
+    for (size_t i = 0; i < count; i++)
+        keep(t, key[i], row[i]);
+    t->complete = true;
+}
+
+uint64_t outcome_table_key(const struct outcome_table *t, uint32_t state, int letoff)
+{
+    int class = class_in(t->rows->classes, t->rows->state[state], letoff);
+    return ((uint64_t)state << 16 | (uint64_t)class) + 1;
+}
+
+/* The sound works: every row is walked once, and what it read is noted. */
+static size_t sound_slot(struct outcome_table *t, uint32_t state, uint64_t key)
+{
+    size_t at = t->slots ? slot_of(t, key) : 0;
+    if (t->slots && t->key[at])
+        return at;
+    uint64_t touched[WORKS_TOUCHED] = {0};
+    uint32_t row = row_walk(t, state, (int)((key - 1) & 0xffff), touched);
+    at = keep(t, key, row);
+    memcpy(t->touched[at], touched, sizeof touched);
+    return at;
+}
+
+static bool reads_changed(struct outcome_table *t, const uint64_t touched[WORKS_TOUCHED])
+{
+    if (!t->changed_known)
+        find_changed(t);
+    for (int i = 0; i < WORKS_TOUCHED; i++)
+        if (touched[i] & t->changed[i])
+            return true;
+    return false;
+}
+
 uint32_t outcome_table_row(struct outcome_table *t, uint32_t state, int letoff)
 {
-    size_t at = slot_of_row(t, state, class_in(t->rows->classes, t->rows->state[state], letoff)); /* may move the rows */
-    return t->row[at];
+    struct outcome_table *sound = t->rows->sound;
+    uint64_t key = outcome_table_key(t, state, letoff);
+    uint32_t row = t == sound ? OUTCOME_NONE : outcome_table_kept(t, key);
+    if (row != OUTCOME_NONE)
+        return row;
+    if (sound) {
+        size_t base = sound_slot(sound, state, key);
+        if (t == sound || t->complete || !reads_changed(t, sound->touched[base]))
+            return sound->row[base];
+    }
+    row = row_walk(t, state, (int)((key - 1) & 0xffff), NULL);
+    keep(t, key, row);
+    return row;
 }
 
 const struct outcome_edge *outcome_table_edges(struct outcome_table *t, uint32_t state, int letoff,

@@ -72,7 +72,7 @@ struct outcome_rows {
     double lost;                 /* largest share of branches not walked in any row */
     struct outcome_table *sound; /* the sound works; a row of its that reads none of the parameters
                                     another works has changed is that works' row too */
-    size_t walked, taken_over;   /* rows walked, and taken over from the sound works */
+    size_t walked;               /* rows that were walked */
 };
 void outcome_rows_init(struct outcome_rows *r, const struct letoff_classes *k,
                        struct sounding_pool *pool);
@@ -88,11 +88,15 @@ bool outcome_holds_hands(struct rest r);
 
 struct outcome_table {
     struct outcome_rows *rows;   /* not owned */
-    struct change change[OUTCOME_CHANGES];
+    struct change *change;       /* owned */
     size_t changes;
     uint64_t changed[WORKS_TOUCHED]; /* parameters that are not as in a sound works */
+    bool changed_known;
+    bool complete;               /* all that can be reached is known: a row that is not here is as in
+                                    the sound works */
+    bool mapped;                 /* key, row and touched lie in a table file */
     struct works *works;         /* made when first needed */
-    uint64_t *key;               /* (state, class) + 1 -> row */
+    uint64_t *key;               /* (state, class) + 1 -> row, where it differs from the sound works */
     uint32_t *row;
     size_t slots, known;
     uint64_t (*touched)[WORKS_TOUCHED]; /* of the sound works: what each row depends on */
@@ -106,6 +110,13 @@ const struct works *outcome_table_works(struct outcome_table *t);
 void outcome_table_forget(struct outcome_table *t);
 /* Its parameters alone, without the work of making a works. */
 void outcome_table_par(const struct outcome_table *t, double par[PAR_COUNT]);
+/* Where a row is kept: the same for let-offs that act alike in this state. */
+uint64_t outcome_table_key(const struct outcome_table *t, uint32_t state, int letoff);
+/* Keep only these rows (ascending keys), all others are as in the sound works from now on. */
+void outcome_table_complete(struct outcome_table *t, const uint64_t *key, const uint32_t *row,
+                            size_t count);
+/* The row kept under a key, or OUTCOME_NONE. */
+uint32_t outcome_table_kept(const struct outcome_table *t, uint64_t key);
 /* Row of what let-off `letoff` (of the cycle) comes to from a state. */
 uint32_t outcome_table_row(struct outcome_table *t, uint32_t state, int letoff);
 /* Its edges; the pointer is good until the next row is walked. */

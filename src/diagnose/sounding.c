@@ -19,6 +19,8 @@ static uint32_t hash_bytes(const void *data, size_t length)
 static void slots_rebuild(struct sounding_pool *p)
 {
     size_t slots = p->slots ? p->slots * 2 : 256;
+    while (2 * (p->count + 1) > slots)
+        slots *= 2;
     mem_free(p->slot);
     p->slot = mem_alloc(slots * sizeof *p->slot);
     p->slots = slots;
@@ -55,6 +57,8 @@ static size_t sequence_length(const struct sounding_pool *p, size_t i)
 static void sequence_slots_rebuild(struct sounding_pool *p)
 {
     size_t slots = p->sequence_slots ? p->sequence_slots * 2 : 256;
+    while (2 * (p->sequences + 1) > slots)
+        slots *= 2;
     mem_free(p->sequence_slot);
     p->sequence_slot = mem_alloc(slots * sizeof *p->sequence_slot);
     p->sequence_slots = slots;

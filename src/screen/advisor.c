@@ -37,7 +37,7 @@ static void take_works(struct advice_cause *c, const struct held *h, const struc
 {
     struct closer closer;
     closer_init(&closer, h, sheet, NULL);
-    const struct outcome_table *t = closer.table;
+    const struct outcome_table *t = closer.own;
     snprintf(c->clock, sizeof c->clock, "%s", h->kase->clock->id);
     c->changes = t->changes;
     memcpy(c->change, t->change, t->changes * sizeof *t->change);

@@ -1,0 +1,330 @@
+#include "diagnose/table_file.h"
+
+#include <fcntl.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <sys/stat.h>
+#include <unistd.h>
+#include "mem.h"
+#include "text.h"
+
+#ifndef LETOFF_TABLES_CODE
+#define LETOFF_TABLES_CODE 0ull /* of the files the mechanism is made of; given by the build */
+#endif
+
+static const char magic[8] = "letoffT1";
+
+struct file_head {
+    char magic[8];
+    uint64_t stamp, clocks, bytes;
+};
+
+struct clock_head {
+    char id[64];
+    uint64_t bytes; /* of this clock, head included */
+    uint64_t states, rows, edges, soundings, sequence_bytes, sequences, letoffs, variants, tables;
+    double lost;
+};
+
+struct variant_note {
+    uint32_t acts;
+    int32_t late;
+};
+
+struct table_head {
+    uint32_t table, spare;
+    uint64_t slots, known;
+};
+
+static uint64_t stamp_of(const struct library *lib)
+{
+    uint64_t h = library_stamp(lib) ^ (uint64_t)LETOFF_TABLES_CODE;
+    h = (h ^ sizeof(struct sounding)) * 1099511628211ull;
+    return (h ^ PAR_COUNT) * 1099511628211ull;
+}
+
+/* ---- writing ---- */
+
+static void put(struct text *t, const void *bytes, size_t length)
+{
+    static const char none[8] = {0};
+    text_add_bytes(t, bytes ? bytes : none, length);
+    if (length % 8)
+        text_add_bytes(t, none, 8 - length % 8);
+}
+
+static void put_table(struct text *t, const struct outcome_table *o, size_t number, bool sound)
+{
+    struct table_head h = {.table = (uint32_t)number, .slots = o->slots, .known = o->known};
+    put(t, &h, sizeof h);
+    put(t, o->key, o->slots * sizeof *o->key);
+    put(t, o->row, o->slots * sizeof *o->row);
+    if (sound)
+        put(t, o->touched, o->slots * sizeof *o->touched);
+}
+
+static bool is_own(const struct clock_case *k, size_t variant)
+{
+    const struct variant *v = &k->variant[variant];
+    return v->acts == v->table && (variant == 0 || k->table[v->table].known > 0);
+}
+
+static void put_clock(struct text *t, const struct clock_case *k)
+{
+    const struct outcome_rows *r = &k->rows;
+    const struct sounding_pool *p = &k->pool;
+    size_t start = t->length, letoffs = (size_t)k->classes.letoffs;
+    struct clock_head h = {.states = r->states,
+                           .rows = r->rows,
+                           .edges = r->edges,
+                           .soundings = p->count,
+                           .sequence_bytes = p->bytes,
+                           .sequences = p->sequences,
+                           .letoffs = letoffs,
+                           .variants = k->variants,
+                           .lost = r->lost};
+    snprintf(h.id, sizeof h.id, "%s", k->clock->id);
+    for (size_t i = 0; i < k->variants; i++)
+        h.tables += is_own(k, i);
+    put(t, &h, sizeof h);
+    put(t, r->state, r->states * sizeof *r->state);
+    put(t, r->row, r->rows * sizeof *r->row);
+    put(t, r->edge, r->edges * sizeof *r->edge);
+    put(t, p->at, p->count * sizeof *p->at);
+    put(t, p->byte, p->bytes);
+    put(t, p->sequence, (p->sequences + 1) * sizeof *p->sequence);
+    put(t, k->due, letoffs * sizeof *k->due);
+    for (size_t i = 0; i < k->variants; i++) {
+        struct variant_note n = {(uint32_t)k->variant[i].acts, k->variant[i].late};
+        put(t, &n, sizeof n);
+    }
+    for (size_t i = 0; i < k->variants; i++)
+        if (is_own(k, i))
+            put_table(t, &k->table[k->variant[i].acts], k->variant[i].acts, i == 0);
+    uint64_t bytes = t->length - start;
+    memcpy(t->at + start + offsetof(struct clock_head, bytes), &bytes, sizeof bytes);
+}
+
+bool table_file_write(const struct library *lib, const char *path,
+                      void (*each)(const struct clock_case *k, size_t tables), struct err *e)
+{
+    struct text t = {0};
+    struct file_head h = {.stamp = stamp_of(lib)};
+    memcpy(h.magic, magic, sizeof magic);
+    put(&t, &h, sizeof h);
+    for (size_t i = 0; i < library_clocks(lib); i++) {
+        struct clock_case k;
+        if (!clock_case_init(&k, lib, library_clock(lib, i)))
+            continue;
+        size_t tables = clock_case_complete(&k);
+        put_clock(&t, &k);
+        h.clocks++;
+        if (each)
+            each(&k, tables);
+        clock_case_release(&k);
+    }
+    h.bytes = t.length;
+    memcpy(t.at, &h, sizeof h);
+    bool done = text_write_file(path, t.at, t.length, e);
+    text_release(&t);
+    return done;
+}
+
+/* ---- reading ---- */
+
+struct table_file {
+    char *at;
+    size_t bytes;
+};
+
+struct table_file *table_file_open(const struct library *lib, const char *path)
+{
+    int fd = open(path, O_RDONLY | O_CLOEXEC);
+    struct stat st;
+    if (fd < 0)
+        return NULL;
+    void *at = MAP_FAILED;
+    if (fstat(fd, &st) == 0 && st.st_size >= (off_t)sizeof(struct file_head))
+        at = mmap(NULL, (size_t)st.st_size, PROT_READ | PROT_WRITE, MAP_PRIVATE, fd, 0);
+    close(fd);
+    if (at == MAP_FAILED)
+        return NULL;
+    const struct file_head *h = at;
+    if (memcmp(h->magic, magic, sizeof magic) != 0 || h->stamp != stamp_of(lib) ||
+        h->bytes != (uint64_t)st.st_size) {
+        munmap(at, (size_t)st.st_size);
+        return NULL;
+    }
+    struct table_file *f = mem_alloc(sizeof *f);
+    *f = (struct table_file){.at = at, .bytes = (size_t)st.st_size};
+    return f;
+}
+
+void table_file_close(struct table_file *f)
+{
+    if (!f)
+        return;
+    munmap(f->at, f->bytes);
+    mem_free(f);
+}
+
+size_t table_file_size(const struct table_file *f)
+{
+    return f ? f->bytes : 0;
+}
+
+static const struct clock_head *find_clock(const struct table_file *f, const char *id)
+{
+    const struct file_head *h = (const struct file_head *)f->at;
+    size_t at = sizeof *h;
+    for (uint64_t i = 0; i < h->clocks && at + sizeof(struct clock_head) <= f->bytes; i++) {
+        const struct clock_head *c = (const struct clock_head *)(f->at + at);
+        if (c->bytes < sizeof *c || c->bytes > f->bytes - at)
+            return NULL;
+        if (strncmp(c->id, id, sizeof c->id) == 0)
+            return c;
+        at += c->bytes;
+    }
+    return NULL;
+}
+
+/* Takes parts off a clock's bytes one after another; `bad` once one does not fit. */
+struct taking {
+    char *at;
+    size_t left;
+    bool bad;
+};
+
+static void *take(struct taking *t, uint64_t count, size_t each)
+{
+    static uint64_t nothing[8];
+    uint64_t bytes = count < (1ull << 40) / each ? count * each : 1ull << 40;
+    bytes = (bytes + 7) / 8 * 8;
+    if (t->bad || bytes > t->left) {
+        t->bad = true;
+        return nothing;
+    }
+    void *at = t->at;
+    t->at += bytes;
+    t->left -= bytes;
+    return at;
+}
+
+static void *copy(const void *from, size_t count, size_t each, size_t *room)
+{
+    *room = 0;
+    void *to = mem_grow(NULL, room, count + 1, each);
+    memcpy(to, from, count * each);
+    return to;
+}
+
+static void fill_tables(struct clock_case *k, struct taking *t, uint64_t tables)
+{
+    for (uint64_t i = 0; i < tables; i++) {
+        const struct table_head *h = take(t, 1, sizeof *h);
+        bool sound = i == 0;
+        void *key = take(t, h->slots, sizeof(uint64_t)), *row = take(t, h->slots, sizeof(uint32_t));
+        void *touched = sound ? take(t, h->slots, WORKS_TOUCHED * sizeof(uint64_t)) : NULL;
+        if (t->bad || h->table >= k->tables || (h->slots & (h->slots - 1)) || h->known > h->slots)
+            return;
+        struct outcome_table *o = &k->table[h->table];
+        o->key = key;
+        o->row = row;
+        o->touched = touched;
+        o->slots = h->slots;
+        o->known = h->known;
+        o->mapped = true;
+    }
+}
+
+static void fill_shared(struct clock_case *k, struct taking *t, const struct clock_head *c)
+{
+    struct outcome_rows *r = &k->rows;
+    struct sounding_pool *p = &k->pool;
+    const void *state = take(t, c->states, sizeof *r->state), *row = take(t, c->rows, sizeof *r->row);
+    const void *edge = take(t, c->edges, sizeof *r->edge), *at = take(t, c->soundings, sizeof *p->at);
+    const void *byte = take(t, c->sequence_bytes, 1);
+    const void *sequence = take(t, c->sequences + 1, sizeof *p->sequence);
+    const void *due = take(t, c->letoffs, sizeof *k->due);
+    if (t->bad)
+        return;
+    outcome_rows_release(r);
+    sounding_pool_release(p);
+    outcome_rows_init(r, &k->classes, p);
+    r->sound = &k->table[0];
+    r->lost = c->lost;
+    r->state = copy(state, c->states, sizeof *r->state, &r->state_room);
+    r->states = c->states;
+    r->row = copy(row, c->rows, sizeof *r->row, &r->row_room);
+    r->rows = c->rows;
+    r->edge = copy(edge, c->edges, sizeof *r->edge, &r->edge_room);
+    r->edges = c->edges;
+    p->at = copy(at, c->soundings, sizeof *p->at, &p->room);
+    p->count = c->soundings;
+    p->byte = copy(byte, c->sequence_bytes, 1, &p->byte_room);
+    p->bytes = c->sequence_bytes;
+    p->sequence = copy(sequence, c->sequences + 1, sizeof *p->sequence, &p->sequence_room);
+    p->sequences = c->sequences;
+    memcpy(k->due, due, c->letoffs * sizeof *k->due);
+}
+
+bool table_file_fill(struct table_file *f, struct clock_case *k)
+{
+    const struct clock_head *c = find_clock(f, k->clock->id);
+    if (!c || c->variants != k->variants || c->letoffs != (uint64_t)k->classes.letoffs || !c->tables)
+        return false;
+    struct taking whole = {.at = (char *)(uintptr_t)(c + 1), .left = c->bytes - sizeof *c};
+    struct taking t = whole;
+    take(&t, c->states, sizeof *k->rows.state); /* everything must fit before anything is used */
+    take(&t, c->rows, sizeof *k->rows.row);
+    take(&t, c->edges, sizeof *k->rows.edge);
+    take(&t, c->soundings, sizeof *k->pool.at);
+    take(&t, c->sequence_bytes, 1);
+    take(&t, c->sequences + 1, sizeof *k->pool.sequence);
+    take(&t, c->letoffs, sizeof *k->due);
+    const struct variant_note *note = take(&t, c->variants, sizeof *note);
+    for (size_t i = 0; i < k->variants && !t.bad; i++)
+        t.bad |= note[i].acts >= k->tables;
+    if (t.bad)
+        return false;
+    for (size_t i = 0; i < k->tables; i++)
+        outcome_table_complete(&k->table[i], NULL, NULL, 0);
+    k->table[0].complete = false;
+    fill_shared(k, &whole, c);
+    note = take(&whole, c->variants, sizeof *note);
+    for (size_t i = 0; i < k->variants; i++) {
+        k->variant[i].acts = note[i].acts;
+        k->variant[i].late = note[i].late;
+    }
+    fill_tables(k, &whole, c->tables);
+    return true;
+}
+
+/* ---- where it is ---- */
+
+bool table_file_place(size_t n, char *path, size_t room)
+{
+    const char *named = getenv("LETOFF_TABLES"), *cache = getenv("XDG_CACHE_HOME");
+    const char *home = getenv("HOME");
+    path[0] = 0;
+    switch (n) {
+    case 0:
+        snprintf(path, room, "%s", named ? named : "");
+        return true;
+    case 1:
+#ifdef LETOFF_TABLES_FILE
+        snprintf(path, room, "%s", LETOFF_TABLES_FILE);
+#endif
+        return true;
+    case 2:
+        if (cache && cache[0])
+            snprintf(path, room, "%s/letoff/letoff.tables", cache);
+        else if (home && home[0])
+            snprintf(path, room, "%s/.cache/letoff/letoff.tables", home);
+        return true;
+    default:
+        return false;
+    }
+}

@@ -1,0 +1,49 @@
+/* table_file.h - all outcomes of all works, worked out beforehand and kept in one file.
+ *
+ * clock_case_complete follows every variant of a clock from every state it may be found in over
+ * all let-offs until nothing new turns up, keeps only the rows in which it differs from the sound
+ * works, and lets variants with the same differences share one table.  table_file_write does this
+ * for every clock of the library and writes it down; table_file_read maps the file and fills the
+ * cases of a finder from it.
+ *
+ * The file, little-endian and 8-byte aligned throughout, is only good for the machine that made
+ * it:
+ *
+ *     header   magic, stamp (data files and code), number of clocks, size
+ *     clock    id[64]; counts; then states, rows, edges, soundings, sequences, due outcomes,
+ *              for each variant {acts, late}, for each table that variants share {table, slots,
+ *              known} and its keys and rows (the sound works' with what each row reads)
+ *
+ * A file of another stamp or with anything out of place is refused as a whole; the finder then
+ * works rows out when they are wanted, which gives the same answers.
+ */
+#ifndef LETOFF_DIAGNOSE_TABLE_FILE_H
+#define LETOFF_DIAGNOSE_TABLE_FILE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include "diagnose/hypothesis.h"
+#include "err.h"
+
+/* Work out all that can be reached.  Returns the number of tables that differ. */
+size_t clock_case_complete(struct clock_case *k);
+
+struct table_file; /* a mapped file; must outlive the cases filled from it */
+
+/* Write the tables of all clocks of the library; `each` is called after each clock (may be NULL).
+ * False with a sentence when the file cannot be written. */
+bool table_file_write(const struct library *lib, const char *path,
+                      void (*each)(const struct clock_case *k, size_t tables), struct err *e);
+/* NULL when there is no such file or it is of other data or another program. */
+struct table_file *table_file_open(const struct library *lib, const char *path);
+void table_file_close(struct table_file *f); /* NULL is fine */
+size_t table_file_size(const struct table_file *f);
+/* Fill a case just made by clock_case_init.  False, with the case as it was, when the file has no
+ * such clock or another number of variants. */
+bool table_file_fill(struct table_file *f, struct clock_case *k);
+
+/* Where tables are looked for: $LETOFF_TABLES, the build's own file, then
+ * $XDG_CACHE_HOME/letoff/letoff.tables (or ~/.cache).  `n` counts from 0; false past the last. */
+bool table_file_place(size_t n, char *path, size_t room);
+
+#endif

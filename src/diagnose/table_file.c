@@ -4,9 +4,11 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/mman.h>
 #include <sys/stat.h>
 #include <unistd.h>
+#ifndef __wasi__
+#include <sys/mman.h>
+#endif
 #include "mem.h"
 #include "text.h"
 
@@ -139,22 +141,51 @@ struct table_file {
     size_t bytes;
 };
 
+#ifdef __wasi__ /* no maps there: the file is read whole */
+static char *map_file(int fd, size_t bytes)
+{
+    char *at = mem_alloc(bytes);
+    size_t done = 0;
+    for (ssize_t n; done < bytes && (n = read(fd, at + done, bytes - done)) > 0;)
+        done += (size_t)n;
+    return at;
+}
+
+static void unmap_file(char *at, size_t bytes)
+{
+    (void)bytes;
+    mem_free(at);
+}
+#else
+/* Private and writable: rows added later stay with this process. */
+static char *map_file(int fd, size_t bytes)
+{
+    void *at = mmap(NULL, bytes, PROT_READ | PROT_WRITE, MAP_PRIVATE, fd, 0);
+    return at == MAP_FAILED ? NULL : at;
+}
+
+static void unmap_file(char *at, size_t bytes)
+{
+    munmap(at, bytes);
+}
+#endif
+
 struct table_file *table_file_open(const struct library *lib, const char *path)
 {
     int fd = open(path, O_RDONLY | O_CLOEXEC);
     struct stat st;
+    char *at = NULL;
     if (fd < 0)
         return NULL;
-    void *at = MAP_FAILED;
     if (fstat(fd, &st) == 0 && st.st_size >= (off_t)sizeof(struct file_head))
-        at = mmap(NULL, (size_t)st.st_size, PROT_READ | PROT_WRITE, MAP_PRIVATE, fd, 0);
+        at = map_file(fd, (size_t)st.st_size);
     close(fd);
-    if (at == MAP_FAILED)
+    if (!at)
         return NULL;
-    const struct file_head *h = at;
+    const struct file_head *h = (const struct file_head *)at;
     if (memcmp(h->magic, magic, sizeof magic) != 0 || h->stamp != stamp_of(lib) ||
         h->bytes != (uint64_t)st.st_size) {
-        munmap(at, (size_t)st.st_size);
+        unmap_file(at, (size_t)st.st_size);
         return NULL;
     }
     struct table_file *f = mem_alloc(sizeof *f);
@@ -166,7 +197,7 @@ void table_file_close(struct table_file *f)
 {
     if (!f)
         return;
-    munmap(f->at, f->bytes);
+    unmap_file(f->at, f->bytes);
     mem_free(f);
 }
 

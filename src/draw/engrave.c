@@ -113,6 +113,8 @@ double fig_lettering_width(const struct fig *f, const char *text)
 void fig_lettering(struct fig *f, double x, double y, enum align align, const char *text)
 {
     double size = readable(f, 12), w = fig_lettering_width(f, text);
+    if (size > 24) /* the plate is too small for its lettering */
+        return;
     double cx = align == ALIGN_LEFT ? x + w / 2 : align == ALIGN_RIGHT ? x - w / 2 : x;
     canvas_text_turned(f->c, cx, y, TYPE_ITALIC, size, TONE_SOFT, 0, text);
 }

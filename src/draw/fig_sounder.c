@@ -101,22 +101,24 @@ static void hammer(struct fig *f, double x, double y, double reach, double lift)
     fig_pivot(f, stud.x, stud.y, 3.6);
 }
 
-static void sounder(struct fig *f, int i, double x, double h, bool stagger)
+static void sounder(struct fig *f, int i, double x, double h, double each, bool stagger)
 {
     enum shape shape = shape_of(&f->clock->sounder[i]);
     f->sounder = i;
     double share = length_share(f, i), long_h = (h - 70) * share, hit = h * 0.42;
+    double r = 24 + 14 * share;
+    r = r > each * 0.33 ? each * 0.33 : r;
     fig_part(f, PART_SOUNDER);
     switch (shape) {
     case SHAPE_ROD: fig_bar(f, x + 6, 16, 5, long_h, 2, 0.5); break;
     case SHAPE_TUBE: fig_bar(f, x + 4, 16, 13, long_h, 2, 0.35); break;
-    case SHAPE_BELL: bell(f, x + 24, hit - 8, 24 + 14 * share); break;
+    case SHAPE_BELL: bell(f, x + r - 4, hit - 8, r); break;
     case SHAPE_GONG: gong(f, x + 26, hit, 34); break;
     case SHAPE_PIPE: pipe_and_bellows(f, x, 24 + 40 * (1 - share), h - 60, f->pose->hammer[i]); break;
     default: fig_bar(f, x + 4, 30, 6, long_h * 0.5, 1, 0.3); break;
     }
     if (shape != SHAPE_PIPE && shape != SHAPE_COMB)
-        hammer(f, x + (shape == SHAPE_BELL ? -2 : shape == SHAPE_GONG ? -3 : 4), hit, h * 0.36,
+        hammer(f, x + (shape == SHAPE_BELL ? -8 : shape == SHAPE_GONG ? -3 : 4), hit, h * 0.36,
                f->pose->hammer[i]);
     waves(f, x + 16, hit - 26, f->pose->ring[i]);
     const char *name = f->clock->sounder[i].name ? f->clock->sounder[i].name : "";
@@ -142,5 +144,5 @@ void fig_sounders(struct fig *f, double w, double h)
         widest = text > widest ? text : widest;
     }
     for (int i = 0; i < n; i++)
-        sounder(f, i, left + each * i, h, widest > each - 4);
+        sounder(f, i, left + each * i, h, each, widest > each - 4);
 }

@@ -238,5 +238,5 @@ double notes_row_draw(struct canvas *c, double x, double y, double width, int be
     if (heard && heard->chime_unsaid && heard->strike_unsaid)
         canvas_text(c, x + label, y + row * 1.5 - lh / 2, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT,
                     "nothing told yet");
-    return 2 * row;
+    return 2 * row + (chime ? 10 : 2);
 }

@@ -374,6 +374,46 @@ void call_toggle(struct call *c, enum word_kind kind, const char *id)
     call_touch(c);
 }
 
+static struct word_set *not_set_of(struct call *c, enum word_kind kind)
+{
+    return kind == WORD_HISTORY ? &c->sheet.history_not : kind == WORD_SEEN ? &c->sheet.seen_not : NULL;
+}
+
+bool call_has_not(const struct call *c, enum word_kind kind, const char *id)
+{
+    int o = words_ordinal(c->words, kind, id);
+    const struct word_set *set = not_set_of((struct call *)(size_t)c, kind);
+    return set && o >= 0 && word_set_has(set, o);
+}
+
+void call_forget_not(struct call *c, enum word_kind kind, const char *id)
+{
+    struct word_set *set = not_set_of(c, kind);
+    if (set) {
+        word_set_remove(set, words_ordinal(c->words, kind, id));
+        call_touch(c);
+    }
+}
+
+bool call_sounded(const struct call *c, int dial_min, const char *how)
+{
+    const struct heard *h = call_heard_at(c, dial_min);
+    return h && heard_how(h, c->words, how);
+}
+
+void call_toggle_how(struct call *c, int dial_min, const char *how)
+{
+    int row = row_at(c, dial_min), o = words_ordinal(c->words, WORD_HOW, how);
+    if (row < 0 || o < 0)
+        return;
+    struct word_set *set = &c->sheet.heard[row].how;
+    if (word_set_has(set, o))
+        word_set_remove(set, o);
+    else
+        word_set_add(set, o);
+    call_touch(c);
+}
+
 void call_set_clock(struct call *c, const char *id)
 {
     snprintf(c->sheet.clock, sizeof c->sheet.clock, "%s", id);

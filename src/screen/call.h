@@ -64,6 +64,12 @@ void call_cell_text(const struct heard *h, char out[12]);
 /* Turn a word of this kind on or off.  For WORD_WHEN the one chosen; for WORD_AFTER a set. */
 void call_toggle(struct call *c, enum word_kind kind, const char *id);
 bool call_has(const struct call *c, enum word_kind kind, const char *id);
+/* Asked, and the answer was no (history and seen only). */
+bool call_has_not(const struct call *c, enum word_kind kind, const char *id);
+void call_forget_not(struct call *c, enum word_kind kind, const char *id);
+/* How the let-off at this minute sounded; a row must be there. */
+bool call_sounded(const struct call *c, int dial_min, const char *how);
+void call_toggle_how(struct call *c, int dial_min, const char *how);
 void call_set_clock(struct call *c, const char *id); /* "" not known */
 void call_set_hint(struct call *c, const char *key, const char *value); /* again: unsaid */
 /* Does the clock agree with all hints told? */

@@ -297,18 +297,30 @@ static void small_plate(struct app *a, double x, double y, double w, double h)
         a->page = PAGE_PLATE;
 }
 
+/* The cause in hand, or the likeliest that can be played. */
+static size_t playable(const struct app *a)
+{
+    size_t i = a->desk.open_cause;
+    if (i < a->advice.causes && a->advice.cause[i].clock[0])
+        return i;
+    for (i = 0; i < a->advice.causes && !a->advice.cause[i].clock[0]; i++)
+        ;
+    return i;
+}
+
 static double play_buttons(struct app *a, double x, double y, double w)
 {
     struct ui *u = &a->ui;
     double half = (w - 8) / 2, h = ui_button_height(u);
     bool on = a->show.playing;
-    unsigned fault = a->advice.causes > 0 && a->advice.cause[a->desk.open_cause < a->advice.causes ? a->desk.open_cause : 0].clock[0]
-                         ? 0 : UI_OFF;
-    if (ui_key_button(u, "play-due", x, y, half, h, "F7", UI_F7, on && a->desk.play == 1 ? "playing \xe2\x80\xa6" : "what is due", 0))
+    size_t cause = playable(a);
+    unsigned fault = cause < a->advice.causes ? 0 : UI_OFF;
+    if (ui_key_button(u, "play-due", x, y, half, h, "F7", UI_F7,
+                      on && a->desk.play == 1 ? "playing \xe2\x80\xa6" : "play what is due", 0))
         app_play_due(a);
     if (ui_key_button(u, "play-fault", x + half + 8, y, half, h, "F8", UI_F8,
-                      on && a->desk.play == 2 ? "playing \xe2\x80\xa6" : "what this fault sounds", fault))
-        app_play_cause(a, a->desk.open_cause < a->advice.causes ? a->desk.open_cause : 0);
+                      on && a->desk.play == 2 ? "playing \xe2\x80\xa6" : "play this fault", fault))
+        app_play_cause(a, cause);
     return h;
 }
 

@@ -98,6 +98,14 @@ static bool is_chosen(const struct app *a, size_t i)
     return (told && strcmp(told, choices[i].value) == 0) || strcmp(n, choices[i].value) == 0;
 }
 
+bool desk_is_pictured(const char *hint)
+{
+    for (size_t i = 0; i < sizeof choices / sizeof *choices; i++)
+        if (strcmp(choices[i].hint, hint) == 0)
+            return true;
+    return false;
+}
+
 static double picture_buttons(struct app *a, double x, double y, double w)
 {
     struct ui *u = &a->ui;
@@ -249,8 +257,10 @@ double desk_quick_line(struct app *a, double x, double y, double w)
     bool add = ui_field(u, "quick", x, y, w - bw - 8, &a->call.entry,
                         "type or paste: 3:00 s2, 3:15 n3124 slow \xe2\x80\xa6 or the caller's words");
     add |= ui_button(u, "quick-add", x + w - bw, y, bw, h, "Add", 0);
-    if (add && a->call.entry.length > 0 && take_words(a, text_cstr(&a->call.entry)))
+    if (add && a->call.entry.length > 0 && take_words(a, text_cstr(&a->call.entry))) {
         text_clear(&a->call.entry);
+        a->ui.focus = 0; /* so that one key answers the question */
+    }
     if (!a->desk.said[0])
         return h;
     double th = canvas_text_height(c, TYPE_SMALL, w, a->desk.said);

@@ -12,6 +12,10 @@ void desk_answer_part(struct app *a, double x, double y, double w, double h);
 /* All clocks that fit, to choose from; lies over the left column. */
 void desk_choose_card(struct app *a, double x, double y, double w, double h);
 
+/* Call report and, where a van is sent, the visit plan, as a PDF beside the journal. */
+void desk_print(struct app *a);
+/* Hints that are asked by pictures. */
+bool desk_is_pictured(const char *hint);
 bool desk_row_differs(const struct heard *h, int due, int changes);
 
 #endif

@@ -11,10 +11,61 @@
 
 #include "draw/hours_grid.h"
 #include "draw/notes_row.h"
+#include "mem.h"
 #include "screen/app.h"
 #include "screen/desk_priv.h"
 
+/* ---- due above heard ---- */
+
+static void heard_notes(const struct heard *h, struct notes *n)
+{
+    memset(n, 0, sizeof *n);
+    n->chime_unsaid = !h || (!h->notes[0] && h->chime != HEARD_CHIME_NONE);
+    n->strike_unsaid = !h || !(h->strike == HEARD_STRIKE_COUNT || h->strike == HEARD_STRIKE_NONE ||
+                               h->strike == HEARD_STRIKE_RUNS_ON);
+    if (!h)
+        return;
+    for (const char *s = h->notes; *s && n->count < NOTES_MOST; s++)
+        if (*s != '.')
+            n->bell[n->count++] = (unsigned char)(*s >= '1' && *s <= '9' ? *s - '0'
+                                                  : *s >= 'a' && *s <= 'g' ? *s - 'a' + 10 : 0);
+    n->blows = h->strike == HEARD_STRIKE_COUNT     ? h->value[0]
+               : h->strike == HEARD_STRIKE_RUNS_ON ? NOTES_RUN_ON
+                                                   : 0;
+}
+
+/* The sound clock's own events of this let-off. */
+static void due_notes(const struct clock *k, int min, struct notes *n)
+{
+    struct works w;
+    struct moment m;
+    struct random r;
+    struct chance chance;
+    struct event_list list = {0};
+    random_init(&r, 1);
+    chance_draw(&chance, &r);
+    works_init(&w, k, NULL, 0);
+    moment_init(&m, &w, (min + 1440 - 1) % 1440);
+    movement_turn(&w, &m, 1, BY_TIME, &chance, &list);
+    memset(n, 0, sizeof *n);
+    for (size_t i = 0; i < list.count; i++)
+        if (event_sounds(&list.at[i])) {
+            notes_of_events(n, k, &list, list.at[i].letoff);
+            break;
+        }
+    n->strike_unsaid = train_counts_at(k, TRAIN_STRIKE, min) == 0;
+    event_list_release(&list);
+}
+
 /* ---- the twelve hours ---- */
+
+static bool wrong_notes(const struct clock *k, int min, const struct heard *h)
+{
+    struct notes due, heard;
+    due_notes(k, min, &due);
+    heard_notes(h, &heard);
+    return notes_differ(&due, &heard);
+}
 
 /* The last rule told that covers this hour. */
 static const struct heard *rule_at(const struct sheet *s, int min)
@@ -41,7 +92,7 @@ static void fill_cell(struct app *a, struct hours_cell *cell, const struct clock
         h = rule_at(&a->call.sheet, min);
     if (h) {
         call_cell_text(h, cell->heard);
-        cell->state = desk_row_differs(h, due, changes) ? CELL_DIFFERS : CELL_RIGHT;
+        cell->state = desk_row_differs(h, due, changes) || (h->notes[0] && wrong_notes(k, min, h)) ? CELL_DIFFERS : CELL_RIGHT;
     }
     if (in_hand && a->desk.typed[0]) {
         snprintf(cell->heard, sizeof cell->heard, "%.8s_", a->desk.typed);
@@ -187,46 +238,22 @@ static double grid_part(struct app *a, const struct clock *k, double x, double y
     return height;
 }
 
-/* ---- due above heard ---- */
+static const char *const how_words[] = {"slow", "uneven", "fast", "soft", "dull", "buzz", "double", "late"};
 
-static void heard_notes(const struct heard *h, struct notes *n)
+/* How it sounded at the hour in hand. */
+static double how_part(struct app *a, int min, double x, double y, double w)
 {
-    memset(n, 0, sizeof *n);
-    n->chime_unsaid = !h || (!h->notes[0] && h->chime != HEARD_CHIME_NONE);
-    n->strike_unsaid = !h || !(h->strike == HEARD_STRIKE_COUNT || h->strike == HEARD_STRIKE_NONE ||
-                               h->strike == HEARD_STRIKE_RUNS_ON);
-    if (!h)
-        return;
-    for (const char *s = h->notes; *s && n->count < NOTES_MOST; s++)
-        if (*s != '.')
-            n->bell[n->count++] = (unsigned char)(*s >= '1' && *s <= '9' ? *s - '0'
-                                                  : *s >= 'a' && *s <= 'g' ? *s - 'a' + 10 : 0);
-    n->blows = h->strike == HEARD_STRIKE_COUNT     ? h->value[0]
-               : h->strike == HEARD_STRIKE_RUNS_ON ? NOTES_RUN_ON
-                                                   : 0;
-}
-
-/* The sound clock's own events of this let-off. */
-static void due_notes(const struct clock *k, int min, struct notes *n)
-{
-    struct works w;
-    struct moment m;
-    struct random r;
-    struct chance chance;
-    struct event_list list = {0};
-    random_init(&r, 1);
-    chance_draw(&chance, &r);
-    works_init(&w, k, NULL, 0);
-    moment_init(&m, &w, (min + 1440 - 1) % 1440);
-    movement_turn(&w, &m, 1, BY_TIME, &chance, &list);
-    memset(n, 0, sizeof *n);
-    for (size_t i = 0; i < list.count; i++)
-        if (event_sounds(&list.at[i])) {
-            notes_of_events(n, k, &list, list.at[i].letoff);
-            break;
-        }
-    n->strike_unsaid = train_counts_at(k, TRAIN_STRIKE, min) == 0;
-    event_list_release(&list);
+    double at = x, cw, h = ui_chip_height(&a->ui);
+    if (!call_heard_at(&a->call, min))
+        return 0;
+    for (size_t i = 0; i < sizeof how_words / sizeof *how_words && at < x + w - 60; i++) {
+        char name[40];
+        snprintf(name, sizeof name, "how-%s", how_words[i]);
+        if (ui_chip(&a->ui, name, at, y, how_words[i], call_sounded(&a->call, min, how_words[i]), &cw))
+            call_toggle_how(&a->call, min, how_words[i]);
+        at += cw + 6;
+    }
+    return h + 10;
 }
 
 static double rows_part(struct app *a, const struct clock *k, double x, double y, double w)
@@ -245,7 +272,8 @@ static double rows_part(struct app *a, const struct clock *k, double x, double y
     double top = canvas_line_height(&a->canvas, TYPE_LABEL);
     due_notes(k, min, &due);
     heard_notes(call_heard_at(&a->call, min), &heard);
-    return top + notes_row_draw(&a->canvas, x, y + top - 6, w, bells, &due, &heard);
+    top += notes_row_draw(&a->canvas, x, y + top - 6, w, bells, &due, &heard);
+    return top + how_part(a, min, x, y + top, w);
 }
 
 /* ---- words ---- */
@@ -300,6 +328,50 @@ static const char *const before_words[] = {"moved_house", "hands_turned_back", "
 
 #define N(list) (sizeof list / sizeof *list)
 
+/* A chip that stands for something told otherwise; pressed, it is taken away. */
+static bool told_chip(struct app *a, struct chips *at, const char *name, const char *label)
+{
+    double w = 0, natural = canvas_text_width(&a->canvas, TYPE_SMALL, label) + 34;
+    if (at->x + natural > at->right && at->x > at->left) {
+        at->x = at->left;
+        at->y += ui_chip_height(&a->ui) + 6;
+    }
+    bool hit = ui_chip(&a->ui, name, at->x, at->y, label, true, &w);
+    at->x += w + 6;
+    return hit;
+}
+
+/* Answers of "no", and what was told of the clock beyond the pictures: seen, and free to change. */
+static void told_answers(struct app *a, struct chips *at)
+{
+    static const enum word_kind kinds[] = {WORD_SEEN, WORD_HISTORY};
+    for (size_t k = 0; k < 2; k++)
+        for (size_t i = 0; i < words_count(a->words, kinds[k]); i++) {
+            const char *id = words_at(a->words, kinds[k], i)->id;
+            char plain[64], label[80], name[96];
+            if (!call_has_not(&a->call, kinds[k], id))
+                continue;
+            plain_word(id, plain);
+            snprintf(label, sizeof label, "not: %s", plain);
+            snprintf(name, sizeof name, "not-%s", id);
+            if (told_chip(a, at, name, label))
+                call_forget_not(&a->call, kinds[k], id);
+        }
+    for (size_t i = 0; i < words_count(a->words, WORD_HINT); i++) {
+        const struct word *hint = words_at(a->words, WORD_HINT, i);
+        const char *value = sheet_hint(&a->call.sheet, hint->id);
+        char label[120], name[96];
+        if (!value || desk_is_pictured(hint->id))
+            continue;
+        snprintf(label, sizeof label, "%s: %s", hint->id, value);
+        for (char *s = label; *s; s++)
+            *s = *s == '_' ? ' ' : *s;
+        snprintf(name, sizeof name, "told-%s", hint->id);
+        if (told_chip(a, at, name, label))
+            call_set_hint(&a->call, hint->id, value);
+    }
+}
+
 /* Words of other rows that are on, and what a search finds. */
 static double more_words(struct app *a, double x, double y, double w)
 {
@@ -326,6 +398,7 @@ static double more_words(struct app *a, double x, double y, double w)
             shown++;
             chip(a, &at, kinds[k], word->id);
         }
+    told_answers(a, &at);
     double end = at.y + ui_chip_height(u) - y;
     return end > h ? end : h;
 }
@@ -372,9 +445,12 @@ static double keep_part(struct app *a, double x, double y, double w)
     struct ui *u = &a->ui;
     double bw = ui_button_width(u, "Keep in the journal"), fh = ui_field_height(u), top = y;
     y += section(a, x, y, w, "KEEP");
-    bool keep = ui_field(u, "customer", x, y, w - bw - 8, &a->desk.customer, "customer, in the shop's own words");
+    double pw = ui_button_width(u, "Print");
+    bool keep = ui_field(u, "customer", x, y, w - bw - pw - 16, &a->desk.customer, "customer, in the shop's own words");
     if (ui_button(u, "keep-call", x + w - bw, y, bw, fh, "Keep in the journal", 0) || keep)
         app_keep(a);
+    if (ui_button(u, "print-call", x + w - bw - pw - 8, y, pw, fh, "Print", a->advice.version > 0 ? 0 : UI_OFF))
+        desk_print(a);
     return y + fh - top;
 }
 
@@ -399,6 +475,23 @@ static double left_column(struct app *a, double x, double y, double w)
     return y - top;
 }
 
+/* Ctrl+L goes to the quick line; a message pasted with no field in hand goes there too. */
+static void desk_keys(struct app *a)
+{
+    struct ui *u = &a->ui;
+    if (ui_key(u, 'l', UI_CTRL))
+        ui_focus(u, "quick");
+    if (u->field_was_focused || !u->paste || !ui_key(u, 'v', UI_CTRL))
+        return;
+    char *text = u->paste(u->clip_with);
+    for (char *s = text; s && *s; s++)
+        *s = *s == '\n' || *s == '\r' || *s == '\t' ? ' ' : *s;
+    if (text)
+        text_add(&a->call.entry, text);
+    mem_free(text);
+    ui_focus(u, "quick");
+}
+
 void desk_screen(struct app *a, double x, double y, double w, double h)
 {
     struct ui *u = &a->ui;
@@ -407,6 +500,7 @@ void desk_screen(struct app *a, double x, double y, double w, double h)
     double left_w = (w - gap) * (w > 900 ? 0.56 : 0.55), right_x = x + left_w + gap;
     double nb = ui_button_width(u, "New call") + 8;
     canvas_text(c, x, y, TYPE_TITLE, TONE_INK, ALIGN_LEFT, "Taking a call");
+    desk_keys(a);
     if (ui_button(u, "new-call", x + left_w - nb, y + 2, nb, 0, "New call", 0)) {
         call_clear(&a->call);
         a->desk.hour = -1;

@@ -78,6 +78,7 @@ bool app_init(struct app *a, bool headless, bool draft, void (*wake)(void), stru
     a->view.focus = PART_NONE;
     a->view.fault = -1;
     a->desk.hour = -1;
+    ui_focus(&a->ui, "quick");
     a->advisor = advisor_new(a->lib, a->words, wake);
     return true;
 }
@@ -313,7 +314,7 @@ static const char *const help_rows[][2] = {
     {"figures", "in an hour: what was heard; 0 silent, * runs on, = right, ! wrong"},
     {"arrows", "from hour to hour in the grid; on the plate, the minute hand"},
     {"F7, F8", "play what is due; play what the likeliest fault sounds like"},
-    {"Ctrl+V", "paste a message into the quick line"},
+    {"Ctrl+L, Ctrl+V", "go to the quick line; paste a message into it"},
     {"Ctrl+Z, Ctrl+Y", "undo, redo"},
     {"Ctrl+N, Ctrl+S", "new call; write the call sheet to a file"},
     {"Ctrl+K", "keep the call in the journal"},

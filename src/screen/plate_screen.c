@@ -259,7 +259,9 @@ static void head_line(struct app *a, double x, double y, double w)
     struct plate_pose *p = &a->view.plate.pose;
     int shown = (int)floor(p->hour_deg / 30) * 60 + (int)floor(p->minute_deg / 6 + 0.01);
     snprintf(line, sizeof line, "%s", text_dial(shown % 1440, time));
-    canvas_text_fit(c, x, y, w * 0.62, TYPE_TITLE, TONE_INK, ALIGN_LEFT, a->show.works.clock->name);
+    const char *name = a->show.works.clock->name;
+    bool fits = canvas_text_width(c, TYPE_TITLE, name) < w * 0.62;
+    canvas_text_fit(c, x, fits ? y : y + 8, w * 0.62, fits ? TYPE_TITLE : TYPE_HEAD, TONE_INK, ALIGN_LEFT, name);
     canvas_text(c, x + w, y, TYPE_TITLE, TONE_INK, ALIGN_RIGHT, line);
     if (a->show.knots > 0 && e)
         canvas_text(c, x + w - canvas_text_width(c, TYPE_TITLE, line) - 18,

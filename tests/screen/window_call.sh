@@ -57,6 +57,31 @@ after=$(awk '{print $14 + $15}' /proc/$pid/stat)
 xdotool key --clearmodifiers ctrl+q
 for i in $(seq 50); do kill -0 "$pid" 2>/dev/null || break; sleep 0.1; done
 kill -0 "$pid" 2>/dev/null && fail "Ctrl+Q did not end it"
-echo "a whole call in $uses uses"
+call_by_pointer=$uses
+
+# The same call without a pointer, in a fresh shop.
+rm -f "$draft"
+"$PROGRAM" & pid=$!
+for i in $(seq 100); do xdotool search --onlyvisible --class letoff >/dev/null 2>&1 && break; sleep 0.2; done
+sleep 1
+xdotool type --delay 25 'clock longcase-rack, 12:00 s12, 1:00 s1, 2:00 s1, 3:00 s2, 4:00 s3'
+xdotool key Return
+for i in $(seq 50); do grep -q 'at: "4:00"' "$draft" 2>/dev/null && break; sleep 0.2; done
+grep -q 'at: "4:00"' "$draft" || fail "the quick line was not taken by keyboard: $(cat "$draft" 2>/dev/null)"
+win=$(xdotool search --onlyvisible --class letoff | head -n 1)
+for i in $(seq 150); do
+    import -window "$win" -crop 500x700+770+0 +repage "$HERE/right.png"
+    n=$(convert "$HERE/right.png" -fuzz 12% -fill black +opaque '#B83612' -fill white -opaque '#B83612' \
+        -format '%[fx:int(mean*w*h)]' info: 2>/dev/null || echo 0)
+    [ "${n%.*}" -gt 300 ] && break
+    sleep 0.4
+done
+[ "${n%.*}" -gt 300 ] || fail "no suspect was painted for the keyboard"
+xdotool key ctrl+z; sleep 0.5
+grep -q 'at: "4:00"' "$draft" && fail "Ctrl+Z took nothing back"
+xdotool key ctrl+q
+for i in $(seq 50); do kill -0 "$pid" 2>/dev/null || break; sleep 0.1; done
+kill -0 "$pid" 2>/dev/null && fail "Ctrl+Q did not end it"
+echo "a whole call in $call_by_pointer uses, and once more by keyboard alone"
 HAND
 xvfb-run -a -s "-screen 0 1400x900x24" sh "$home/hand.sh"

@@ -78,7 +78,7 @@ struct learn *lessons_of(const struct library *lib, struct journal *j, struct le
     return l;
 }
 
-static bool nothing_yet(const char *where, bool may_be_new)
+bool lessons_nothing_yet(const char *where, bool may_be_new)
 {
     if (where)
         return may_be_new && !strstr(where, "://") && access(where, F_OK) != 0;
@@ -93,7 +93,7 @@ struct learn *lessons_learned(const struct library *lib, const char *where, bool
 {
     struct journal_options reader = {.read_only = true};
     *got = (struct lessons){0};
-    if (nothing_yet(where, may_be_new))
+    if (lessons_nothing_yet(where, may_be_new))
         return lessons_shipped(lib, NULL);
     struct journal *j = journal_open(where, &reader, e);
     struct learn *l = j ? lessons_of(lib, j, got, e) : NULL;

@@ -23,6 +23,9 @@ struct learn *lessons_shipped(const struct library *lib, const struct seen_histo
 struct learn *lessons_of(const struct library *lib, struct journal *j, struct lessons *got,
                          struct err *e);
 
+/* True if there is nothing to learn from: a default journal that is not there, or a file that is
+ * about to be made. */
+bool lessons_nothing_yet(const char *where, bool may_be_new);
 /* The same from `where` as in journal_open.  A default journal that is not there yet teaches
  * nothing and is no error; nor is a file that is about to be made (may_be_new). */
 struct learn *lessons_learned(const struct library *lib, const char *where, bool may_be_new,

@@ -6,31 +6,48 @@
 #include "journal/journal_jobs.h"
 #include "mem.h"
 
-static void add_history(const struct desk *d, struct text *out)
+static void add_history(const struct words *words, const struct sheet *sheet, struct text *out)
 {
-    for (size_t i = 0; i < words_count(d->words, WORD_HISTORY); i++)
-        if (word_set_has(&d->sheet.history, (int)i))
-            text_addf(out, "%s%s", out->length ? " " : "", words_at(d->words, WORD_HISTORY, i)->id);
+    for (size_t i = 0; i < words_count(words, WORD_HISTORY); i++)
+        if (word_set_has(&sheet->history, (int)i))
+            text_addf(out, "%s%s", out->length ? " " : "", words_at(words, WORD_HISTORY, i)->id);
+}
+
+void shop_read(struct shop *s, const struct library *lib, const char *where, bool may_be_new,
+               struct err *e)
+{
+    memset(s, 0, sizeof *s);
+    habits_init(&s->habits);
+    s->learn = lessons_learned(lib, where, may_be_new, &s->got, e);
+    if (s->learn && !s->got.off && !lessons_nothing_yet(where, may_be_new))
+        habits_read(&s->habits, where, e);
+}
+
+void shop_hear(struct shop *s, const struct words *words, const struct sheet *sheet)
+{
+    text_clear(&s->history);
+    add_history(words, sheet, &s->history);
+    s->view = (struct lessons_view){.learn = s->learn, .history = text_cstr(&s->history)};
 }
 
 void shop_open(struct shop *s, const struct desk *d, const char *where, bool may_be_new,
                struct err *e)
 {
-    memset(s, 0, sizeof *s);
-    add_history(d, &s->history);
-    s->learn = lessons_learned(d->lib, where, may_be_new, &s->got, e);
-    s->view = (struct lessons_view){.learn = s->learn, .history = text_cstr(&s->history)};
+    shop_read(s, d->lib, where, may_be_new, e);
+    shop_hear(s, d->words, &d->sheet);
 }
 
 void shop_close(struct shop *s)
 {
     learn_free(s->learn);
+    habits_release(&s->habits);
     text_release(&s->history);
     memset(s, 0, sizeof *s);
 }
 
 void shop_teach(struct shop *s, struct belief_options *o)
 {
+    habits_teach(&s->habits, o);
     if (!s->learn || s->got.jobs == 0)
         return;
     o->shop = lessons_factor;
@@ -60,7 +77,7 @@ bool shop_keep(const char *where, const char *customer, const struct desk *d,
     struct text sheet = {0}, history = {0};
     struct journal *j = journal_open(where, NULL, e);
     sheet_print(&d->sheet, &sheet);
-    add_history(d, &history);
+    add_history(d->words, &d->sheet, &history);
     const char *clock = d->sheet.clock[0] ? d->sheet.clock : NULL;
     if (!clock && r->belief.clocks && r->belief.clock[0].p > 0.95)
         clock = r->belief.clock[0].name;

@@ -12,6 +12,7 @@
 #define LETOFF_COMMAND_SHOP_H
 
 #include "command/desk.h"
+#include "command/habits.h"
 #include "command/lessons.h"
 #include "diagnose/report.h"
 #include "journal/journal.h"
@@ -19,6 +20,7 @@
 struct shop {
     struct learn *learn; /* NULL: the shipped priors stand */
     struct lessons got;
+    struct habits habits; /* how far its callers can be trusted, how long its work takes */
     struct text history; /* words of the sheet, as lessons_view wants them */
     struct lessons_view view;
 };
@@ -29,7 +31,13 @@ struct shop {
 void shop_open(struct shop *s, const struct desk *d, const char *where, bool may_be_new,
                struct err *e);
 void shop_close(struct shop *s);
-void shop_teach(struct shop *s, struct belief_options *o); /* `s` must outlive the finding */
+/* The two halves of shop_open: what the journal teaches, once; and the sheet it is wanted for,
+ * again whenever its history has changed. */
+void shop_read(struct shop *s, const struct library *lib, const char *where, bool may_be_new,
+               struct err *e);
+void shop_hear(struct shop *s, const struct words *words, const struct sheet *sheet);
+/* `s` must outlive the finding and its report. */
+void shop_teach(struct shop *s, struct belief_options *o);
 
 /* Keeps sheet, beliefs over KEEP_LEAST and the next step as one new call, all or nothing.
  * customer may be NULL. */

@@ -3,7 +3,8 @@
  * An answer is a line: yes, no, ? (not known), a count such as 4 or "s4" where a strike is asked
  * for.  "back" takes the last answer back, "sheet" shows the sheet, "causes" the ranking, "done"
  * ends.  A line of shorthand ("5:00 s4") is taken at any time.  The end of the input ends the
- * conversation as "done" does.
+ * conversation as "done" does.  The shop's closed jobs are leaned on as in `letoff find`; with --keep
+ * the call goes into the journal when the conversation is over.
  */
 #include <stdio.h>
 #include <string.h>
@@ -11,13 +12,17 @@
 #include "command/command.h"
 #include "command/desk.h"
 #include "command/options.h"
+#include "command/shop.h"
 #include "diagnose/report.h"
 #include "mem.h"
 
 #define TURNS_MOST 40
 
 struct ask {
+    const char *clock, *heard, *journal, *customer;
+    bool keep, shipped;
     struct desk desk;
+    struct shop shop;
     char *before[TURNS_MOST]; /* the sheet as it was, for "back" */
     char asked[TURNS_MOST][80];
     size_t turns;
@@ -138,11 +143,23 @@ static void print_advice(const struct report *r)
     text_release(&t);
 }
 
+static void keep(const struct ask *a, const struct report *r, struct err *e)
+{
+    char id[RECORD_ID_LENGTH + 1];
+    if (shop_keep(a->journal, a->customer, &a->desk, r, id, e))
+        printf("Kept as call %.8s.\n", id);
+}
+
 static bool converse_once(struct ask *a, struct err *e)
 {
     struct report r = {0};
+    struct belief_options options = {.pairs = false};
     char line[2000];
-    if (!report_init(&r, a->desk.finder, &a->desk.sheet, NULL)) {
+    if (!a->shipped) {
+        shop_hear(&a->shop, a->desk.words, &a->desk.sheet);
+        shop_teach(&a->shop, &options);
+    }
+    if (!report_init(&r, a->desk.finder, &a->desk.sheet, &options)) {
         err_add(e, "No clock fits what the sheet says of it.");
         return false;
     }
@@ -157,37 +174,46 @@ static bool converse_once(struct ask *a, struct err *e)
         going = read_line(line, sizeof line) && take_line(a, &r, q, line, &next);
     if (!going)
         print_advice(&r);
+    if (!going && (a->keep || a->customer))
+        keep(a, &r, e);
     report_release(&r);
     return going;
 }
 
-static void ask(struct ask *a, const char *path, const char *clock, const char *heard, struct err *e)
+static void ask(struct ask *a, const char *path, struct err *e)
 {
     struct desk *d = &a->desk;
-    if (!desk_open(d, e) || (path && !desk_read(d, path, e)) || (clock && !desk_clock(d, clock, e)) ||
-        (heard && !sheet_parse_shorthand(&d->sheet, heard, strlen(heard), e)))
+    if (!desk_open(d, e) || (path && !desk_read(d, path, e)) || (a->clock && !desk_clock(d, a->clock, e)) ||
+        (a->heard && !sheet_parse_shorthand(&d->sheet, a->heard, strlen(a->heard), e)))
         return;
+    if (!a->shipped)
+        shop_read(&a->shop, d->lib, a->journal, a->keep || a->customer, e);
     while (converse_once(a, e))
         ;
 }
 
 int verb_ask(int argc, char **argv)
 {
-    const char *clock = NULL, *heard = NULL, *path = NULL;
-    const struct option options[] = {
-        {"--clock", OPTION_TEXT, &clock, "ID", "which clock it is", 0, 0},
-        {"--heard", OPTION_TEXT, &heard, "'...'", "what was heard so far, in shorthand", 0, 0},
-    };
-    const struct usage u = {"letoff ask [SHEET] [--clock ID] [--heard '3:00 s2']",
-                            "Takes a call question by question; each answer changes the next question.",
-                            options, 2, 0, 1};
-    struct err e = {0};
     struct ask *a = mem_alloc(sizeof *a);
+    const char *path = NULL;
+    const struct option options[] = {
+        {"--clock", OPTION_TEXT, &a->clock, "ID", "which clock it is", 0, 0},
+        {"--heard", OPTION_TEXT, &a->heard, "'...'", "what was heard so far, in shorthand", 0, 0},
+        {"--keep", OPTION_FLAG, &a->keep, NULL, "keep the call with what is believed in the journal", 0, 0},
+        {"--customer", OPTION_TEXT, &a->customer, "WHO", "keep it under this customer", 0, 0},
+        {"--journal", OPTION_TEXT, &a->journal, "PLACE", "a file or postgresql://..., to learn from and keep in", 0, 0},
+        {"--shipped", OPTION_FLAG, &a->shipped, NULL, "leave out what the shop's closed jobs taught", 0, 0},
+    };
+    const struct usage u = {"letoff ask [SHEET] [--clock ID] [--heard '3:00 s2'] [--keep]",
+                            "Takes a call question by question; each answer changes the next question.",
+                            options, sizeof options / sizeof options[0], 0, 1};
+    struct err e = {0};
     size_t plains = 0;
     if (options_read(&u, argc, argv, &path, &plains, &e) == OPTIONS_OK)
-        ask(a, plains ? path : NULL, clock, heard, &e);
+        ask(a, plains ? path : NULL, &e);
     while (a->turns)
         mem_free(a->before[--a->turns]);
+    shop_close(&a->shop);
     desk_close(&a->desk);
     mem_free(a);
     err_print(&e, stderr);

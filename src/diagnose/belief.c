@@ -576,6 +576,9 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
     struct gathering g = {.out = out};
     double *weight = mem_alloc(f->count * sizeof *weight), sum = 0, best = 0;
     memset(out, 0, sizeof *out);
+    out->ear = o.ear;
+    out->minutes = o.minutes;
+    out->minutes_with = o.minutes_with;
     for (size_t i = 0; i < f->count; i++) {
         const struct clock *c = library_clock(f->lib, i);
         weight[i] = c->share * hint_fit(sheet, c);

@@ -40,6 +40,9 @@ struct belief_options {
     /* What a shop has learned: the prior of a fault on a clock is multiplied by this.  NULL = 1. */
     double (*shop)(void *with, const char *clock, const char *fault);
     void *shop_with;
+    /* Minutes a cure, or "look-on-bench", takes in this shop; NULL = as shipped. */
+    double (*minutes)(void *with, const char *cure, double shipped);
+    void *minutes_with;
 };
 
 /* One hypothesis that is still in play. */
@@ -77,6 +80,10 @@ struct belief {
     double omitted;           /* bound on what was given up */
     double evidence;          /* log of the probability of the report over all hypotheses */
     size_t hypotheses;        /* looked at */
+    /* kept from the options for what is worked out later; must live as long */
+    const struct ear_model *ear;
+    double (*minutes)(void *with, const char *cure, double shipped);
+    void *minutes_with;
 };
 
 /* Work out the belief.  False only when no clock fits at all (unknown clock id): `out` is empty

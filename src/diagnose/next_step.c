@@ -65,7 +65,13 @@ struct ledger {
     size_t causes;
 };
 
-static struct bill bill_of(const struct belief_cause *c)
+/* What the shop's own jobs say of the minutes, else as shipped. */
+static double cure_minutes(const struct belief *b, const char *id, double shipped)
+{
+    return b->minutes ? b->minutes(b->minutes_with, id, shipped) : shipped;
+}
+
+static struct bill bill_of(const struct belief *b, const struct belief_cause *c)
 {
     if (c->cure) {
         const char *who = c->cure->who ? c->cure->who : "visit";
@@ -75,12 +81,13 @@ static struct bill bill_of(const struct belief_cause *c)
                              .tier = strcmp(who, "owner") == 0   ? TIER_OWNER
                                      : strcmp(who, "bench") == 0 ? TIER_BENCH
                                                                  : TIER_VISIT,
-                             .minutes = fmax(0.5, c->cure->minutes),
+                             .minutes = fmax(0.5, cure_minutes(b, c->cure->id, c->cure->minutes)),
                              .leave = leave};
     }
     if (strcmp(c->id, "none") == 0)
         return (struct bill){.id = "leave-alone", .tier = TIER_OWNER, .minutes = 1, .leave = true};
-    return (struct bill){.id = "look-on-bench", .tier = TIER_BENCH, .minutes = UNKNOWN_MIN};
+    return (struct bill){.id = "look-on-bench", .tier = TIER_BENCH,
+                         .minutes = fmax(0.5, cure_minutes(b, "look-on-bench", UNKNOWN_MIN))};
 }
 
 static void ledger_init(struct ledger *l, const struct belief *b)
@@ -88,7 +95,7 @@ static void ledger_init(struct ledger *l, const struct belief *b)
     memset(l, 0, sizeof *l);
     l->causes = b->causes < 1024 ? b->causes : 1024;
     for (size_t i = 0; i < l->causes; i++) {
-        struct bill bill = bill_of(&b->cause[i]);
+        struct bill bill = bill_of(b, &b->cause[i]);
         size_t k = 0;
         while (k < l->bills && (strcmp(l->bill[k].id, bill.id) != 0 || l->bill[k].leave != bill.leave))
             k++;
@@ -402,7 +409,7 @@ static const struct coming *coming_at(const struct forecast *f, int dial)
 }
 
 /* Counts as they will be told: through the ear. */
-static void told_counts(const struct coming *c, float *out)
+static void told_counts(const struct ear_model *ear, const struct coming *c, float *out)
 {
     double sum = 0, told[FORECAST_COUNTS];
     for (int heard = 0; heard < FORECAST_COUNTS; heard++) {
@@ -410,7 +417,7 @@ static void told_counts(const struct coming *c, float *out)
         for (int made = 0; made < FORECAST_COUNTS; made++)
             if (c->count[made] > 1e-6)
                 told[heard] += c->count[made] *
-                               ear_count(&ear_usual, made == FORECAST_ENDLESS ? HEARD_ENDLESS : made,
+                               ear_count(ear, made == FORECAST_ENDLESS ? HEARD_ENDLESS : made,
                                          heard == FORECAST_ENDLESS ? HEARD_ENDLESS : heard);
         sum += told[heard];
     }
@@ -445,7 +452,7 @@ static void ask_strikes(struct weighing *w)
             for (size_t x = 0; x < ANSWERS && !mine; x++)
                 a->chance[k * ANSWERS + x] = 1.0f / ANSWERS;
             if (mine)
-                told_counts(mine, a->chance + k * ANSWERS);
+                told_counts(w->b->ear ? w->b->ear : &ear_usual, mine, a->chance + k * ANSWERS);
         }
     }
 }
@@ -530,7 +537,7 @@ static void weighing_init(struct weighing *w, struct finder *f, const struct bel
     w->habit = mem_alloc((w->n + 1) * sizeof *w->habit);
     for (size_t k = 0; k < w->n; k++) {
         struct closer c;
-        closer_init(&c, &b->held[k], sheet, NULL);
+        closer_init(&c, &b->held[k], sheet, b->ear);
         forecast_init(&w->forecast[k], &c, 0);
         habit_init(&w->habit[k], c.kase, c.variant, c.next, c.space.end, c.space.ends);
         closer_release(&c);

@@ -195,7 +195,7 @@ void reasons_of(struct sentences *out, const struct belief *b, size_t cause,
         return;
     }
     struct closer close;
-    closer_init(&close, &b->held[c->best], sheet, NULL);
+    closer_init(&close, &b->held[c->best], sheet, b->ear);
     say_rows(out, &close, sheet);
     if (evidence_wanted(sheet)) {
         struct habit h;
@@ -220,7 +220,7 @@ static void others_at(const struct belief *b, size_t cause, const struct sheet *
             continue;
         struct closer c;
         struct forecast f;
-        closer_init(&c, &b->held[b->cause[i].best], sheet, NULL);
+        closer_init(&c, &b->held[b->cause[i].best], sheet, b->ear);
         forecast_init(&f, &c, 0);
         closer_release(&c);
         for (size_t k = 0; k < f.count; k++) {
@@ -268,7 +268,7 @@ void reasons_predicts(struct sentences *out, const struct belief *b, size_t caus
     double worth[FORECAST_MOST] = {0};
     if (b->cause[cause].best == (size_t)-1)
         return;
-    closer_init(&c, &b->held[b->cause[cause].best], sheet, NULL);
+    closer_init(&c, &b->held[b->cause[cause].best], sheet, b->ear);
     forecast_init(&mine, &c, 0);
     closer_release(&c);
     others_at(b, cause, sheet, &rest);
@@ -302,8 +302,8 @@ void reasons_look(struct sentences *out, const struct belief *b, const struct sh
         return;
     struct closer one, two;
     struct forecast a, c;
-    closer_init(&one, &b->held[b->cause[0].best], sheet, NULL);
-    closer_init(&two, &b->held[b->cause[1].best], sheet, NULL);
+    closer_init(&one, &b->held[b->cause[0].best], sheet, b->ear);
+    closer_init(&two, &b->held[b->cause[1].best], sheet, b->ear);
     bool same_clock = one.kase == two.kase;
     forecast_init(&a, &one, 0);
     forecast_init(&c, &two, 0);

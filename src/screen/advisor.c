@@ -5,6 +5,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "command/shop.h"
 #include "diagnose/report.h"
 #include "mem.h"
 
@@ -12,6 +13,7 @@ struct advisor {
     const struct library *lib;
     const struct words *words;
     struct finder *finder;       /* the thread's, but for advisor_now */
+    struct shop shop;            /* likewise: what its closed jobs taught */
     void (*wake)(void);
     pthread_t thread;
     pthread_mutex_t lock, work;  /* work: one at a time with the finder */
@@ -20,6 +22,7 @@ struct advisor {
     char guess[64];
     uint64_t version;
     bool busy, quit, fresh;
+    bool relearn;                /* the journal is to be read (again) first */
     struct advice answer;
 };
 
@@ -120,15 +123,35 @@ static double wall_s(void)
     return (double)t.tv_sec + (double)t.tv_nsec * 1e-9;
 }
 
+/* A journal that cannot be read teaches nothing; its page says so. */
+static void learn(struct advisor *a, const struct sheet *sheet, struct belief_options *o)
+{
+    struct err quiet = {0};
+    pthread_mutex_lock(&a->lock);
+    bool wanted = a->relearn;
+    a->relearn = false;
+    pthread_mutex_unlock(&a->lock);
+    if (wanted) {
+        shop_close(&a->shop);
+        shop_read(&a->shop, a->lib, NULL, false, &quiet);
+    }
+    shop_hear(&a->shop, a->words, sheet);
+    shop_teach(&a->shop, o);
+    err_release(&quiet);
+}
+
 static void work_out(struct advisor *a, const struct sheet *sheet, uint64_t version,
                      struct advice *to)
 {
     struct report r;
+    struct belief_options options = {.pairs = false};
     double began_s = wall_s();
     memset(to, 0, sizeof *to);
     to->version = version;
     to->clash = -1;
-    if (report_init(&r, a->finder, sheet, NULL)) {
+    learn(a, sheet, &options);
+    to->jobs = a->shop.got.jobs;
+    if (report_init(&r, a->finder, sheet, &options)) {
         to->fits = true;
         for (size_t i = 0; i < r.belief.causes && to->causes < ADVICE_CAUSES; i++)
             take_cause(&to->cause[to->causes++], &r, i);
@@ -232,6 +255,7 @@ struct advisor *advisor_new(const struct library *lib, const struct words *words
     a->words = words;
     a->wake = wake;
     a->finder = finder_new(lib);
+    a->relearn = true;
     pthread_mutex_init(&a->lock, NULL);
     pthread_mutex_init(&a->work, NULL);
     pthread_cond_init(&a->wanted, NULL);
@@ -250,10 +274,18 @@ void advisor_free(struct advisor *a)
     pthread_join(a->thread, NULL);
     mem_free(a->sheet);
     finder_free(a->finder);
+    shop_close(&a->shop);
     pthread_mutex_destroy(&a->lock);
     pthread_mutex_destroy(&a->work);
     pthread_cond_destroy(&a->wanted);
     mem_free(a);
+}
+
+void advisor_relearn(struct advisor *a)
+{
+    pthread_mutex_lock(&a->lock);
+    a->relearn = true;
+    pthread_mutex_unlock(&a->lock);
 }
 
 void advisor_ask(struct advisor *a, const struct sheet *sheet, uint64_t version, const char *guess)

@@ -59,6 +59,7 @@ struct advice {
     char note[ADVICE_LINES][ADVICE_LINE];
     size_t notes;
     int clash;               /* row of the sheet that clashes with the rest, -1 */
+    size_t jobs;             /* closed jobs of the shop that this leans on */
     double omitted, took_s;
 };
 
@@ -68,6 +69,8 @@ struct advisor *advisor_new(const struct library *lib, const struct words *words
                             void (*wake)(void));
 void advisor_free(struct advisor *a);
 /* `guess`: id of the clock for the first answer, NULL for none. */
+/* The journal has changed: its lessons are read again before the next answer. */
+void advisor_relearn(struct advisor *a);
 void advisor_ask(struct advisor *a, const struct sheet *sheet, uint64_t version, const char *guess);
 /* Take a new answer; false if there is none. */
 bool advisor_take(struct advisor *a, struct advice *to);

@@ -288,6 +288,14 @@ void book_take_up(struct app *a)
 
 /* ---- what was found ---- */
 
+/* The finder learns from what was closed or taken back, and what stands on the desk is weighed anew. */
+static void taught(struct app *a)
+{
+    advisor_relearn(a->advisor);
+    a->desk.asked = 0;
+    book_read(a);
+}
+
 bool book_is_open(const struct journaling *b)
 {
     return b->job_there && strcmp(record_text(&b->job.call, "state"), "closed") != 0;
@@ -348,7 +356,7 @@ bool book_found(struct app *a, const char *fault)
         char call[sizeof b->chosen];
         snprintf(call, sizeof call, "%s", b->chosen);
         book_choose(a, call);
-        book_read(a);
+        taught(a);
         if (was_open && !old)
             app_notice(a, "Closed: %s. The finder learns from it; Reopen takes it back.", known ? known->name : fault);
     }
@@ -362,7 +370,7 @@ bool book_reopen(struct app *a)
     struct err e = {0};
     bool ok = b->job_there && job_reopen(b->j, b->chosen, &e);
     if (ok)
-        book_read(a);
+        taught(a);
     tell(a, &e);
     return ok;
 }

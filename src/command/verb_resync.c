@@ -5,6 +5,7 @@
  * is not what was due, what may be the case is worked out anew and a new plan follows.
  */
 #include <jansson.h>
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -18,7 +19,7 @@
 
 struct resync {
     const char *hands, *time, *at, *state;
-    long struck, phrase;
+    long struck, phrase, tune;
     bool unknown, night, bench, json, follow, no_trip;
     struct library *lib;
     const struct clock *clock;
@@ -49,6 +50,12 @@ static int nearer_half(const struct clock *c, int min, bool known, int target)
     return far > 360 || far < -360 ? (min + 720) % 1440 : min;
 }
 
+static bool by_night(const struct clock *c, int min)
+{
+    int from = c->night_from_min, to = c->night_to_min;
+    return from != to && (from < to ? min >= from && min < to : min >= from || min < to);
+}
+
 static bool read_told(struct resync *v, int *target, struct err *e)
 {
     bool known = false, good = true;
@@ -63,6 +70,8 @@ static bool read_told(struct resync *v, int *target, struct err *e)
         good = read_time("--at-let-off", v->at, &at, &at_known, e) && good;
     if (!good)
         return false;
+    if (*target != TOLD_NOTHING && !known && by_night(v->clock, *target) && !by_night(v->clock, (*target + 720) % 1440))
+        *target = (*target + 720) % 1440; /* whoever stands before it hears it by day */
     if (*target == TOLD_NOTHING) /* no time given: bring strike and chime right where the hands are */
         *target = hands >= 0 ? hands : at >= 0 ? at : 720;
     v->told = told_nothing();
@@ -141,8 +150,11 @@ static json_t *plan_json(const struct plan *p)
         json_object_set_new(then, "p", json_real(p->branch[i].p));
         json_array_append_new(branches, then);
     }
-    json_t *o = json_pack("{s:o, s:f, s:f, s:f, s:b, s:b}", "steps", steps, "minutes", p->minutes, "worst_minutes",
-                          p->worst_min, "blows", p->blows, "optimal", p->optimal, "found", p->found);
+    json_t *o = json_pack("{s:o, s:f, s:f, s:b, s:b}", "steps", steps, "minutes", p->minutes, "worst_minutes", p->worst_min,
+                          "optimal", p->optimal, "found", p->found);
+    double whole = floor(p->blows + 0.5);
+    bool certain = !p->branches && fabs(p->blows - whole) < 1e-6;
+    json_object_set_new(o, "blows", certain ? json_integer((json_int_t)whole) : json_real(p->blows));
     if (p->proof)
         json_object_set_new(o, "proof", json_string(p->proof));
     if (p->why)
@@ -282,11 +294,6 @@ static bool think_again(struct resync *v, const struct step *s, const struct ans
     return v->count > 0;
 }
 
-static bool joined_step(const struct step *s)
-{
-    return s->deed == DEED_BACK || s->deed == DEED_QUICK;
-}
-
 /* One step done and heard; false when the walk is over. */
 static bool walk_step(struct resync *v, const struct plan *p, bool *anew, bool *lost)
 {
@@ -295,13 +302,6 @@ static bool walk_step(struct resync *v, const struct plan *p, bool *anew, bool *
     printf("-> %s\n   Must be heard: %s.\n", s->text, s->hear);
     if (!ask(&a))
         return false;
-    if (joined_step(s) || s->deed == DEED_FORWARD) {
-        struct stance_chance one = {s->after, 1};
-        if (v->count == 1 && a.as_due) { /* several let-offs in one step: go by the plan itself */
-            v->may_be[0] = one;
-            return true;
-        }
-    }
     if (learn(v, s, &a))
         return true;
     *anew = think_again(v, s, &a);
@@ -357,13 +357,18 @@ static void resync(struct resync *v, const char *clock, struct err *e)
     minds.bench = v->bench;
     minds.no_trip = v->no_trip;
     reset_init(&v->reset, &v->works, target, &minds);
+    if (v->tune >= 0 && !(v->clock->selector && v->tune < v->clock->train[TRAIN_CHIME].tunes)) {
+        err_add(e, "--tune %ld: the clock %s has no selector for such a tune.", v->tune, v->clock->id);
+        return;
+    }
+    v->reset.want_tune = (int)v->tune;
     if (find_states(v, e))
         work_out(v, e);
 }
 
 int verb_resync(int argc, char **argv)
 {
-    struct resync v = {.struck = TOLD_NOTHING, .phrase = TOLD_NOTHING};
+    struct resync v = {.struck = TOLD_NOTHING, .phrase = TOLD_NOTHING, .tune = -1};
     const struct option options[] = {
         {"--hands", OPTION_TEXT, &v.hands, "H:MM", "what the hands show; left out: they are off", 0, 0},
         {"--time", OPTION_TEXT, &v.time, "H:MM", "what they must show in the end (where they are)", 0, 0},
@@ -372,6 +377,7 @@ int verb_resync(int argc, char **argv)
         {"--at-let-off", OPTION_TEXT, &v.at, "H:MM", "what the hands showed then", 0, 0},
         {"--unknown", OPTION_FLAG, &v.unknown, NULL, "nothing else may be relied on: find it out on the way", 0, 0},
         {"--state", OPTION_TEXT, &v.state, "WORDS", "where it stands, as for play: count=3,quarter=2,hung=5 ...", 0, 0},
+        {"--tune", OPTION_INT, &v.tune, "N", "where the tune selector must stand in the end, from 0", 0, 15},
         {"--night", OPTION_FLAG, &v.night, NULL, "spare the neighbours: blows weigh more than minutes", 0, 0},
         {"--bench", OPTION_FLAG, &v.bench, NULL, "the movement is on the bench: the drum can be slipped", 0, 0},
         {"--no-trip", OPTION_FLAG, &v.no_trip, NULL, "the wire or lever cannot be reached", 0, 0},

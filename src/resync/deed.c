@@ -23,6 +23,7 @@ static const struct deed_row rows[DEEDS] = {
     [DEED_FIT] = {"fit_hands", 3, 0, "none"},
     [DEED_WAIT] = {"wait", 0.2, 0, "none"},
     [DEED_DRUM] = {"drum", 30, 15, "spring"},
+    [DEED_TUNE] = {"tune", 0.2, 0, "none"},
 };
 
 const struct deed_row *deed_row(enum deed d)
@@ -71,7 +72,7 @@ static bool racks_only(const struct clock *c)
 
 void reset_init(struct reset *r, const struct works *w, int target_min, const struct minds *minds)
 {
-    *r = (struct reset){.w = w, .minds = minds ? *minds : minds_by_day()};
+    *r = (struct reset){.w = w, .minds = minds ? *minds : minds_by_day(), .want_tune = -1};
     r->target_min = stance_fold(w->clock, target_min);
     r->lead_min = lead_of(w->clock);
     r->quick = racks_only(w->clock) && w->clock->back != BACK_NO;
@@ -98,15 +99,21 @@ static bool sounding(const struct stance *s)
     return !(s->rest.flags & (REST_SILENT_STRIKE | REST_SILENT_CHIME));
 }
 
+/* Levers and selector as they should be left. */
+static bool left_well(const struct reset *r, const struct stance *s)
+{
+    return sounding(s) && (r->want_tune < 0 || (s->rest.tune & 15) == r->want_tune);
+}
+
 bool reset_done(const struct reset *r, const struct stance *s)
 {
-    return sounding(s) && stance_shown(r->w, s) == r->target_min && reset_in_step(r, s);
+    return left_well(r, s) && stance_shown(r->w, s) == r->target_min && reset_in_step(r, s);
 }
 
 int reset_wait(const struct reset *r, const struct stance *s)
 {
     int early = stance_fold(r->w->clock, stance_shown(r->w, s) - r->target_min);
-    if (early == 0 || early > WAIT_MOST_MIN || !sounding(s) || stance_warned(r->w->clock, s))
+    if (early == 0 || early > WAIT_MOST_MIN || !left_well(r, s) || stance_warned(r->w->clock, s))
         return 0;
     return reset_in_step(r, s) ? early : 0;
 }
@@ -217,6 +224,8 @@ static bool allowed(const struct reset *r, const struct stance *s, enum deed d, 
         return s->hands_off;
     case DEED_DRUM:
         return r->minds.bench && drum_error(c, s->rest) == amount && amount;
+    case DEED_TUNE:
+        return c->selector && lever_clear(c, s);
     case DEED_WAIT:
         return amount > 0 && amount == reset_wait(r, s);
     case DEEDS:
@@ -240,6 +249,7 @@ static bool run(struct reset *r, struct moment *m, enum deed d, int amount, stru
         [DEED_LEVER_CHIME] = ACTION_SILENT_CHIME, [DEED_TRIP_STRIKE] = ACTION_TRIP_STRIKE,
         [DEED_TRIP_CHIME] = ACTION_TRIP_CHIME,    [DEED_HOUR_HAND] = ACTION_HOUR_HAND,
         [DEED_MINUTE_BUSH] = ACTION_MINUTE_BUSH,  [DEED_DRUM] = ACTION_DRUM,
+        [DEED_TUNE] = ACTION_TUNE,
     };
     switch (d) {
     case DEED_FORWARD:
@@ -414,6 +424,8 @@ size_t deeds_from(struct reset *r, const struct stance *from, struct done list[D
     offer(&g, DEED_HELP, 0);
     offer_turning(&g);
     offer_levers(&g);
+    if (r->want_tune >= 0)
+        offer(&g, DEED_TUNE, r->want_tune);
     offer(&g, DEED_TRIP_STRIKE, 0);
     offer(&g, DEED_TRIP_CHIME, 0);
     offer(&g, DEED_DRUM, drum_error(r->w->clock, from->rest));

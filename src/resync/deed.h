@@ -52,6 +52,7 @@ enum deed {
     DEED_FIT,          /* hands on, so that they show `shown` */
     DEED_WAIT,         /* stop the clock until the time has caught up; amount minutes */
     DEED_DRUM,         /* bench: amount changes */
+    DEED_TUNE,         /* selector to tune `amount` */
     DEEDS
 };
 
@@ -79,6 +80,7 @@ struct reset {
     const struct works *w;
     int target_min;   /* what the hands must show in the end, folded */
     struct minds minds;
+    int want_tune;    /* the selector must stand at this tune in the end; -1 (from reset_init) any */
     int lead_min;     /* "just before" a let-off is so many minutes before it */
     bool quick;       /* all trains count by racks: no need to wait */
     struct rest due[1440]; /* state in which the next let-off after this minute is right */

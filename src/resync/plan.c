@@ -138,9 +138,15 @@ static double value_of_deed(struct finder *f, const struct belief *b, enum deed 
 #define DEPTH_MOST 40
 #define DEPTH_FREE 7 /* deeper than this the hands are only carried on */
 
-static bool worth_trying(const struct finder *f, enum deed d, int depth)
+static bool lever(const struct done *d)
 {
-    if (d == DEED_FORWARD)
+    return d->deed == DEED_LEVER_STRIKE || d->deed == DEED_LEVER_CHIME;
+}
+
+/* Carrying on and putting levers back to sound always lead somewhere. */
+static bool worth_trying(const struct finder *f, const struct done *d, int depth)
+{
+    if (d->deed == DEED_FORWARD || (lever(d) && !d->amount))
         return true;
     return depth < DEPTH_FREE && f->looks < PLAN_LOOKS;
 }
@@ -158,8 +164,10 @@ static struct choice choose(struct finder *f, const struct belief *b, int depth,
             const struct done *d = &f->atlas.road[p->first + i].done;
             if ((d->deed == DEED_FORWARD) != (pass == 0))
                 continue;
-            if (!worth_trying(f, d->deed, depth)) {
-                f->cut = true;
+            if (lever(d) && d->amount)
+                continue; /* nobody listens to a silent clock */
+            if (!worth_trying(f, d, depth)) {
+                f->cut = f->cut || bound_of(&f->atlas, b, d->deed, d->amount) < best.value;
                 continue;
             }
             double value = value_of_deed(f, b, d->deed, d->amount, depth, best.value);
@@ -406,6 +414,36 @@ struct plan *plan_find(struct reset *r, const struct stance *may_be, const doubl
 
 /* --- what was really heard -------------------------------------------------------------------------- */
 
+/* How far one deed goes of a step of `left` minutes. */
+static int part_of(const struct reset *r, const struct stance *at, enum deed deed, int left)
+{
+    int ahead = stance_ahead(r->w->clock, at), back = stance_since(r->w->clock, at) + r->lead_min;
+    if (deed == DEED_BACK)
+        return left > back ? back : left;
+    if (deed == DEED_FORWARD || deed == DEED_QUICK)
+        return left > ahead ? ahead : left;
+    return left;
+}
+
+bool plan_do(struct reset *r, const struct stance *from, enum deed deed, int amount, struct done *out)
+{
+    struct done all = {.deed = deed, .amount = amount, .to = *from};
+    int left = amount;
+    do {
+        struct done d;
+        int go = part_of(r, &all.to, deed, left);
+        if (!deed_do(r, &all.to, deed, go, &d))
+            return false;
+        all.to = d.to;
+        all.heard = d.heard;
+        all.minutes += d.minutes;
+        all.cost += d.cost;
+        left = go < left ? left - go : 0;
+    } while (left > 0);
+    *out = all;
+    return true;
+}
+
 size_t plan_heard(struct reset *r, const struct stance_chance *may_be, size_t count, enum deed deed,
                   int amount, int blows, int phrases, struct stance_chance *to)
 {
@@ -413,7 +451,7 @@ size_t plan_heard(struct reset *r, const struct stance_chance *may_be, size_t co
     double sum = 0;
     for (size_t i = 0; i < count; i++) {
         struct done done;
-        if (!deed_do(r, &may_be[i].stance, deed, amount, &done) ||
+        if (!plan_do(r, &may_be[i].stance, deed, amount, &done) ||
             (blows >= 0 && done.heard.blows != blows) || (phrases >= 0 && done.heard.phrases != phrases))
             continue;
         to[n++] = (struct stance_chance){done.to, may_be[i].p};

@@ -6,8 +6,9 @@
  * branch goes on with what is then known.  So the state is found out while it is being corrected.
  *
  * The choice is exact: the expected cost is minimised over all deeds that all the stances still
- * possible allow, bounded from below by what it would cost if the state were known (the atlas);
- * if the search is cut short after PLAN_LOOKS looks the plan is still good and `optimal` is false.
+ * possible allow (but no lever is set to silent while there is still something to listen for),
+ * bounded from below by what it would cost if the state were known (the atlas); if the search is
+ * cut short after PLAN_LOOKS looks the plan is still good and `optimal` is false.
  *
  *     struct reset r;
  *     reset_init(&r, works, target_min, NULL);
@@ -62,6 +63,10 @@ struct plan {
 /* `p` NULL: all alike.  Never NULL; free with plan_free. */
 struct plan *plan_find(struct reset *r, const struct stance *may_be, const double *p, size_t count);
 void plan_free(struct plan *p);
+
+/* Do a whole step of a plan: those joined for reading are done let-off by let-off.  `out->heard` is
+ * what its last part sounded, minutes and cost are of all.  False as deed_do. */
+bool plan_do(struct reset *r, const struct stance *from, enum deed deed, int amount, struct done *out);
 
 /* The stances the clock may be in after `deed` was done and `heard` was counted (blows or phrases
  * below 0: not noticed).  Writes at most `count` to `to` with their chances; returns how many. */

@@ -98,6 +98,12 @@ static void say_more(const struct reset *r, const struct step *s, struct text *t
         text_addf(t, "Stop the pendulum or balance at %s and start it again after %d %s, when the time has caught up.",
                   time_at(r, s->from_min, to), s->amount, minutes_word(s->amount));
         break;
+    case DEED_TUNE: {
+        const struct train *chime = &r->w->clock->train[TRAIN_CHIME];
+        text_addf(t, "Set the selector to %s (never within five minutes of a let-off nor while it sounds).",
+                  s->amount < chime->tunes ? chime->tune[s->amount]->name : "its tune");
+        break;
+    }
     case DEED_DRUM:
         text_addf(t, "On the bench: free the drum's wheel and slip the drum on by %d change%s against its count wheel.",
                   s->amount, s->amount == 1 ? "" : "s");

@@ -74,6 +74,8 @@ json "drill: a scripted session has a score" \
     "$letoff" drill --seed 4 --kind time --rounds 3 --answers "$work/answers" --json
 refused "drill: a kind that is none" 2 'no kind of round' "$letoff" drill --seed 4 --kind tea
 refused "drill: answers that are not there" 3 'cannot be read' "$letoff" drill --seed 4 --answers "$work/none"
+printf '\n\n5\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n' | "$letoff" resync longcase-countwheel-78 --hands 3:05 --struck 5 --time 3:10 --follow >"$work/out" 2>"$work/err"
+if [ $? -eq 0 ] && grep -q "made anew" "$work/out" && tail -n 1 "$work/out" | grep -q "In step"; then ok; else bad "resync: a wrong answer at a step is planned for anew"; fi
 json "find: chances of all causes sum to one, none and unknown among them" \
     '([.causes[].p] | add) as $s | $s > 0.999 and $s < 1.001 and ([.causes[].faults[]] | index("unknown") != null)' \
     "$letoff" find --clock longcase-rack --heard '3:00 s4, 4:00 s5, 5:00 s6' --json

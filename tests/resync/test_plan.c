@@ -121,19 +121,10 @@ static double do_plan(struct bench_clock *b, const struct plan *p, struct stance
     struct done d = {0};
     double minutes = 0;
     for (size_t i = 0; i < p->steps; i++) {
-        int left = p->step[i].amount;
-        do { /* steps joined for reading are done let-off by let-off */
-            int amount = left;
-            if (p->step[i].deed == DEED_FORWARD || p->step[i].deed == DEED_QUICK)
-                amount = stance_ahead(b->w.clock, &at);
-            else if (p->step[i].deed == DEED_BACK && left > stance_since(b->w.clock, &at) + b->r.lead_min)
-                amount = stance_since(b->w.clock, &at) + b->r.lead_min;
-            if (!deed_do(&b->r, &at, p->step[i].deed, amount, &d))
-                fail_msg("%s: step %zu cannot be done: %s", b->w.clock->id, i + 1, p->step[i].text);
-            at = d.to;
-            minutes += d.minutes;
-            left -= amount;
-        } while (left > 0 && p->step[i].deed >= DEED_FORWARD && p->step[i].deed <= DEED_BACK);
+        if (!plan_do(&b->r, &at, p->step[i].deed, p->step[i].amount, &d))
+            fail_msg("%s: step %zu cannot be done: %s", b->w.clock->id, i + 1, p->step[i].text);
+        at = d.to;
+        minutes += d.minutes;
     }
     for (size_t i = 0; i < p->branches; i++)
         if (rung_same(&p->branch[i].heard, &d.heard))
@@ -278,6 +269,28 @@ static void levers_at_silent_are_set_back_and_run_down_trains_wound(void **state
     reset_release(&b.r);
 }
 
+/* Published (two makers' sheets): no selector within five minutes before a release point. */
+static void the_selector_is_moved_where_nothing_is_about_to_sound(void **state)
+{
+    struct bench_clock b;
+    (void)state;
+    bench_put(&b, "mantel-triple-chime", 16 * 60 + 12);
+    b.r.want_tune = 1;
+    struct stance s = bench_stance(&b, 16 * 60 + 11); /* four minutes before a quarter */
+    struct plan *p = plan_find(&b.r, &s, NULL, 1);
+    assert_true(p->found);
+    bool moved = false;
+    for (size_t i = 0; i < p->steps; i++)
+        if (p->step[i].deed == DEED_TUNE) {
+            moved = true;
+            assert_true(stance_ahead(b.w.clock, &p->step[i].before) > 5);
+        }
+    assert_true(moved);
+    assert_int_equal(p->step[p->steps - 1].after.rest.tune & 15, 1);
+    plan_free(p);
+    reset_release(&b.r);
+}
+
 static void every_step_says_what_to_do_and_what_must_be_heard(void **state)
 {
     (void)state;
@@ -312,6 +325,7 @@ int main(void)
         cmocka_unit_test(the_corrector_is_right_at_the_second_hour_at_latest),
         cmocka_unit_test(by_night_the_plan_is_not_louder),
         cmocka_unit_test(levers_at_silent_are_set_back_and_run_down_trains_wound),
+        cmocka_unit_test(the_selector_is_moved_where_nothing_is_about_to_sound),
         cmocka_unit_test(every_step_says_what_to_do_and_what_must_be_heard),
     };
     return cmocka_run_group_tests(tests, load, unload);

@@ -10,11 +10,14 @@
  * Columns:
  *   report    the finder's belief from the report alone
  *   asked     after its questions: this is what is judged
- *   ceiling   the same report and answers, weighed by one who has the world's true model: its
- *             priors, its faults, its ear, and no thought of an unknown cause.  No right reckoning
- *             from the same words can do better on average.  (Severities between the swept ones
- *             stay between them, so where they differ it is a little below the true ceiling.)
+ *   ceiling   the same report and answers, weighed by one who has the world's true model (ceiling.h):
+ *             its priors, its faults, its ear, how answers are made, and no thought of an unknown
+ *             cause.  No right reckoning from the same words can do better on average.  (Severities
+ *             between the swept ones stay between them, so where they differ it is a little below
+ *             the true ceiling.)  What could be had by asking better questions is not in it.
  *   told      the ceiling when the caller also names the kind of clock.
+ * Unknown first or second is, for the ceiling, that the faults the finder lacks make up together
+ * more than all but one of the others.
  * Figures over calls whose fault the finder was given stand by themselves: of the others it can
  * only say `unknown`, or name a neighbour of the same part.
  *
@@ -31,12 +34,13 @@
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include "ceiling.h"
 #include "mem.h"
 #include "open_cases.h"
-#include "pretend_caller.h"
 
 #define ASKABLE 256
 #define STEPS 128
+#define ANSWERS_MOST 20
 #define BINS 10
 
 enum column { REPORT, ASKED, CEILING, TOLD, COLUMNS };
@@ -185,6 +189,11 @@ static double bits_of(const struct belief *b)
     return bits;
 }
 
+static bool not_given(const struct pretend_call *c, const struct belief_cause *b)
+{
+    return b->fault ? pretend_lacks(c->world, b->fault) : strcmp(b->id, "unknown") == 0;
+}
+
 static void check_belief(struct figures *f, const struct belief *b)
 {
     double sum = 0;
@@ -195,19 +204,30 @@ static void check_belief(struct figures *f, const struct belief *b)
     f->most_omitted = fmax(f->most_omitted, b->omitted);
 }
 
+/* At which place "none of those the finder was given" stands: its `unknown`, or, for one who knows
+ * the others too, their sum. */
+static int place_of_unknown(const struct pretend_call *c, const struct belief *b)
+{
+    double p = 0;
+    int place = 1;
+    for (size_t i = 0; i < b->causes; i++)
+        p += not_given(c, &b->cause[i]) ? b->cause[i].p : 0;
+    for (size_t i = 0; i < b->causes; i++)
+        place += !not_given(c, &b->cause[i]) && b->cause[i].p > p;
+    return place;
+}
+
 static void judge(struct figures *f, enum column col, const struct pretend_call *c, const struct belief *b)
 {
     bool class = strcmp(b->by_class[0].name, class_of(c)) == 0;
-    bool part = strcmp(b->by_part[0].name, part_of(c)) == 0, three = false, unknown = false;
+    bool part = strcmp(b->by_part[0].name, part_of(c)) == 0, three = false;
     for (size_t i = 0; i < b->parts && i < 3; i++)
         three |= strcmp(b->by_part[i].name, part_of(c)) == 0;
-    for (size_t i = 0; i < b->causes && i < 2; i++)
-        unknown |= strcmp(b->cause[i].id, "unknown") == 0;
     tally_add(&f->class_all[col], class);
     tally_add(&f->part_three_all[col], three);
     tally_add(&f->bits[col], bits_of(b));
     if (c->lacking) {
-        tally_add(&f->unknown_two[col], unknown);
+        tally_add(&f->unknown_two[col], place_of_unknown(c, b) <= 2);
         return;
     }
     tally_add(&f->class_first[col], class);
@@ -233,6 +253,9 @@ struct sitting {
     struct pretend_call *call;
     struct belief_options given; /* what the finder knows of the world */
     struct want want;
+    struct sheet report;         /* as it was before the questions */
+    struct answered answered[ANSWERS_MOST]; /* to the finder's own questions */
+    size_t answers;
 };
 
 static void believe(struct sitting *s, const struct pretend_call *c, const struct belief_options *o,
@@ -244,17 +267,16 @@ static void believe(struct sitting *s, const struct pretend_call *c, const struc
     check_belief(s->figures, b);
 }
 
-static double ask(struct sitting *s, struct pretend_call *c, const struct question *q)
+static double ask(struct sitting *s, struct pretend_call *c, const struct question *q,
+                  struct answered *a)
 {
-    char answer[64];
     struct err e = {0};
-    int led = pretend_call_answer(c, q, answer);
-    if (!question_answer(q, &c->sheet, answer, &e)) {
+    a->q = *q;
+    int led = pretend_call_answer(c, q, a->answer);
+    if (!question_answer(q, &c->sheet, a->answer, &e)) {
         err_print(&e, stderr);
         s->figures->refused++;
     }
-    if (s->bench->each)
-        printf("      %s? %s\n", q->id, answer);
     err_release(&e);
     return minutes_of_question(&s->bench->table, q->kind, led);
 }
@@ -283,37 +305,61 @@ static double bits_at_most(const struct question *q)
     return q->kind == QUESTION_STRIKE ? log2(18) : q->kind == QUESTION_CHIME ? log2(3) : 1;
 }
 
-/* The finder's own way.  Leaves its last belief in `b`. */
-static void ask_as_proposed(struct sitting *s, struct pretend_call *c, struct question *q, size_t n,
-                            struct belief *b)
+static void print_call(const struct pretend_call *c, const struct belief *b, const char *when)
 {
+    if (strcmp(when, "report") == 0) {
+        struct text t = {0};
+        sheet_print_shorthand(&c->sheet, &t);
+        printf("%s %s%s\n    %s\n", c->clock->id, c->fault ? c->fault->id : "none",
+               c->lacking ? " (not given)" : "", text_cstr(&t));
+        text_release(&t);
+    }
+    printf("    %-7s", when);
+    for (size_t i = 0; i < b->causes && i < 4; i++)
+        printf("  %s %.2f", b->cause[i].id, b->cause[i].p);
+    printf("\n");
+}
+
+/* The finder's own way.  Returns the minutes of asking; leaves its last belief in `b`. */
+static double ask_as_proposed(struct sitting *s, struct question *q, size_t n, struct belief *b)
+{
+    struct pretend_call *c = s->call;
     double minutes = 0;
-    int asked = 0;
-    while (asked < s->bench->table.questions && n && q[0].saves_min >= NEXT_LEAST) {
+    int most = s->bench->table.questions;
+    while ((int)s->answers < most && n && q[0].saves_min >= NEXT_LEAST) {
+        struct answered *a = &s->answered[s->answers++];
         tally_add(&s->figures->capacity, bits_at_most(&q[0]));
-        minutes += ask(s, c, &q[0]);
+        minutes += ask(s, c, &q[0], a);
+        if (s->bench->each)
+            printf("      %s? %s\n", q->id, a->answer);
         believe(s, c, &s->given, b);
-        if (++asked < s->bench->table.questions)
+        if ((int)s->answers < most)
             n = next_questions(s->bench->finder, b, &c->sheet, NEXT_LEAST, q, 1);
     }
     judge(s->figures, ASKED, c, b);
     claim(s->figures, c, b);
-    tally_add(&s->figures->questions, asked);
+    tally_add(&s->figures->questions, (double)s->answers);
     charge_plan(s, BY_FINDER, minutes, b);
+    return minutes;
+}
 
-    struct belief_options full = {.ear = &s->world->ear, .prior_unknown = 1e-12,
-                                  .shop = pretend_true, .shop_with = s->world};
+static void find_ceiling(struct sitting *s, double minutes)
+{
+    struct pretend_call *c = s->call;
+    struct figures *f = s->figures;
     struct belief top = {0};
-    believe(s, c, &full, &top);
-    judge(s->figures, CEILING, c, &top);
-    claims_add(&s->figures->ceiling, top.cause[0].p,
-               strcmp(top.cause[0].id, c->fault ? c->fault->id : "none") == 0);
+    ceiling_find(s->bench->finder, &s->bench->desk, s->world, &s->report, s->answered, s->answers, &top);
+    judge(f, CEILING, c, &top);
+    claims_add(&f->ceiling, top.cause[0].p, strcmp(top.cause[0].id, c->fault ? c->fault->id : "none") == 0);
     charge_plan(s, BY_CEILING, minutes, &top);
-    if (!c->sheet.clock[0]) {
-        snprintf(c->sheet.clock, sizeof c->sheet.clock, "%s", c->clock->id);
-        believe(s, c, &full, &top);
+    if (s->bench->each)
+        print_call(c, &top, "ceiling");
+    if (!s->report.clock[0]) {
+        snprintf(s->report.clock, sizeof s->report.clock, "%s", c->clock->id);
+        belief_release(&top);
+        ceiling_find(s->bench->finder, &s->bench->desk, s->world, &s->report, s->answered, s->answers, &top);
     }
-    judge(s->figures, TOLD, c, &top);
+    judge(f, TOLD, c, &top);
     belief_release(&top);
 }
 
@@ -322,9 +368,10 @@ static void ask_at_random(struct sitting *s, struct pretend_call *c, struct ques
 {
     double minutes = 0;
     struct belief b = {0};
+    struct answered a;
     for (int i = 0; i < s->bench->table.questions && n; i++) {
         size_t k = random_below(&c->random, (unsigned)n);
-        minutes += ask(s, c, &q[k]);
+        minutes += ask(s, c, &q[k], &a);
         q[k] = q[--n];
     }
     believe(s, c, &s->given, &b);
@@ -356,21 +403,6 @@ static bool copy_sheet(struct sheet *to, const struct sheet *from)
     return ok;
 }
 
-static void print_call(const struct pretend_call *c, const struct belief *b, const char *when)
-{
-    if (strcmp(when, "report") == 0) {
-        struct text t = {0};
-        sheet_print_shorthand(&c->sheet, &t);
-        printf("%s %s%s\n    %s\n", c->clock->id, c->fault ? c->fault->id : "none",
-               c->lacking ? " (not given)" : "", text_cstr(&t));
-        text_release(&t);
-    }
-    printf("    %-7s", when);
-    for (size_t i = 0; i < b->causes && i < 4; i++)
-        printf("  %s %.2f", b->cause[i].id, b->cause[i].p);
-    printf("\n");
-}
-
 static struct want what_it_wants(const struct bench *bench, struct pretend_call *c)
 {
     struct want w = {.oil_does = c->fault && strcmp(c->fault->class, "dry_or_dirty_oil") == 0 &&
@@ -400,15 +432,14 @@ static void one_call(struct bench *bench, struct figures *f, struct pretend_worl
     size_t n = next_questions(bench->finder, &b, &call.sheet, -1e9, q, ASKABLE);
     memcpy(all, q, n * sizeof *q);
     other = call;
-    if (!copy_sheet(&other.sheet, &call.sheet))
+    if (!copy_sheet(&other.sheet, &call.sheet) || !copy_sheet(&s.report, &call.sheet))
         f->refused++;
-    ask_as_proposed(&s, &call, q, n, &b);
+    double minutes = ask_as_proposed(&s, q, n, &b);
     if (bench->each)
         print_call(&call, &b, "asked");
-    bool each = bench->each;
-    bench->each = false;
+    find_ceiling(&s, minutes);
     ask_at_random(&s, &other, all, n);
-    bench->each = each;
+    sheet_release(&s.report);
     belief_release(&b);
     pretend_call_release(&other);
     pretend_call_release(&call);

@@ -125,6 +125,11 @@ double pretend_given(void *with, const char *clock, const char *fault)
     return w->lacking[fault_number(w->lib, fault)] ? 0 : 1;
 }
 
+bool pretend_lacks(const struct pretend_world *w, const struct fault *f)
+{
+    return w->lacking[fault_number(w->lib, f->id)];
+}
+
 double pretend_true(void *with, const char *clock, const char *fault)
 {
     const struct pretend_world *w = with;
@@ -233,7 +238,7 @@ static void set_works(struct pretend_call *c, const struct change *change, size_
         v->hour_off = (int)lround(par[PAR_hour_off_min]);
         v->late = VARIANT_LATE_NEW;
     }
-    c->works = *outcome_table_works(t);
+    c->works = outcome_table_works(t);
 }
 
 /* ---- the clock going on ---- */
@@ -275,7 +280,7 @@ static struct heard_letoff go_on(struct pretend_call *c, enum turner by)
                              .shown_min = lobe_min + v->minute_off + hours};
     chance_draw(&chance, &c->random);
     c->now.t_s = -60.0 * want;
-    int done = movement_turn(&c->works, &c->now, want, by, &chance, &events);
+    int done = movement_turn(c->works, &c->now, want, by, &chance, &events);
     h.outcome = sounding_digest(&c->kase->pool, c->clock, k->classes.lobe[c->next], &events, c->now.rest);
     h.due = due_at(k, h.dial_min);
     h.held = done < want || outcome_holds_hands(c->now.rest);
@@ -290,11 +295,11 @@ static void set_going(struct pretend_call *c)
 {
     struct chance chance;
     chance_draw(&chance, &c->random);
-    movement_do(&c->works, &c->now, ACTION_FREE, 0, &chance, NULL);
+    movement_do(c->works, &c->now, ACTION_FREE, 0, &chance, NULL);
     int lobe_min = c->kase->classes.minute[c->next], cycle = c->clock->cycle_min;
     int want = (lobe_min - c->now.work_min % cycle + cycle) % cycle;
     if (want > 0 && want < cycle / 2)
-        movement_turn(&c->works, &c->now, want, BY_HAND, &chance, NULL);
+        movement_turn(c->works, &c->now, want, BY_HAND, &chance, NULL);
     c->now.rest.stuck = outcome_holds_hands(c->now.rest) ? STUCK_NOT : c->now.rest.stuck;
     c->now.work_min = (c->now.work_min / cycle * cycle + lobe_min) % 1440;
     c->next = (c->next + 1) % c->kase->classes.letoffs;
@@ -310,7 +315,7 @@ static void draw_start(struct pretend_call *c)
     double w[512];
     for (size_t i = 0; i < n; i++)
         w[i] = start[i].p;
-    moment_init(&c->now, &c->works, (minute - gap + 1440) % 1440);
+    moment_init(&c->now, c->works, (minute - gap + 1440) % 1440);
     c->now.rest = start[draw(&c->random, w, n)].rest;
     if (c->fault && c->fault->start)
         return;
@@ -492,7 +497,7 @@ static void tell_stand(struct pretend_call *c)
 {
     struct heard *h = sheet_add_heard(&c->sheet);
     h->at.kind = AT_EXACT;
-    h->at.min = moment_shown(&c->works, &c->now) % 720;
+    h->at.min = moment_shown(c->works, &c->now) % 720;
     h->stopped = c->now.rest.stuck == STUCK_HANDS ? STOPPED_HANDS : STOPPED_CLOCK;
     c->odd = true;
 }
@@ -524,10 +529,20 @@ static double tilt_for(const struct fault *f, const char *word)
     return 1;
 }
 
+static double tilted(const struct fault *f, const char *word, double base)
+{
+    double t = tilt_for(f, word);
+    return base * t / (1 + base * (t - 1));
+}
+
+double pretend_history(const struct fault *f, const char *word)
+{
+    return tilted(f, word, HISTORY_SO);
+}
+
 static bool so(struct pretend_call *c, const char *word, double base)
 {
-    double t = tilt_for(c->fault, word);
-    return random_unit(&c->random) < base * t / (1 + base * (t - 1));
+    return random_unit(&c->random) < tilted(c->fault, word, base);
 }
 
 static void tell_history(struct pretend_call *c)
@@ -603,6 +618,17 @@ void pretend_call_init(struct pretend_call *c, struct pretend_desk *d, const str
     }
     tell_clock(c);
     tell_history(c);
+}
+
+void pretend_call_stand(struct pretend_call *c, struct pretend_desk *d, const struct pretend_world *w,
+                        struct clock_case *k, size_t variant, int next, struct rest rest, uint64_t seed)
+{
+    *c = (struct pretend_call){.desk = d, .world = w, .clock = k->clock, .kase = k, .variant = variant,
+                               .fault = k->variant[variant].fault, .next = next};
+    c->works = outcome_table_works(&k->table[k->variant[variant].table]);
+    random_init(&c->random, seed);
+    moment_init(&c->now, c->works, (k->classes.minute[next] - letoff_gap(c) + 1440) % 1440);
+    c->now.rest = rest;
 }
 
 void pretend_call_release(struct pretend_call *c)

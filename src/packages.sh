@@ -14,7 +14,7 @@ TEST_PACKAGES="libcmocka-dev ccache clang clang-format clang-tidy llvm lld libcl
   libclang-rt-dev-wasm32 nodejs cppcheck
   valgrind gcovr locales shellcheck jq python3 python3-yaml sqlite3 postgresql
   xvfb xauth xdotool imagemagick poppler-utils sox ffmpeg aubio-tools espeak-ng libopencore-amrnb-dev libvo-amrwbenc-dev
-  appstream desktop-file-utils librsvg2-bin groff-base fakeroot dpkg-dev debootstrap strace"
+  appstream desktop-file-utils librsvg2-bin groff-base fakeroot dpkg-dev debootstrap strace faketime"
 
 # Run a command as the system's administrator.
 as_root() {

@@ -42,6 +42,66 @@ full_output() { "$letoff" list clocks --json >/dev/full; }
 closed_output() { "$letoff" list clocks >&-; }
 closed_input() { "$letoff" list clocks <&-; }
 
+# A disk of 2 MB, filled, where mounting is allowed: what does not fit leaves nothing, what was there stays whole.
+on_a_small_disk() {
+    [ "$(id -u)" -eq 0 ] && unshare -m true 2>/dev/null || return 0
+    mkdir -p "$scratch/disk" && unshare -m sh -eu -c '
+        mount -t tmpfs -o size=2m none "$1/disk"
+        "$2" journal add --journal "$1/disk/journal.db" --story "the first call" >/dev/null
+        dd if=/dev/zero of="$1/disk/filler" bs=4k 2>/dev/null || true
+        status=0
+        "$2" play longcase-rack --from 2:59 --to 3:01 --no-sound --out "$1/disk/a.wav" || status=$?
+        [ "$status" -eq 3 ] && [ -z "$(find "$1/disk" -name "a.wav*")" ]
+        status=0
+        "$2" journal add --journal "$1/disk/journal.db" --story "the second call" || status=$?
+        [ "$status" -eq 3 ]
+        rm "$1/disk/filler"
+        "$2" journal check --journal "$1/disk/journal.db"
+        "$2" journal list --journal "$1/disk/journal.db" | grep -q "the first call"
+    ' sh "$scratch" "$letoff"
+}
+
+# The clock of the desk jumps back by ten years between two entries of one call: the later entry wins all the
+# same, and nothing is lost.
+the_clock_jumps() {
+    command -v faketime >/dev/null 2>&1 || return 0
+    case ${ASAN_OPTIONS:-} in *detect_leaks*) nm -D "$letoff" 2>/dev/null | grep -q __asan_init && return 0 ;; esac
+    at=$scratch/jump.db
+    call=$(faketime "2030-03-01 12:00:00" "$letoff" journal add --journal "$at" --story "before the jump") || return 1
+    faketime "2020-03-01 12:00:00" "$letoff" journal advice "$call" "leave it stopped" --journal "$at" &&
+        faketime "2020-03-29 02:30:00" "$letoff" journal list --journal "$at" | grep -q "before the jump" &&
+        "$letoff" journal check --journal "$at" &&
+        "$letoff" journal show "$call" --journal "$at" | grep -q "leave it stopped"
+}
+
+draws_without_fonts() {
+    mkdir -p "$scratch/nofonts"
+    printf '<fontconfig><dir>%s</dir><cachedir>%s</cachedir></fontconfig>' "$scratch/nofonts" "$scratch/cache" >"$scratch/fonts.conf"
+    FONTCONFIG_FILE=$scratch/fonts.conf "$letoff" chart longcase-rack --out "$scratch/a.pdf" && [ -s "$scratch/a.pdf" ]
+}
+
+draws_in_a_comma_locale() { # numbers in the drawing's own language keep their point
+    LOCPATH=$locales LC_ALL=de_DE.UTF-8 "$letoff" play longcase-rack --from 2:59 --to 3:01 --no-sound --out "$scratch/comma.svg" &&
+        LC_ALL=C "$letoff" play longcase-rack --from 2:59 --to 3:01 --no-sound --out "$scratch/plain.svg" &&
+        cmp "$scratch/comma.svg" "$scratch/plain.svg"
+}
+
+# A home that cannot be written: calls are answered, only keeping them fails, in one sentence.
+keeps_nothing_in_a_read_only_home() {
+    [ "$(id -u)" -ne 0 ] || { command -v setpriv >/dev/null 2>&1 && nobody="setpriv --reuid=65534 --regid=65534 --clear-groups"; } || return 0
+    chmod 755 "$scratch"
+    mkdir -p "$scratch/ro" && chmod 555 "$scratch/ro"
+    # shellcheck disable=SC2086
+    env -u XDG_DATA_HOME HOME="$scratch/ro" ${nobody:-} "$letoff" list clocks >/dev/null 2>&1 || return 0 # it cannot even reach the build tree
+    # shellcheck disable=SC2086
+    fails 3 env -u XDG_DATA_HOME HOME="$scratch/ro" ${nobody:-} "$letoff" journal add --story one 2>"$scratch/err" && [ "$(wc -l <"$scratch/err")" -eq 1 ]
+}
+
+check "a small disk: nothing is half written, and the journal stays sound" on_a_small_disk
+check "the clock may jump back between two entries" the_clock_jumps
+check "papers are drawn without fonts" draws_without_fonts
+check "a comma locale changes no drawing" draws_in_a_comma_locale
+check "a home that cannot be written keeps no journal, and says so once" keeps_nothing_in_a_read_only_home
 check "it runs without HOME" env -u HOME "$letoff" list clocks
 check "it runs when HOME is not there" env HOME=/nonexistent "$letoff" list clocks
 check "it runs in a home that cannot be written" runs_in_a_read_only_home

@@ -96,7 +96,7 @@ bool listen_take_file(struct app *a, const char *path);
 bool listen_tick(struct app *a, double now_s);
 void listen_free(struct listening *l);
 void right_free(struct righting *r);
-void drill_free(struct drilling *d);
+void drill_screen_free(struct drilling *d);
 void journal_free(struct journaling *j);
 
 /* Keep the call in hand in the journal, with what is believed of it. */

@@ -18,7 +18,7 @@ static const struct {
     [PAGE_PLATE] = {"plate", "Plate", "see it work", UI_F2, plate_screen},
     [PAGE_LISTEN] = {"listen", "Listen", "hear a clock", UI_F3, listen_screen},
     [PAGE_RIGHT] = {"right", "Set right", "back in step", UI_F4, right_screen},
-    [PAGE_DRILL] = {"drill", "Drill", "train the ear", UI_F5, NULL},
+    [PAGE_DRILL] = {"drill", "Drill", "train the ear", UI_F5, drill_screen},
     [PAGE_JOURNAL] = {"journal", "Journal", "calls and jobs", UI_F6, journal_screen},
 };
 
@@ -93,6 +93,7 @@ void app_release(struct app *a)
     text_release(&a->desk.customer);
     listen_free(a->listening);
     right_free(a->righting);
+    drill_screen_free(a->drilling);
     journal_free(a->journaling);
     canvas_release(&a->canvas);
     type_case_free(a->types);

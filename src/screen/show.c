@@ -129,6 +129,16 @@ static double last_event_s(const struct show *s)
     return t;
 }
 
+void show_take(struct show *s, const struct clock *c, const struct event_list *events)
+{
+    double first_s = events->count > 0 ? events->at[0].t_s : 0;
+    show_set(s, c, NULL, 0, events->count > 0 ? events->at[0].hand_min % 1440 : 0);
+    for (size_t i = 0; i < events->count; i++)
+        event_list_add(&s->events, events->at[i]);
+    s->before.t_s = first_s - 0.5;
+    knots_lay(s, last_event_s(s));
+}
+
 void show_next_letoff(struct show *s, double now_s)
 {
     const struct clock *c = s->works.clock;

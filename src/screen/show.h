@@ -53,6 +53,8 @@ void show_set(struct show *s, const struct clock *c, const struct change *change
 void show_set_rest(struct show *s, struct rest rest);
 /* Run over `minutes` (back if negative) by hand or time; the show stands at its beginning. */
 void show_run(struct show *s, int minutes, enum turner by);
+/* Events made elsewhere, of this clock; copied.  The show stands at their beginning. */
+void show_take(struct show *s, const struct clock *c, const struct event_list *events);
 /* Run from shortly before the next let-off until it is over. */
 void show_next_letoff(struct show *s, double now_s);
 void show_do(struct show *s, enum action a, int amount);

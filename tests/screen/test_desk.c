@@ -80,7 +80,7 @@ static void the_same_call_needs_no_pointer(void **state)
 {
     (void)state;
     run("key tab");
-    for (int i = 0; i < 40 && !ui_has_focus(&app->ui, "quick"); i++)
+    for (int i = 0; i < 90 && !ui_has_focus(&app->ui, "quick"); i++)
         run("key tab");
     assert_true(ui_has_focus(&app->ui, "quick"));
     run("type clock longcase-rack, 12:00 s12, 1:00 s1, 2:00 s1, 3:00 s2, 4:00 s3; key enter");
@@ -88,7 +88,7 @@ static void the_same_call_needs_no_pointer(void **state)
     assert_int_equal(app->call.sheet.heards, 5);
     assert_string_equal(app->call.sheet.clock, "longcase-rack");
     assert_true(app->advice.causes > 1);
-    for (int i = 0; i < 40 && !ui_has_focus(&app->ui, "hours"); i++)
+    for (int i = 0; i < 90 && !ui_has_focus(&app->ui, "hours"); i++)
         run("key tab");
     run("key left; key left; key 8"); /* from twelve back to ten */
     assert_non_null(call_heard_at(&app->call, 600));
@@ -119,6 +119,25 @@ static void plain_words_fill_the_sheet_and_what_was_not_understood_is_said(void 
     assert_non_null(call_heard_at(&app->call, 180));
     assert_true(call_has(&app->call, WORD_HISTORY, "moved_house"));
     assert_shown("Not understood");
+}
+
+static void a_drill_round_is_played_to_its_score(void **state)
+{
+    (void)state;
+    static const char *const kinds[] = {"time", "oil", "reset"};
+    for (size_t i = 0; i < COUNT_OF(kinds); i++) {
+        char script[80];
+        snprintf(script, sizeof script, "key f5; click kind-%s; key n", kinds[i]);
+        run(script);
+        look();
+        assert_non_null(canvas_find_name(&app->canvas, "choice-1"));
+        for (int k = 0; k < 60 && !canvas_find_name(&app->canvas, "next-round"); k++) {
+            run(kinds[i][0] == 'r' ? "click hint; click choice-1" : "key 1");
+            look();
+        }
+        assert_shown("of 100");
+    }
+    run("key f1");
 }
 
 static void help_and_contrast_are_a_key_away(void **state)
@@ -219,7 +238,8 @@ int main(void)
         T(a_call_goes_from_start_to_advice_in_fifteen_uses), T(the_same_call_needs_no_pointer),
         T(the_question_is_answered_by_one_key_and_can_be_changed),
         T(plain_words_fill_the_sheet_and_what_was_not_understood_is_said),
-        T(help_and_contrast_are_a_key_away), T(a_kept_call_stands_in_the_journal_and_can_be_closed),
+        T(help_and_contrast_are_a_key_away), T(a_drill_round_is_played_to_its_score),
+        T(a_kept_call_stands_in_the_journal_and_can_be_closed),
         T(a_thousand_events_at_random_do_no_harm),
     };
     return cmocka_run_group_tests(tests, own_home, no_home);

@@ -126,6 +126,7 @@ static double row_strike(const struct ear_at *a, const struct heard *h)
 /* ---- tunes ---- */
 
 #define NOTES_MOST 64
+#define NOTE_SLIP 3.4 /* nats: who writes notes down gets one in thirty wrong */
 
 /* Edit distance of two note orders; `?` in the heard one fits any note, `.` is a missing note. */
 static int notes_apart(const char *heard, size_t heards, const uint8_t *made, size_t mades)
@@ -183,7 +184,7 @@ static double chime_wrong(const struct ear_at *a, const struct train_sound *made
     if (made->sequence == due->sequence && made->falls == due->falls)
         return 0.03;
     if (!made->falls)
-        return 0.15;
+        return 0.4; /* a tune that is out is also one that stays away at times */
     return made->falls == due->falls ? 0.8 : 0.95;
 }
 
@@ -218,7 +219,7 @@ static double row_notes(const struct ear_at *a, const struct heard *h)
     size_t length;
     const uint8_t *note = sounding_sequence(a->pool, made->sequence, &length);
     int apart = notes_apart(h->notes, strlen(h->notes), note, length);
-    return length ? 0.9 * exp(-2.0 * apart) : a->model->dreamt * exp(-0.5 * apart);
+    return length ? 0.9 * exp(-NOTE_SLIP * apart) : a->model->dreamt * exp(-0.5 * apart);
 }
 
 static int phrases_of(const struct ear_at *a, const struct train_sound *t)
@@ -421,6 +422,10 @@ double ear_minute(int really, int told, int due, bool about)
         static const double named[] = {1, 1, 0.8, 0.5, 0.3, 0.22, 0.12, 0.08, 0.06, 0.05, 0.04};
         return off < 11 ? named[off] : 0.01;
     }
+    /* a minute is named because it was not the due one: then it was hardly on time */
+    static const double on_time[] = {1, 0.3, 0.12, 0.06, 0.04, 0.03};
+    if (around(really - due) == 0)
+        return off < 6 ? on_time[off] : 0.004;
     static const double fine[] = {1, 0.7, 0.4, 0.2, 0.08, 0.04};
     static const double five[] = {1, 0.9, 0.8, 0.6, 0.4, 0.25, 0.12, 0.07, 0.04};
     if (off > 8)

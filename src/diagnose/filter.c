@@ -275,13 +275,22 @@ static bool past_brief(const struct filter_plan *p, const struct filter_setting 
            position >= (hours ? FILTER_BRIEF_H * lobes : FILTER_BRIEF_H * lobes / 3);
 }
 
-static void count_covered(const struct filter_plan *p, const struct filter_setting *set,
+static bool rule_kind(enum filter_kind kind)
+{
+    return kind == FILTER_RULE || kind == FILTER_USUAL || kind == FILTER_NOW_THEN || kind == FILTER_MIX;
+}
+
+static void count_covered(struct filter_plan *p, const struct filter_setting *set,
                           struct placed *r, size_t rows, int first, int span)
 {
     for (size_t i = 0; i < rows; i++)
         for (int s = 0; r[i].row && s < span; s++)
             r[i].covered += !past_brief(p, set, &r[i], s) && covers(p->classes, set, r[i].row,
                                    (first + s) % p->classes->letoffs, r[i].order);
+    for (size_t i = 0; i < rows; i++) /* sound was told where these hands never let anything off */
+        if (r[i].row && r[i].row->at.kind == AT_MINUTE && !r[i].covered && rule_kind(r[i].kind) &&
+            !told_silent(r[i].row))
+            p->unplaced *= UNPLACED;
 }
 
 static void add_looks(struct filter_plan *p, const struct filter_setting *set, struct placed *r,
@@ -760,7 +769,9 @@ static void put_start(struct walk *w, double mass)
         node_add(w->space, w->start[i].state << w->plan->marks, w->start[i].p * mass);
 }
 
-/* End of the silent hour before: half of what stands was set going again, as it was found. */
+/* End of the silent hour before: half of what stands was set going again, as it was found.  A clock
+ * found out of step may as well have been put out just before it was listened to: half of that is
+ * heard from its very start (a chime that corrects itself would else always be right by now). */
 static size_t burnt_in(struct walk *w, size_t at, size_t n)
 {
     struct filter_space *f = w->space;
@@ -768,6 +779,10 @@ static size_t burnt_in(struct walk *w, size_t at, size_t n)
     for (size_t i = 0; i < n; i++) {
         uint32_t node = f->stack[at + i].state;
         double mass = f->stack[at + i].p;
+        if (w->starts > 1) {
+            again += mass * FILTER_JUST_NOW;
+            mass *= 1 - FILTER_JUST_NOW;
+        }
         if (w->rows->state[node >> w->plan->marks].stuck != STUCK_NOT) {
             again += mass / 2;
             mass /= 2;

@@ -16,12 +16,13 @@
  *     P(rule) = best * exp(-FILTER_STRICT * (1 - mean over let-offs of L / best))
  *
  * where L is the chance of the row at one let-off and best what a perfect fit gives.  All fit: 1;
- * two thirds: 0.14; none: 0.0025.  As a product over the let-offs it needs no memory, so filtering
+ * two thirds: 0.26; none: 0.018.  As a product over the let-offs it needs no memory, so filtering
  * stays exact.  With chance FILTER_BRIEF the caller spoke after a short while only.
  *
  * Before the first row the clock is run for one period of the lobes without being heard, so that
  * what one let-off leaves to the next is there; of what came to a stand in that time, half is
- * taken to have been set going again.
+ * taken to have been set going again.  Of a clock found out of step FILTER_JUST_NOW is heard from
+ * the start.
  */
 #ifndef LETOFF_DIAGNOSE_FILTER_H
 #define LETOFF_DIAGNOSE_FILTER_H
@@ -32,11 +33,12 @@
 #include "diagnose/ear.h"
 #include "diagnose/outcome_table.h"
 
-#define FILTER_STRICT 6.0     /* rules */
-#define FILTER_STRICT_USUAL 3.0 /* "mostly" */
+#define FILTER_STRICT 4.0     /* rules */
+#define FILTER_STRICT_USUAL 2.0 /* "mostly" */
 #define FILTER_ATTEND 0.5     /* chance that a let-off was attended to, for "now and then" */
-#define FILTER_BRIEF 0.3      /* chance that "every" was said after listening for a short while */
+#define FILTER_BRIEF 0.5      /* chance that "every" was said after listening for a short while */
 #define FILTER_BRIEF_H 3      /* so long, in hours; rules of quarters and halves a third of it */
+#define FILTER_JUST_NOW 0.5 /* the report begins where the clock was put out of step */
 #define FILTER_MARKS 6        /* bits of marks; rows beyond them are taken as plain rules */
 #define FILTER_FREED 0.6      /* someone sets a standing clock going and does not say so */
 #define FILTER_UNTOLD_STOP 0.2 /* a stand of the hands goes untold */

@@ -245,6 +245,22 @@ static int8_t eighths(double ratio)
     return (int8_t)lround(fmax(-100, fmin(100, e)));
 }
 
+/* The pace of a run: a hammer that does not sound leaves gaps but makes no two falls closer, so
+ * nearly the least interval is what the train goes at. */
+static double quick(const double *v, size_t n)
+{
+    double least[2] = {1e9, 1e9};
+    for (size_t i = 0; i < n; i++) {
+        if (v[i] < least[0]) {
+            least[1] = least[0];
+            least[0] = v[i];
+        } else if (v[i] < least[1]) {
+            least[1] = v[i];
+        }
+    }
+    return n > 5 ? least[1] : least[0];
+}
+
 /* Tempo of a run.  Rounds of several sounders are uneven by nature, so there only the mean
  * against the clock's own counts. */
 static void gather_tempo(const struct gather *g, const struct train *t, bool rounds,
@@ -256,7 +272,7 @@ static void gather_tempo(const struct gather *g, const struct train *t, bool rou
     double m = rounds ? (g->last_s - g->first_s) / fmax(1, s->count - 1.0)
                       : mean(g->interval, g->intervals);
     if (own > 0)
-        s->pace = eighths(m / own);
+        s->pace = eighths((rounds ? m : quick(g->interval, g->intervals)) / own);
     s->gap = (uint8_t)fmin(255, round(m * 20));
     if (rounds || g->intervals < 2)
         return;

@@ -465,7 +465,9 @@ static double row_minute(const struct ear_at *a, const struct heard *h)
 struct quality {
     const char *word;
     double (*degree)(const struct ear_at *a);
+    double told_anyway; /* chance that it is told when it is not there; 0: ear_model's word_false */
 };
+#define MATTER_OF_TASTE 0.15
 
 static const struct train_sound *loudest(const struct ear_at *a)
 {
@@ -766,17 +768,17 @@ static const struct quality qualities[] = {
     {"silent", q_silent},
     {"slow", q_slow},
     {"fast", q_fast},
-    {"uneven", q_uneven},
+    {"uneven", q_uneven, MATTER_OF_TASTE},
     {"slowing", q_slowing},
     {"speeding_up", q_speeding},
     {"runs_on", q_runs_on},
     {"stops", q_stops},
     {"stops_midway", q_midway},
-    {"loud", q_loud},
-    {"soft", q_soft},
+    {"loud", q_loud, MATTER_OF_TASTE},
+    {"soft", q_soft, MATTER_OF_TASTE},
     {"weak_first", q_soft},
     {"weak_last", q_soft},
-    {"dull", q_dull},
+    {"dull", q_dull, MATTER_OF_TASTE},
     {"thud", q_thud},
     {"buzz", q_buzz},
     {"double", q_double},
@@ -799,8 +801,8 @@ static const struct quality qualities[] = {
     {"phrase_behind", q_behind},
     {"too_many_notes", q_many},
     {"too_few_notes", q_few},
-    {"long_pause", q_long_pause},
-    {"no_pause", q_no_pause},
+    {"long_pause", q_long_pause, MATTER_OF_TASTE},
+    {"no_pause", q_no_pause, MATTER_OF_TASTE},
     {"jams", q_jams},
     {"bound", q_stops},
     {"takes_hands_along", q_hands_along},
@@ -829,6 +831,14 @@ static bool has_quality(const struct words *words, int how_ordinal)
     return false;
 }
 
+static double told_anyway(const struct ear_model *m, const char *word)
+{
+    for (size_t i = 0; i < sizeof qualities / sizeof *qualities; i++)
+        if (strcmp(qualities[i].word, word) == 0 && qualities[i].told_anyway > 0)
+            return qualities[i].told_anyway;
+    return m->word_false;
+}
+
 /* Qualities nobody takes for the clock's own manner: when they are there and a row that tells of
  * the sound does not mention them, they went unnoticed. */
 static double (*const noticeable[])(const struct ear_at *a) = {q_slow, q_fast, q_uneven, q_thud,
@@ -854,8 +864,9 @@ static double row_how(const struct ear_at *a, const struct heard *h)
         double d = ear_quality(a, (int)i);
         if (d < 0)
             continue;
+        double anyway = told_anyway(m, words_at(a->words, WORD_HOW, i)->id);
         told = true;
-        p *= m->word_false + (m->word_hit - m->word_false) * d;
+        p *= anyway + (m->word_hit - anyway) * d;
     }
     if (told || sounding_silent(a->sound))
         return p;

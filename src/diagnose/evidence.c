@@ -349,7 +349,7 @@ static double ramp(double x, double low, double high)
     return x <= low ? 0 : x >= high ? 1 : (x - low) / (high - low);
 }
 
-static double par(const struct habit *h, enum par p)
+static double par(const struct habit *h, int p)
 {
     return h->par[p];
 }
@@ -380,10 +380,19 @@ static int role_of_side(const struct habit *h, int side)
     return side == 0 ? TRAIN_STRIKE : side == 1 || !three ? TRAIN_GOING : third;
 }
 
+/* "It does not move" is said of a weight that hangs there; one on the floor, or none on the hook,
+ * would be told as that. */
+static double weight_still(const struct habit *h, int role)
+{
+    bool weight = h->clock->train[role].power.drive == DRIVE_WEIGHT;
+    double gone = weight ? fmax(h->out[role], par(h, PAR_dead + role)) : 0;
+    return train_still(h, role) * (1 - 0.7 * fmin(1, gone));
+}
+
 static double side_still(const struct habit *h, int side)
 {
     int role = role_of_side(h, side);
-    return role == TRAIN_GOING ? stands(h) : train_still(h, role);
+    return role == TRAIN_GOING ? stands(h) : weight_still(h, role);
 }
 
 static double side_moves(const struct habit *h, int side)
@@ -437,9 +446,9 @@ WORD(w_middle_still, side_still(h, 1))
 WORD(w_middle_moves, side_moves(h, 1))
 WORD(w_right_still, side_still(h, 2))
 WORD(w_right_moves, side_moves(h, 2))
-WORD(w_strike_still, train_still(h, TRAIN_STRIKE))
+WORD(w_strike_still, weight_still(h, TRAIN_STRIKE))
 WORD(w_strike_moves, train_runs(h, TRAIN_STRIKE))
-WORD(w_chime_still, train_still(h, TRAIN_CHIME))
+WORD(w_chime_still, weight_still(h, TRAIN_CHIME))
 WORD(w_chime_moves, train_runs(h, TRAIN_CHIME))
 WORD(w_bottom, fmax(fmax(h->out[TRAIN_GOING], h->out[TRAIN_STRIKE]),
                     fmax(h->out[TRAIN_CHIME], h->out[TRAIN_MUSIC])))
@@ -448,7 +457,9 @@ WORD(w_going, 1 - ramp(stands(h), 0, 0.7))
 WORD(w_before_hour, ramp(h->halt[STUCK_TAIL] + h->halt[STUCK_WARNING] + h->halt[STUCK_HANDS], 0, 0.7))
 WORD(w_hands_stall, ramp(h->halt[STUCK_HANDS], 0, 0.7))
 WORD(w_near_twelve, ramp(h->halt[STUCK_TAIL], 0, 0.7))
-WORD(w_resistance, ramp(h->halt[STUCK_TAIL] + h->halt[STUCK_WARNING] + h->halt[STUCK_HANDS], 0, 0.7))
+/* Hands that merely stay behind under the lift can be moved by a finger; wedged ones cannot. */
+WORD(w_resistance, ramp(h->halt[STUCK_TAIL] + h->halt[STUCK_WARNING], 0, 0.7))
+WORD(w_same_place, ramp(h->halt[STUCK_TAIL] + h->halt[STUCK_WARNING] + h->halt[STUCK_HANDS], 0, 0.7))
 WORD(w_time_right, (1 - ramp(stands(h) + h->halt[STUCK_HANDS], 0, 1)) *
                        (abs(h->hour_off) > 20 ? 0.3 : 1) * (abs(h->minute_off) > 2 ? 0.6 : 1) *
                        (fabs(par(h, PAR_going_slow) - 1) > 0.01 ? 0.05 : 1))
@@ -520,9 +531,12 @@ WORD(w_rattle, fmax(fmax(par(h, PAR_train_rattle + TRAIN_STRIKE), par(h, PAR_tra
                     par(h, PAR_hammer_buzz) >= 0))
 WORD(w_scatter, par(h, PAR_lift_scatter) > 0.02 || par(h, PAR_letoff_scatter_min) > 0)
 
+/* false_rate 0: SEEN_FALSE.  What was found with finger or eye on the part is seldom told wrongly. */
+#define ON_THE_PART 0.005
 static const struct {
     const char *word;
     double (*degree)(const struct habit *h);
+    double false_rate;
 } shown[] = {
     {"left_weight_still", w_left_still},
     {"left_weight_moves", w_left_moves},
@@ -534,7 +548,7 @@ static const struct {
     {"strike_weight_moves", w_strike_moves},
     {"chime_weight_still", w_chime_still},
     {"chime_weight_moves", w_chime_moves},
-    {"weight_at_bottom", w_bottom},
+    {"weight_at_bottom", w_bottom, ON_THE_PART},
     {"pendulum_stopped", w_stopped},
     {"pendulum_on", w_going},
     {"clock_stops", w_stopped},
@@ -542,11 +556,13 @@ static const struct {
     {"stops_near_twelve", w_near_twelve},
     {"hands_stall", w_hands_stall},
     {"hand_meets_resistance", w_resistance},
+    {"hand_back_frees", w_resistance},
+    {"stops_same_place", w_same_place},
     {"time_right", w_time_right},
     {"loses_time", w_loses},
     {"gains_time", w_gains},
-    {"hour_hand_loose", w_hour_hand_loose},
-    {"minute_hand_loose", w_minute_hand_loose},
+    {"hour_hand_loose", w_hour_hand_loose, ON_THE_PART},
+    {"minute_hand_loose", w_minute_hand_loose, ON_THE_PART},
     {"minute_hand_tight", w_minute_hand_tight},
     {"minute_hand_points_off", w_points_off},
     {"strike_late_by_hand", w_late},
@@ -558,12 +574,12 @@ static const struct {
     {"hammers_still", w_hammers_still},
     {"both_hammers_move", w_both},
     {"one_hammer_still", w_one_still},
-    {"hammer_rests", w_rests},
-    {"silent_lever_at_silent", w_lever_silent},
+    {"hammer_rests", w_rests, ON_THE_PART},
+    {"silent_lever_at_silent", w_lever_silent, ON_THE_PART},
     {"silent_lever_at_strike", w_lever_strike},
     {"silent_lever_no_effect", w_no_effect},
-    {"silent_by_day", w_night},
-    {"silent_hours_wrong", w_night},
+    {"silent_by_day", w_night, ON_THE_PART},
+    {"silent_hours_wrong", w_night, ON_THE_PART},
     {"warning_click_heard", w_warns},
     {"no_warning_click", w_no_warn},
     {"click_at_hour", w_click},
@@ -596,17 +612,17 @@ static const struct {
     {"too_soft", w_soft},
     {"music_fine", w_music_fine},
     {"music_silent", w_music_silent},
-    {"bird_stuck", w_bird_stuck},
+    {"bird_stuck", w_bird_stuck, ON_THE_PART},
     {"bird_fine", w_bird_fine},
     {"door_fine", w_bird_fine},
-    {"bellows_torn", w_bellows},
+    {"bellows_torn", w_bellows, ON_THE_PART},
     {"lever_stays_up", w_stays_up},
     {"rack_falls_free", w_rack_free},
-    {"rack_sticks", w_rack_sticks},
-    {"snail_loose", w_snail_loose},
-    {"drum_screw_loose", w_drum_loose},
+    {"rack_sticks", w_rack_sticks, ON_THE_PART},
+    {"snail_loose", w_snail_loose, ON_THE_PART},
+    {"drum_screw_loose", w_drum_loose, ON_THE_PART},
     {"rattle", w_rattle},
-    {"lifting_lever_loose", w_scatter},
+    {"lifting_lever_loose", w_scatter, ON_THE_PART},
 };
 #define SHOWN (sizeof shown / sizeof *shown)
 
@@ -616,6 +632,14 @@ double habit_degree(const struct habit *h, const char *word)
         if (strcmp(shown[i].word, word) == 0)
             return fmax(0, fmin(1, shown[i].degree(h)));
     return -1;
+}
+
+static double false_rate(const char *word)
+{
+    for (size_t i = 0; i < SHOWN; i++)
+        if (strcmp(shown[i].word, word) == 0 && shown[i].false_rate > 0)
+            return shown[i].false_rate;
+    return SEEN_FALSE;
 }
 
 bool evidence_predicts(const char *word)
@@ -648,7 +672,8 @@ static double seen_chance(const struct habit *h, const struct sheet *s, const st
         double d = habit_degree(h, words_at(s->words, WORD_SEEN, i)->id);
         if (d < 0)
             continue;
-        double yes = SEEN_FALSE + (SEEN_HIT - SEEN_FALSE) * d;
+        double wrong = false_rate(words_at(s->words, WORD_SEEN, i)->id);
+        double yes = wrong + (SEEN_HIT - wrong) * d;
         p *= so ? yes : 1 - yes;
     }
     return p;

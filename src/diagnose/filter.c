@@ -160,7 +160,7 @@ struct placed {
     int step;       /* FILTER_ROW, FILTER_ROW_OFTEN: which step; -1 none */
     uint8_t bit, bit2;
     int order;      /* among rows of every other hour */
-    int covered, met;
+    int covered;
 };
 
 /* Rows of a mixture are parted into the usual value and the unusual ones. */
@@ -311,8 +311,6 @@ static void add_looks(struct filter_plan *p, const struct filter_setting *set, s
         l->row_index = i;
         l->bit = r[i].bit;
         l->bit2 = r[i].bit2;
-        if (l->kind == FILTER_SOME_ONE)
-            l->share = 1.0 / (r[i].covered - r[i].met++);
         if (l->kind == FILTER_RULE || l->kind == FILTER_USUAL) {
             l->share = 1.0 / r[i].covered;
             l->best = ear_best(&p->ear, l->row);
@@ -340,6 +338,11 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
     int span = whole_day ? k->letoffs : k->letoffs * 720 / k->clock->cycle_min;
     int burn = k->clock->lobes, steps = ruled && last < span - 1 ? span : any ? last + 1 : 0;
     count_covered(p, &set, r, rows, first, span);
+    for (size_t i = 0; i < rows; i++) {
+        bool placed = r[i].kind == FILTER_ROW || r[i].kind == FILTER_ROW_OFTEN || r[i].kind == FILTER_STAND;
+        if (r[i].row && !placed && !r[i].covered)
+            p->unplaced *= told_silent(r[i].row) ? 1 : UNPLACED;
+    }
     p->step = mem_grow(NULL, &p->step_room, (size_t)(burn + steps + 1), sizeof *p->step);
     for (int i = -burn; i < steps; i++) {
         struct filter_step *s = &p->step[p->steps++];
@@ -548,8 +551,8 @@ static int split(struct filter_plan *p, const struct filter_step *s, size_t look
             if (m & l->bit) {
                 count = branch_add(out, count, m, w);
             } else {
-                count = branch_add(out, count, with, w * l->share * yes);
-                count = branch_add(out, count, m, w * (1 - l->share));
+                count = branch_add(out, count, with, w * FILTER_NOTICED * yes);
+                count = branch_add(out, count, m, w * (1 - FILTER_NOTICED * yes));
             }
             break;
         default: /* FILTER_STAND */
@@ -600,8 +603,12 @@ static void weigh(struct filter_plan *p, const struct filter_step *s, uint32_t o
         else
             factor *= factor_one(l, chance_of(p, s, i, 0, outcome));
     }
+    uint32_t wound = s->burn ? next : outcome_rows_rewound(p->rows, outcome, next);
+    for (int i = 0; i < n && wound != next; i++)
+        goal_add(p, first, wound << p->marks | b[i].marks, b[i].p * factor * FILTER_REWOUND);
     for (int i = 0; i < n; i++)
-        goal_add(p, first, next << p->marks | b[i].marks, b[i].p * factor);
+        goal_add(p, first, next << p->marks | b[i].marks,
+                 b[i].p * factor * (wound == next ? 1 : 1 - FILTER_REWOUND));
 }
 
 /* Rows of one hour heard on several days: of four days it was so at least once and, if a usual
@@ -903,6 +910,7 @@ void filter_group(struct filter_plan *p, struct filter_member *m, size_t members
 {
     if (!members)
         return;
+    p->rows = m[0].table->rows;
     struct walk w = {.plan = p, .rows = m[0].table->rows, .start = start, .starts = starts,
                      .space = space, .arrived = arrived, .with = with};
     space_fit(space, w.rows->states << p->marks);

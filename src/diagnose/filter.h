@@ -41,6 +41,8 @@
 #define FILTER_JUST_NOW 0.5 /* the report begins where the clock was put out of step */
 #define FILTER_MARKS 6        /* bits of marks; rows beyond them are taken as plain rules */
 #define FILTER_FREED 0.6      /* someone sets a standing clock going and does not say so */
+#define FILTER_REWOUND 0.85   /* who heard a train run out winds it before the next let-off */
+#define FILTER_NOTICED 0.7    /* what is told of an unknown hour is noticed when it happens */
 #define FILTER_UNTOLD_STOP 0.2 /* a stand of the hands goes untold */
 
 enum filter_kind {
@@ -50,7 +52,7 @@ enum filter_kind {
     FILTER_USUAL,     /* of most of them */
     FILTER_NOW_THEN,  /* marks: it was so at least once (bit 1), and once not so (bit 2) */
     FILTER_MIX,       /* marks: the usual value once (bit 1), another once (bit 2) */
-    FILTER_SOME_ONE,  /* it was one of the covered let-offs, each alike (bit 1) */
+    FILTER_SOME_ONE,  /* it was so at one of the covered let-offs (bit 1) */
     FILTER_STAND,     /* it came to a stand as told (bit 1) */
 };
 
@@ -59,8 +61,7 @@ struct filter_look {
     enum filter_kind kind;
     const struct heard *row, *other; /* other: the unusual values of a mix */
     size_t row_index;                /* in the sheet */
-    double share;                    /* FILTER_SOME_ONE: chance that it is this one, if not before;
-                                        rules: part of this let-off in the whole */
+    double share;                    /* rules: part of this let-off in the whole */
     double best;                     /* rules: chance of the row at a let-off that fits it */
     uint8_t bit, bit2;               /* marks, as masks */
 };
@@ -77,6 +78,7 @@ struct filter_way;
 struct filter_goal;
 struct filter_plan {
     const struct letoff_classes *classes;
+    struct outcome_rows *rows;       /* set by filter_group */
     struct ear_at ear;               /* with the parts that do not change filled in */
     struct filter_step *step;
     size_t steps, step_room;

@@ -150,6 +150,16 @@ uint32_t outcome_rows_freed(struct outcome_rows *r, uint32_t state)
     return outcome_rows_state(r, freed);
 }
 
+uint32_t outcome_rows_rewound(struct outcome_rows *r, uint32_t outcome, uint32_t next)
+{
+    struct rest state = r->state[next];
+    for (int i = TRAIN_STRIKE; i < TRAINS; i++)
+        if (train_sound_endless(&sounding_at(r->pool, outcome)->train[i]) &&
+            rest_power(state, i) == POWER_OUT)
+            rest_set_power(&state, i, POWER_GOOD);
+    return rest_same(state, r->state[next]) ? next : outcome_rows_state(r, state);
+}
+
 bool outcome_holds_hands(struct rest r)
 {
     return r.stuck == STUCK_HANDS || r.stuck == STUCK_TAIL || r.stuck == STUCK_WARNING ||

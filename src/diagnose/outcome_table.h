@@ -81,6 +81,9 @@ void outcome_rows_release(struct outcome_rows *r);
 uint32_t outcome_rows_state(struct outcome_rows *r, struct rest state);
 /* The state after someone has set the hands or the clock going again. */
 uint32_t outcome_rows_freed(struct outcome_rows *r, uint32_t state);
+/* When a train has just run out to the end of its power: the state after someone winds it again.
+ * Otherwise `next` itself. */
+uint32_t outcome_rows_rewound(struct outcome_rows *r, uint32_t outcome, uint32_t next);
 /* True if in this state time does not bring the hands to the next let-off. */
 bool outcome_holds_hands(struct rest r);
 

@@ -104,8 +104,11 @@ static void follow_everywhere(struct completing *c, const struct variant *v, uin
         }
         uint32_t row = outcome_table_row(t, state, letoff);
         note_difference(c, t, state, letoff, row);
-        for (uint32_t e = 0; e < k->rows.row[row].count; e++)
-            come_to(c, mark, k->rows.edge[k->rows.row[row].first + e].next, next);
+        for (uint32_t e = 0; e < k->rows.row[row].count; e++) {
+            struct outcome_edge edge = k->rows.edge[k->rows.row[row].first + e];
+            come_to(c, mark, edge.next, next);
+            come_to(c, mark, outcome_rows_rewound(&k->rows, edge.outcome, edge.next), next);
+        }
     }
 }
 

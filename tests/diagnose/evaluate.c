@@ -2,6 +2,10 @@
  *
  *     evaluate [--calls N] [--seconds S] [--check] [--each] [--no-cases] [--named] [--clocks LIST]
  *
+ * --seconds (or LETOFF_LONG_S, as tests/long.sh sets it) ends each world early, --each prints every
+ * call with its questions, --named has every caller know the kind of clock, --clocks takes calls of
+ * these clocks only.
+ *
  * N simulated calls (2,000 if not given) in each world of evaluate-costs.yaml: one that is as the
  * model, one that differs (other priors, severities between the swept ones, twice the mishearing,
  * a tenth of the calls with a fault the finder was not given).  A call is four heard rows and some

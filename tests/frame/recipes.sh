@@ -1,0 +1,70 @@
+#!/bin/sh
+# recipes.sh LETOFF - the recipes of DEVELOPERS.md, followed to the letter: what stands in their YAML blocks is put
+# into the user's folder, and the commands of their numbered steps are run as they are written.
+set -u
+letoff=$(cd "$(dirname "$1")" && pwd)/$(basename "$1")
+cd "$(dirname "$0")/../.." || exit 1
+. tests/frame/checks.sh
+export XDG_DATA_HOME="$scratch/data" SDL_AUDIODRIVER=alsa ALSA_CONFIG_PATH=/nonexistent # what is played is not waited for
+own=$XDG_DATA_HOME/letoff/chimes
+mkdir -p "$own"
+
+section() { # TITLE: its text
+    awk -v title="### $1" '$0 == title { on = 1; next } /^##/ { on = 0 } on' DEVELOPERS.md
+}
+block() { section "$1" | awk '/^```yaml$/ { on = 1; next } /^```$/ { on = 0 } on'; }
+id_in() { sed -n 's/^  - id: *//p' "$1" | head -n 1; }
+
+# The `letoff ...` commands of a section, FILE and CLOCK put in.
+follow() { # TITLE FILE CLOCK
+    section "$1" | grep -o '`letoff [^`]*`' | tr -d '`' | sed "s|FILE|$2|; s|CLOCK|$3|; s/^letoff //" >"$scratch/commands"
+    [ -s "$scratch/commands" ] || { echo "the recipe runs nothing"; return 1; }
+    while read -r command; do
+        echo "letoff $command"
+        # shellcheck disable=SC2086  # words as they are written
+        "$letoff" $command </dev/null || return 1
+    done <"$scratch/commands"
+}
+
+recipe() { # THING-ARTICLE LIST CLOCK: writes the block, lists it, follows the steps
+    file=$own/$2.yaml
+    block "To add a $1" >"$scratch/block.yaml"
+    [ -s "$scratch/block.yaml" ] || { echo "there is no YAML in it"; return 1; }
+    "$letoff" check "$scratch/block.yaml" || return 1
+    follow_with=$scratch/block.yaml
+    cp "$scratch/block.yaml" "$file"
+    "$letoff" list "$2" | grep "^$(id_in "$file") " || return 1
+    follow "To add a $1" "$follow_with" "$3"
+}
+
+the_new_clock_strikes() { "$letoff" play "$(id_in "$own/clocks.yaml")" --from 2:50 --to 3:05 --no-sound | grep -q 'strikes 3'; }
+the_new_clock_is_diagnosed() {
+    "$letoff" find --clock "$(id_in "$own/clocks.yaml")" --heard '3:00 s2, 4:00 s3' --json |
+        jq -e --arg id "$(id_in "$own/clocks.yaml")" '.clock[0].id == $id and (.causes | length > 1)'
+}
+the_new_fault_is_found() {
+    "$letoff" find --clock longcase-rack --heard '3:00 s4, 4:00 s4, 5:00 s5, 6:00 s7' --json |
+        jq -e --arg id "$(id_in "$own/faults.yaml")" '[.causes[] | select(.faults == [$id]) | .p] | length == 1 and .[0] > 0.005'
+}
+the_new_tune_is_played() {
+    cat >"$scratch/with-tune.yaml" <<YAML
+clocks:
+  - id: river-chimer
+    like: floor-westminster-rack
+    name: Floor clock with river quarters
+    trains:
+      chime: {tunes: [$(id_in "$own/tunes.yaml")], entries: [3, 3, 3, 3], wheel_blows: 12, power: {days: 6.7}}
+YAML
+    "$letoff" check "$scratch/with-tune.yaml" && cp "$scratch/with-tune.yaml" "$own/" &&
+        "$letoff" play river-chimer --from 3:14 --to 3:16 --no-sound --json |
+        jq -e '[.events[] | select(.kind == "note")] | length == 12'
+}
+
+check "the recipe of a clock can be followed" recipe clock clocks river-longcase
+check "the new clock strikes" the_new_clock_strikes
+check "the new clock is diagnosed" the_new_clock_is_diagnosed
+check "the recipe of a tune can be followed" recipe tune tunes river-longcase
+check "the new tune is played" the_new_tune_is_played
+check "the recipe of a fault can be followed" recipe fault faults longcase-rack
+check "the new fault is found" the_new_fault_is_found
+ends_checks

@@ -101,6 +101,8 @@ void fig_caption(struct fig *f, double x, double y, const char *text)
 {
     char full[96];
     f->number++;
+    if (readable(f, 15) > 34) /* captions would run into each other */
+        return;
     snprintf(full, sizeof full, "Fig. %d.  %s", f->number, text);
     canvas_text_turned(f->c, x, y, TYPE_ITALIC, readable(f, 15), TONE_SOFT, 0, full);
 }

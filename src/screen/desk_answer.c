@@ -100,7 +100,9 @@ static void chime_answers(struct app *a, const struct question *q, struct row *r
 static void counts(struct app *a, const struct question *q, struct row *r, double left, double right)
 {
     double each = (right - left - 13 * 4) / 14, h = r->h;
-    each = each > 40 ? 40 : each < 24 ? 24 : each;
+    double least = canvas_text_width(&a->canvas, TYPE_UI, "12") + 12;
+    each = each > 40 ? 40 : each;
+    each = each < least ? least : each;
     for (int i = 0; i <= 12; i++) {
         char name[24], label[12], text[12];
         int code = i < 10 ? '0' + i : 'a' + i - 10;
@@ -252,14 +254,12 @@ static double cause_line(struct app *a, size_t i, double x, double y, double w)
     return h;
 }
 
-static double causes_part(struct app *a, double x, double y, double w, double room)
+static double causes_part(struct app *a, double x, double y, double w)
 {
     double top = y;
     size_t n = a->advice.causes;
     for (size_t i = 0; i < n && i < 6; i++) {
         if (i > 1 && a->advice.cause[i].p < 0.01)
-            break;
-        if (y - top > room - 30)
             break;
         y += cause_line(a, i, x, y, w);
     }
@@ -337,34 +337,43 @@ static const char *const welcome =
     "What has the clock been heard to do? Type it, paste the message, or click an hour and press the number of "
     "blows.";
 
+/* What to see to first, the step, the causes; returns the height. */
+static double reading(struct app *a, double x, double y, double w)
+{
+    struct canvas *c = &a->canvas;
+    double top = y;
+    const struct question *q = question_now(a);
+    bool stale = a->advice.version != a->call.version;
+    y += first_things(a, x, y, w);
+    if (a->advice.next.kind == NEXT_QUESTION && q)
+        y += question_card(a, q, true, x, y, w);
+    else
+        y += advice_card(a, x, y, w);
+    if (a->advice.next.kind != NEXT_QUESTION && q)
+        y += 10 + question_card(a, q, false, x, y + 10, w);
+    y += 12;
+    double lw = canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT,
+                            stale            ? "LIKELY CAUSES, A MOMENT \xe2\x80\xa6"
+                            : a->advice.rough ? "LIKELY CAUSES, OTHER CLOCKS TO COME \xe2\x80\xa6"
+                                              : "LIKELY CAUSES");
+    canvas_rule(c, x + lw + 10, y + 8, x + w, y + 8, TONE_FAINT, WEIGHT_HAIR);
+    y += canvas_line_height(c, TYPE_LABEL) + 6;
+    y += causes_part(a, x, y, w) + 6;
+    return y - top;
+}
+
 void desk_answer_part(struct app *a, double x, double y, double w, double h)
 {
     struct canvas *c = &a->canvas;
-    double bottom = y + h, bh = ui_button_height(&a->ui);
+    double bh = ui_button_height(&a->ui), room = h - bh - 14, tall;
     bool told = !sheet_empty(&a->call.sheet);
-    const struct question *q = question_now(a);
-    bool stale = a->advice.version != a->call.version;
-    y += 6;
-    if (told && a->advice.version > 0) {
-        y += first_things(a, x, y, w);
-        if (a->advice.next.kind == NEXT_QUESTION && q)
-            y += question_card(a, q, true, x, y, w);
-        else
-            y += advice_card(a, x, y, w);
-        if (a->advice.next.kind != NEXT_QUESTION && q)
-            y += 10 + question_card(a, q, false, x, y + 10, w);
-        y += 12;
-        double lw = canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, stale            ? "LIKELY CAUSES, A MOMENT \xe2\x80\xa6"
-                                                                            : a->advice.rough ? "LIKELY CAUSES, OTHER CLOCKS TO COME \xe2\x80\xa6"
-                                                                                              : "LIKELY CAUSES");
-        canvas_rule(c, x + lw + 10, y + 8, x + w, y + 8, TONE_FAINT, WEIGHT_HAIR);
-        y += canvas_line_height(c, TYPE_LABEL) + 6;
-        y += causes_part(a, x, y, w, bottom - bh - 12 - y) + 6;
-    } else {
-        y += canvas_paragraph(c, x, y + 4, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, told ? "One moment \xe2\x80\xa6" : welcome) + 18;
-    }
-    double room = bottom - bh - 14 - y;
-    if (room > 130)
-        small_plate(a, x, y, w, room);
-    play_buttons(a, x, bottom - bh, w);
+    double at = ui_scroll_begin(&a->ui, "answers", x, y, w, room);
+    if (told && a->advice.version > 0)
+        tall = 6 + reading(a, x, at + 6, w - 8);
+    else
+        tall = 24 + canvas_paragraph(c, x, at + 6, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, told ? "One moment \xe2\x80\xa6" : welcome);
+    ui_scroll_end(&a->ui, "answers", x, y, w, room, tall);
+    if (room - tall > 130)
+        small_plate(a, x, y + tall, w, room - tall);
+    play_buttons(a, x, y + h - bh, w);
 }

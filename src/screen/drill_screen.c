@@ -182,7 +182,26 @@ static double line_pair(struct canvas *c, double x, double y, double w, const ch
     return h + 2;
 }
 
-static void score_column(struct app *a, double x, double y, double w)
+/* The movement in question, at ten past ten, where knowing it gives nothing away. */
+static void plate_below(struct app *a, double x, double y, double w, double h)
+{
+    const struct round *r = drill_of(a)->round;
+    static struct plate plate;
+    static struct works works;
+    struct moment m;
+    if (r->kind == ROUND_TIME || r->kind == ROUND_CLOCK || h < 160)
+        return;
+    double scale = w / PLATE_W < h / PLATE_H ? w / PLATE_W : h / PLATE_H;
+    memset(&plate, 0, sizeof plate);
+    plate.clock = r->clock;
+    plate.pointed = PART_NONE;
+    works_init(&works, r->clock, NULL, 0);
+    moment_init(&m, &works, 610);
+    plate_pose_rest(&plate.pose, &works, &m);
+    plate_draw(&plate, &a->canvas, x + (w - PLATE_W * scale) / 2, y, scale);
+}
+
+static void score_column(struct app *a, double x, double y, double w, double bottom)
 {
     struct drilling *d = drill_of(a);
     struct canvas *c = &a->canvas;
@@ -193,8 +212,8 @@ static void score_column(struct app *a, double x, double y, double w)
     y += line_pair(c, x, y, w, "ROUNDS", v);
     snprintf(v, sizeof v, d->drill.rounds > 0 ? "%.0f of 100" : "\xe2\x80\x93", drill_score(&d->drill));
     y += line_pair(c, x, y, w, "SCORE", v);
-    snprintf(v, sizeof v, "%.0f, at best %.0f", d->drill.spent_min, d->drill.best_min);
-    y += line_pair(c, x, y, w, "MINUTES ASKED", v);
+    snprintf(v, sizeof v, "%.0f min, best %.0f", d->drill.spent_min, d->drill.best_min);
+    y += line_pair(c, x, y, w, "ASKED", v);
     y += 14;
     canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "KIND OF ROUND");
     y += canvas_line_height(c, TYPE_LABEL) + 6;
@@ -212,11 +231,14 @@ static void score_column(struct app *a, double x, double y, double w)
         at += cw + 5;
     }
     y += ui_chip_height(&a->ui) + 18;
+    double plate_h = w * PLATE_H / PLATE_W, foot = bottom - (d->round && !d->round->done ? plate_h + 10 : 0);
+    if (d->round && !d->round->done && !d->running)
+        plate_below(a, x, bottom - plate_h, w, plate_h);
     if (d->drill.misses == 0)
         return;
     canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "TO LOOK AT AGAIN");
     y += canvas_line_height(c, TYPE_LABEL) + 6;
-    for (size_t i = d->drill.misses; i-- > 0 && y < a->height - 120;) {
+    for (size_t i = d->drill.misses; i-- > 0 && y < foot - 60;) {
         const struct drill_miss *m = &d->drill.miss[i];
         y += canvas_paragraph(c, x, y, w, TYPE_SMALL, TONE_INK, ALIGN_LEFT, m->review) + 8;
     }
@@ -274,31 +296,12 @@ static void head_buttons(struct app *a, double right, double y)
     }
 }
 
-/* The movement in question, at ten past ten, where knowing it gives nothing away. */
-static void plate_below(struct app *a, double x, double y, double w, double h)
-{
-    const struct round *r = drill_of(a)->round;
-    static struct plate plate;
-    static struct works works;
-    struct moment m;
-    if (r->kind == ROUND_TIME || r->kind == ROUND_CLOCK || h < 160)
-        return;
-    double scale = w / PLATE_W < h / PLATE_H ? w / PLATE_W : h / PLATE_H;
-    memset(&plate, 0, sizeof plate);
-    plate.clock = r->clock;
-    plate.pointed = PART_NONE;
-    works_init(&works, r->clock, NULL, 0);
-    moment_init(&m, &works, 610);
-    plate_pose_rest(&plate.pose, &works, &m);
-    plate_draw(&plate, &a->canvas, x + (w - PLATE_W * scale) / 2, y, scale);
-}
-
-static void round_column(struct app *a, double x, double y, double w, double h)
+static double round_column(struct app *a, double x, double y, double w, double h)
 {
     struct drilling *d = drill_of(a);
     struct canvas *c = &a->canvas;
     struct round *r = d->round;
-    double bottom = y + h, bh = ui_button_height(&a->ui);
+    double top = y, bottom = y + h, bh = ui_button_height(&a->ui);
     char label[64];
     snprintf(label, sizeof label, "ROUND %zu", d->drill.rounds + (d->taken ? 0 : 1));
     canvas_text(c, x, y + 8, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, label);
@@ -310,15 +313,21 @@ static void round_column(struct app *a, double x, double y, double w, double h)
         enum type type = strlen(r->prompt) > 260 ? TYPE_BODY : strlen(r->prompt) > 140 ? TYPE_HEAD : TYPE_ASK;
         y += canvas_paragraph(c, x, y, w, type, TONE_INK, ALIGN_LEFT, r->prompt) + 14;
         canvas_name(c, x, y, w, 1, "round");
-        y += choices(a, x, y, w, bottom - y) + 16;
-        plate_below(a, x, y, w, bottom - y);
-        return;
+        return y + choices(a, x, y, w, bottom - y) - top;
     }
     snprintf(label, sizeof label, "%s  %d of 100", r->right ? "Right." : "Not so.", r->score);
     y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, label) + 8;
     y += canvas_paragraph(c, x, y, w, TYPE_BODY, TONE_INK, ALIGN_LEFT, r->review) + 16;
     if (ui_key_button(&a->ui, "next-round", x, y, 0, bh + 4, "N", 'n', "Next round", UI_PRIMARY))
         begin(d, ROUND_NO_CHOICE);
+    return y + bh + 8 - top;
+}
+
+static void scrolled_round(struct app *a, double x, double y, double w, double h)
+{
+    double at = ui_scroll_begin(&a->ui, "round-in-hand", x, y, w, h);
+    double tall = round_column(a, x, at, w - 6, h);
+    ui_scroll_end(&a->ui, "round-in-hand", x, y, w, h, tall);
 }
 
 void drill_screen(struct app *a, double x, double y, double w, double h)
@@ -331,12 +340,12 @@ void drill_screen(struct app *a, double x, double y, double w, double h)
     canvas_text(c, x, y, TYPE_TITLE, TONE_INK, ALIGN_LEFT, "Drill");
     y += head;
     h -= head;
-    score_column(a, x + w - right, y, right);
+    score_column(a, x + w - right, y, right, y + h);
     canvas_rule(c, x + main_w + gap / 2, y, x + main_w + gap / 2, y + h, TONE_FAINT, WEIGHT_HAIR);
     if (d->running && !(d->headless && d->ready))
         canvas_paragraph(c, x, y, main_w, TYPE_ASK, TONE_INK, ALIGN_LEFT, "One moment \xe2\x80\xa6");
     else if (d->round)
-        round_column(a, x, y, main_w, h);
+        scrolled_round(a, x, y, main_w, h);
     else {
         double ty = y + canvas_paragraph(c, x, y, main_w, TYPE_ASK, TONE_INK, ALIGN_LEFT,
                                          "Name the sound, name the clock, place the oil, set it right, find the hidden fault by "

@@ -126,10 +126,15 @@ void app_notice(struct app *a, const char *fmt, ...)
 
 /* ---- playing ---- */
 
-/* The let-off to play: the cell in hand, else the next hour the hands come to. */
+/* The let-off to play: the cell in hand, else the last one told, else three o'clock. */
 static int letoff_in_hand(const struct app *a, const struct clock *k)
 {
-    int min = a->desk.hour >= 0 ? a->desk.hour * 60 + a->desk.quarter * 15 : 180;
+    int min = 180;
+    for (size_t i = 0; i < a->call.sheet.heards; i++)
+        if (a->call.sheet.heard[i].at.kind == AT_EXACT)
+            min = a->call.sheet.heard[i].at.min % 720;
+    if (a->desk.hour >= 0)
+        min = a->desk.hour * 60 + a->desk.quarter * 15;
     if (clock_lobe_at(k, min) < 0)
         min += clock_next_lobe(k, min);
     return min % 1440;
@@ -240,13 +245,24 @@ static void common_keys(struct app *a)
 
 /* ---- drawing ---- */
 
-#define INDEX_W 104.0
-#define FOOT_H 30.0
+/* Both grow with the text. */
+static double index_width(struct app *a)
+{
+    double title = canvas_text_width(&a->canvas, TYPE_TITLE, "letoff") + 34;
+    double label = canvas_text_width(&a->canvas, TYPE_UI_BOLD, "Set right") + 40;
+    double w = title > label ? title : label;
+    return w > 104 ? w : 104;
+}
+
+static double foot_height(struct app *a)
+{
+    return canvas_line_height(&a->canvas, TYPE_SMALL) + 13;
+}
 
 /* Open on the right, so that the leaf in hand is one with the page. */
-static void tab_shape(struct canvas *c, double y, double h, bool on, bool over)
+static void tab_shape(struct canvas *c, double y, double w, double h, bool on, bool over)
 {
-    const double r = 7, x = 10, right = INDEX_W + (on ? 1 : 0);
+    const double r = 7, x = 10, right = w + (on ? 1 : 0);
     canvas_begin(c);
     canvas_move(c, right, y);
     canvas_line_to(c, x + r, y);
@@ -263,10 +279,10 @@ static void thumb_index(struct app *a, double h)
 {
     struct ui *u = &a->ui;
     struct canvas *c = &a->canvas;
-    double tab_h = (h - 150) / PAGES, y = 92;
+    double w = index_width(a), y = canvas_line_height(c, TYPE_TITLE) + 52, tab_h = (h - y - 20) / PAGES;
     tab_h = tab_h > 78 ? 78 : tab_h;
     canvas_text(c, 18, 24, TYPE_TITLE, TONE_INK, ALIGN_LEFT, "letoff");
-    canvas_rule(c, 18, 62, INDEX_W - 18, 62, TONE_INK, WEIGHT_FINE);
+    canvas_rule(c, 18, y - 30, w - 18, y - 30, TONE_INK, WEIGHT_FINE);
     for (int i = 0; i < PAGES; i++) {
         if (!pages[i].draw)
             continue;
@@ -274,8 +290,8 @@ static void thumb_index(struct app *a, double h)
         char name[40], key[8];
         snprintf(name, sizeof name, "index-%s", pages[i].name);
         snprintf(key, sizeof key, "F%d", i + 1);
-        struct ui_touch t = ui_area(u, name, 10, y + 3, INDEX_W - 12, tab_h - 6);
-        tab_shape(c, y + 3, tab_h - 6, on, t.over);
+        struct ui_touch t = ui_area(u, name, 10, y + 3, w - 12, tab_h - 6);
+        tab_shape(c, y + 3, w, tab_h - 6, on, t.over);
         double line = canvas_line_height(c, TYPE_UI_BOLD);
         canvas_text(c, 22, y + tab_h / 2 - line + 1, on ? TYPE_UI_BOLD : TYPE_UI, TONE_INK, ALIGN_LEFT,
                     pages[i].label);
@@ -290,22 +306,22 @@ static void page_ground(struct app *a)
 {
     struct canvas *c = &a->canvas;
     canvas_begin(c);
-    canvas_rect(c, 0, 0, INDEX_W, a->height, 0);
+    canvas_rect(c, 0, 0, index_width(a), a->height, 0);
     canvas_fill(c, TONE_SHADE, 1);
-    canvas_rule(c, INDEX_W, 0, INDEX_W, a->height, TONE_INK, WEIGHT_LINE);
+    canvas_rule(c, index_width(a), 0, index_width(a), a->height, TONE_INK, WEIGHT_LINE);
 }
 
 static void foot_line(struct app *a)
 {
     struct canvas *c = &a->canvas;
-    double y = a->height - FOOT_H, w = a->width - INDEX_W;
+    double left = index_width(a), y = a->height - foot_height(a), w = a->width - left;
     const char *hint = "Tab moves   Enter presses   Ctrl+Z undoes   F9 text   F10 contrast   F12 keys";
     double hw = canvas_text_width(c, TYPE_SMALL, hint);
-    canvas_rule(c, INDEX_W + 20, y, a->width - 20, y, TONE_FAINT, WEIGHT_HAIR);
+    canvas_rule(c, left + 20, y, a->width - 20, y, TONE_FAINT, WEIGHT_HAIR);
     if (a->notice[0])
-        canvas_text_fit(c, INDEX_W + 24, y + 6, w - 48, TYPE_ITALIC, TONE_INK, ALIGN_LEFT, a->notice);
+        canvas_text_fit(c, left + 24, y + 6, w - 48, TYPE_ITALIC, TONE_INK, ALIGN_LEFT, a->notice);
     else if (hw < w - 48)
-        canvas_text(c, INDEX_W + 24, y + 7, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, hint);
+        canvas_text(c, left + 24, y + 7, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, hint);
 }
 
 static const char *const help_rows[][2] = {
@@ -359,7 +375,8 @@ bool frame_pass(struct app *a, struct ui_input *in)
     page_ground(a);
     enum page was = a->page;
     thumb_index(a, a->height);
-    pages[was].draw(a, INDEX_W + 24, 18, a->width - INDEX_W - 44, a->height - 18 - FOOT_H - 8);
+    double left = index_width(a) + 24;
+    pages[was].draw(a, left, 18, a->width - left - 20, a->height - 26 - foot_height(a));
     common_keys(a);
     foot_line(a);
     if (a->help)

@@ -62,7 +62,7 @@ static void drag_hand(struct app *a)
     if (!v->dragging || a->show.playing)
         return;
     double by = remainder(deg - v->drag_deg, 360);
-    int minutes = (int)(by / 6);
+    int minutes = (int)(by / 6 + (by > 0 ? 0.1 : -0.1)); /* a whole minute, all but a hair */
     if (minutes != 0) {
         turn_hands(a, minutes);
         v->drag_deg = fmod(v->drag_deg + minutes * 6 + 720, 360);

@@ -121,6 +121,51 @@ static void plain_words_fill_the_sheet_and_what_was_not_understood_is_said(void 
     assert_shown("Not understood");
 }
 
+/* The minute hand, taken at the tip and carried round, forward over the hour and back again. */
+static void the_minute_hand_can_be_dragged_both_ways(void **state)
+{
+    (void)state;
+    call_set_clock(&app->call, "longcase-rack");
+    run("key f2");
+    const struct plate *p = &app->view.plate;
+    double r = p->dial_r * 0.7;
+    char script[120];
+    int before = app->show.now.work_min, from = before % 60;
+    for (int by = 6; by >= -6; by -= 12) {
+        double a = (app->show.now.work_min % 60) * 6 * M_PI / 180, b = a + by * 6 * M_PI / 180;
+        snprintf(script, sizeof script, "drag %.1f %.1f %.1f %.1f", p->dial_x + r * sin(a), p->dial_y - r * cos(a),
+                 p->dial_x + r * sin(b), p->dial_y - r * cos(b));
+        run(script);
+        assert_int_equal(app->show.now.work_min, by > 0 ? before + 6 : before);
+    }
+    assert_int_equal(app->show.now.work_min % 60, from);
+    run("key right; key shift+left");
+    assert_int_equal(app->show.now.work_min, before + 1 - 5);
+    run("key down; key down");
+    assert_true(app->view.focus != PART_NONE);
+    assert_shown(plate_part_row((enum plate_part)app->view.focus)->title);
+}
+
+static void focus_by_tab_is_always_in_sight(void **state)
+{
+    (void)state;
+    app->width = 900;
+    app->height = 600;
+    call_set_clock(&app->call, "longcase-rack");
+    call_set_cell(&app->call, 180, "4", true, false);
+    look();
+    for (int i = 0; i < 70; i++) {
+        run("key tab; wheel 0");
+        for (size_t k = 0; k < app->canvas.marks; k++) {
+            const struct mark *m = &app->canvas.mark[k];
+            if (m->kind == MARK_NAME && ui_id(canvas_letters(&app->canvas, m)) == app->ui.focus && m->h < 300)
+                if (m->y < -2 || m->y + m->h > 602)
+                    fail_msg("%s has the focus at %.0f..%.0f, out of sight", canvas_letters(&app->canvas, m),
+                             (double)m->y, (double)(m->y + m->h));
+        }
+    }
+}
+
 static void a_drill_round_is_played_to_its_score(void **state)
 {
     (void)state;
@@ -238,7 +283,8 @@ int main(void)
         T(a_call_goes_from_start_to_advice_in_fifteen_uses), T(the_same_call_needs_no_pointer),
         T(the_question_is_answered_by_one_key_and_can_be_changed),
         T(plain_words_fill_the_sheet_and_what_was_not_understood_is_said),
-        T(help_and_contrast_are_a_key_away), T(a_drill_round_is_played_to_its_score),
+        T(help_and_contrast_are_a_key_away), T(the_minute_hand_can_be_dragged_both_ways),
+        T(focus_by_tab_is_always_in_sight), T(a_drill_round_is_played_to_its_score),
         T(a_kept_call_stands_in_the_journal_and_can_be_closed),
         T(a_thousand_events_at_random_do_no_harm),
     };

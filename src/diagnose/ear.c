@@ -992,7 +992,7 @@ double ear_blind(const struct heard *h)
         p *= 0.2;
         break;
     case HEARD_STRIKE_RUNS_ON:
-        p *= 0.08;
+        p *= 0.03;
         break;
     case HEARD_STRIKE_RIGHT:
     case HEARD_STRIKE_WRONG:
@@ -1012,5 +1012,5 @@ double ear_blind(const struct heard *h)
     if (h->stopped != STOPPED_NOTHING)
         p *= 0.1;
     size_t how = word_set_count(&h->how);
-    return p * pow(0.3, (double)(how > 3 ? 3 : how));
+    return p * pow(0.2, (double)(how > 3 ? 3 : how));
 }

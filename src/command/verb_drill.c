@@ -11,8 +11,8 @@
 
 #include "command/command.h"
 #include "command/desk.h"
+#include "command/oil_rounds.h"
 #include "command/options.h"
-#include "draw/oil_chart.h"
 #include "drill/drill.h"
 #include "journal/journal.h"
 #include "journal/spaced.h"
@@ -30,19 +30,6 @@ struct session {
     const char *weak[WEAK_MOST];
     json_t *list;
 };
-
-static size_t oil_places(const struct clock *c, struct oil_place *list, size_t room)
-{
-    struct oil_row row[OIL_ROWS];
-    size_t n = oil_chart(c, row);
-    n = n < room ? n : room;
-    for (size_t i = 0; i < n; i++) {
-        snprintf(list[i].place, sizeof list[i].place, "%.63s", row[i].place);
-        list[i].wants = oil_name(row[i].oil);
-        list[i].note = row[i].note;
-    }
-    return n;
-}
 
 /* --- the journal ----------------------------------------------------------------------------------- */
 
@@ -149,7 +136,7 @@ static void sum_up(const struct session *s, const struct drill *d)
 
 static void run_session(struct session *s, struct desk *desk, struct err *e)
 {
-    struct training room = {.lib = desk->lib, .words = desk->words, .finder = desk->finder, .oil = oil_places};
+    struct training room = {.lib = desk->lib, .words = desk->words, .finder = desk->finder, .oil = oil_rounds};
     struct drill d;
     room.weak = s->weak;
     room.weaks = weak_parts(s);

@@ -1,356 +1,549 @@
-/* drill_screen.c - training: something is hidden; listen, ask, answer, and see what would have been best.
+/* drill_screen.c - training rounds in the window: the same rounds as in the terminal.
  *
- * Rounds are made and answered in a thread of their own with a finder of their own, since the
- * hidden fault is marked against the whole belief.  The screen shows a round only while the thread
- * is at rest, so nobody touches it twice.
+ * Making a round and taking an answer may need the finder or the planner, so they are done in a
+ * thread of their own; while it works the screen shows what stood there and takes no answer.
+ * Answers are kept in the journal by part, and weak parts come up again when they are due.
  */
+#include <ctype.h>
 #include <pthread.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
+#include "command/oil_rounds.h"
+#include "draw/notes_row.h"
 #include "drill/drill.h"
-#include "draw/oil_chart.h"
 #include "journal/spaced.h"
 #include "mem.h"
 #include "screen/app.h"
+#include "screen/job_card.h"
+#include "screen/jobs_book.h"
 #include "screen/window.h"
 
-#define WEAK_MOST 16
+#define LOG_MOST 24
+#define WEAK_MOST 32
+#define PATIENCE_MS 80 /* what is done by then never shows as waiting */
+
+enum op { OP_NONE, OP_NEXT, OP_CHOOSE };
 
 struct drilling {
     struct training room;
     struct drill drill;
-    struct round *round;
-    bool taken;               /* the finished round is in the score */
-    size_t hint;
-    struct journal *journal;  /* NULL: nothing is kept */
-    struct due_parts due;
+    struct round *round;      /* the thread's while `running` */
+    struct due_parts due;     /* of the journal; room.weak points into it */
     const char *weak[WEAK_MOST];
+    char *log[LOG_MOST];      /* what came of each choice of this round */
+    size_t logs;
+    bool begun, none;         /* none: no round of this kind can be made */
+    bool hint, notes;
     /* the thread */
     pthread_t thread;
     pthread_mutex_t lock;
+    pthread_cond_t done;
+    enum op op;
+    size_t pick;
     bool running, ready, headless;
-    size_t choose;            /* ROUND_NO_CHOICE: make the next round */
-    struct round *made;
 };
 
-static size_t oil_places(const struct clock *c, struct oil_place *list, size_t room)
-{
-    struct oil_row row[OIL_ROWS];
-    size_t n = oil_chart(c, row);
-    n = n < room ? n : room;
-    for (size_t i = 0; i < n; i++) {
-        snprintf(list[i].place, sizeof list[i].place, "%.63s", row[i].place);
-        list[i].wants = oil_name(row[i].oil);
-        list[i].note = row[i].note;
-    }
-    return n;
-}
+static const struct { const char *title; } kind_rows[ROUND_KINDS] = {
+    [ROUND_TIME] = {"Name the time"},      [ROUND_CLOCK] = {"Name the clock"},
+    [ROUND_OIL] = {"Where does oil go"},   [ROUND_RESET] = {"Set it in step"},
+    [ROUND_DEFECT] = {"Name the defect"},  [ROUND_FAULT] = {"Find the hidden fault"},
+};
 
-/* Parts due again come first; a journal that is not there yet keeps nothing. */
-static void take_weak(struct drilling *d)
+/* ---- life ---- */
+
+static void due_read(struct app *a)
 {
-    struct journal_options o = {.must_exist = true, .busy_ms = 1000};
-    struct err e = {0};
+    struct drilling *d = a->drilling;
+    struct journal *j = book_journal(a, false);
+    struct err quiet = {0};
     char now[20];
-    d->journal = journal_open(NULL, &o, &e);
-    if (d->journal && drill_due(d->journal, NULL, &d->due, &e)) {
-        journal_now(d->journal, now);
+    d->room.weaks = 0;
+    due_parts_release(&d->due);
+    d->due = (struct due_parts){0};
+    if (j && drill_due(j, NULL, &d->due, &quiet)) {
+        journal_now(j, now);
         for (size_t i = 0; i < d->due.count && d->room.weaks < WEAK_MOST; i++)
             if (strncmp(d->due.at[i].due_at, now, 10) <= 0)
                 d->weak[d->room.weaks++] = d->due.at[i].part;
     }
     d->room.weak = d->weak;
-    err_release(&e);
+    err_release(&quiet);
 }
 
 static struct drilling *drill_of(struct app *a)
 {
-    if (!a->drilling) {
-        struct drilling *d = a->drilling = mem_alloc(sizeof *d);
-        d->headless = a->headless;
-        d->hint = ROUND_NO_CHOICE;
-        pthread_mutex_init(&d->lock, NULL);
-        d->room = (struct training){.lib = a->lib, .words = a->words, .oil = oil_places};
-        random_init(&d->room.random, a->headless ? 7 : (uint64_t)(window_now_s() * 1e6));
-        take_weak(d);
-        drill_init(&d->drill, &d->room, 1);
-    }
-    return a->drilling;
+    if (a->drilling)
+        return a->drilling;
+    struct drilling *d = a->drilling = mem_alloc(sizeof *d);
+    pthread_mutex_init(&d->lock, NULL);
+    pthread_cond_init(&d->done, NULL);
+    d->headless = a->headless;
+    d->room = (struct training){.lib = a->lib, .words = a->words, .oil = oil_rounds};
+    random_init(&d->room.random, a->headless ? 1 : (uint64_t)time(NULL));
+    drill_init(&d->drill, &d->room, 1);
+    due_read(a);
+    return d;
 }
 
-/* ---- the thread ---- */
-
-static void do_work(struct drilling *d)
+static void log_clear(struct drilling *d)
 {
-    if (!d->room.finder)
-        d->room.finder = finder_new(d->room.lib);
-    if (d->choose == ROUND_NO_CHOICE)
-        d->made = drill_next(&d->drill);
-    else
-        round_choose(d->round, d->choose);
-}
-
-static void *work(void *with)
-{
-    struct drilling *d = with;
-    do_work(d);
-    pthread_mutex_lock(&d->lock);
-    d->ready = true;
-    pthread_mutex_unlock(&d->lock);
-    if (!d->headless)
-        window_wake();
-    return NULL;
-}
-
-static void begin(struct drilling *d, size_t choose)
-{
-    d->choose = choose;
-    d->hint = ROUND_NO_CHOICE;
-    d->ready = false;
-    if (d->headless) {
-        do_work(d);
-        d->ready = d->running = true;
-        return;
-    }
-    d->running = pthread_create(&d->thread, NULL, work, d) == 0;
-}
-
-static void keep_round(struct drilling *d)
-{
-    struct err e = {0};
-    drill_take(&d->drill, d->round);
-    d->taken = true;
-    if (d->journal && d->round->part && strcmp(d->round->part, "none") != 0)
-        drill_keep(d->journal, NULL, d->round->part, d->round->right, &e);
-    err_release(&e);
-}
-
-/* Set the sound of the round ready to be played. */
-static void take_sound(struct app *a, struct drilling *d)
-{
-    if (d->round && d->round->events.count > 0)
-        show_take(&a->show, d->round->clock, &d->round->events);
-}
-
-static void take_work(struct app *a, struct drilling *d)
-{
-    pthread_mutex_lock(&d->lock);
-    bool ready = d->running && d->ready;
-    pthread_mutex_unlock(&d->lock);
-    if (!ready)
-        return;
-    if (!d->headless)
-        pthread_join(d->thread, NULL);
-    d->running = d->ready = false;
-    if (d->choose == ROUND_NO_CHOICE) {
-        round_free(d->round);
-        d->round = d->made;
-        d->made = NULL;
-        d->taken = false;
-    }
-    take_sound(a, d);
-    if (d->round && d->round->done && !d->taken)
-        keep_round(d);
+    while (d->logs > 0)
+        mem_free(d->log[--d->logs]);
 }
 
 void drill_screen_free(struct drilling *d)
 {
     if (!d)
         return;
-    if (d->running && !d->headless)
+    if (d->running)
         pthread_join(d->thread, NULL);
-    round_free(d->made);
     round_free(d->round);
     drill_release(&d->drill);
     finder_free(d->room.finder);
     due_parts_release(&d->due);
-    journal_close(d->journal);
+    log_clear(d);
     pthread_mutex_destroy(&d->lock);
+    pthread_cond_destroy(&d->done);
     mem_free(d);
 }
 
-/* ---- drawing ---- */
+/* ---- the thread ---- */
 
-static double line_pair(struct canvas *c, double x, double y, double w, const char *label, const char *value)
+static void do_op(struct drilling *d)
 {
-    canvas_text(c, x, y + 3, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, label);
-    canvas_text(c, x + w, y, TYPE_STRONG, TONE_INK, ALIGN_RIGHT, value);
-    double h = canvas_line_height(c, TYPE_STRONG) + 6;
-    canvas_rule(c, x, y + h - 2, x + w, y + h - 2, TONE_FAINT, WEIGHT_HAIR);
-    return h + 2;
+    if (!d->room.finder)
+        d->room.finder = finder_new(d->room.lib);
+    if (d->op == OP_CHOOSE) {
+        round_choose(d->round, d->pick);
+    } else {
+        round_free(d->round);
+        d->round = drill_next(&d->drill);
+    }
 }
 
-/* The movement in question, at ten past ten, where knowing it gives nothing away. */
-static void plate_below(struct app *a, double x, double y, double w, double h)
+static void *work(void *with)
 {
-    const struct round *r = drill_of(a)->round;
-    static struct plate plate;
-    static struct works works;
-    struct moment m;
-    if (r->kind == ROUND_TIME || r->kind == ROUND_CLOCK || h < 160)
+    struct drilling *d = with;
+    do_op(d);
+    pthread_mutex_lock(&d->lock);
+    d->ready = true;
+    pthread_cond_signal(&d->done);
+    pthread_mutex_unlock(&d->lock);
+    window_wake();
+    return NULL;
+}
+
+static void keep_answer(struct app *a, const struct round *r)
+{
+    struct err e = {0};
+    struct journal *j = strcmp(r->part, "none") != 0 ? book_journal(a, !a->headless) : NULL;
+    if (j && !drill_keep(j, NULL, r->part, r->right, &e))
+        app_notice(a, "%s", e.count > 0 ? e.line[0] : "The answer was not kept.");
+    err_release(&e);
+    due_read(a);
+}
+
+/* What the thread did is taken over. */
+static void op_finish(struct app *a)
+{
+    struct drilling *d = a->drilling;
+    struct round *r = d->round;
+    enum op op = d->op;
+    d->op = OP_NONE;
+    d->hint = false;
+    d->none = r == NULL;
+    if (op == OP_NEXT) {
+        log_clear(d);
+        d->notes = false;
+    } else if (r) {
+        if (r->came && d->logs < LOG_MOST)
+            d->log[d->logs++] = mem_copy_text(r->came);
+        if (r->done) {
+            drill_take(&d->drill, r);
+            keep_answer(a, r);
+        }
+    }
+    a->ui.changed = true;
+}
+
+static bool op_ready(struct drilling *d, long patience_ms)
+{
+    struct timespec until;
+    clock_gettime(CLOCK_REALTIME, &until);
+    until.tv_nsec += patience_ms * 1000000;
+    until.tv_sec += until.tv_nsec / 1000000000;
+    until.tv_nsec %= 1000000000;
+    pthread_mutex_lock(&d->lock);
+    while (!d->ready && patience_ms > 0 && pthread_cond_timedwait(&d->done, &d->lock, &until) == 0)
+        ;
+    bool ready = d->ready;
+    pthread_mutex_unlock(&d->lock);
+    return ready;
+}
+
+static void op_collect(struct app *a, long patience_ms)
+{
+    struct drilling *d = a->drilling;
+    if (!d->running || !op_ready(d, patience_ms))
         return;
-    double scale = w / PLATE_W < h / PLATE_H ? w / PLATE_W : h / PLATE_H;
+    pthread_join(d->thread, NULL);
+    d->running = false;
+    op_finish(a);
+}
+
+static void op_begin(struct app *a, enum op op, size_t pick)
+{
+    struct drilling *d = a->drilling;
+    if (d->running)
+        return;
+    d->op = op;
+    d->pick = pick;
+    d->begun = true;
+    d->ready = false;
+    show_stop(&a->show);
+    d->running = !d->headless && pthread_create(&d->thread, NULL, work, d) == 0;
+    if (d->running) {
+        op_collect(a, PATIENCE_MS);
+    } else {
+        do_op(d);
+        op_finish(a);
+    }
+}
+
+/* ---- the round ---- */
+
+/* What is asked stands large, what was told before it small. */
+static double prompt_part(struct canvas *c, const char *prompt, double x, double y, double w)
+{
+    const char *ask = prompt;
+    double top = y;
+    for (const char *s = prompt; (s = strstr(s, ". ")) != NULL; s += 2)
+        ask = s + 2;
+    if (ask > prompt) {
+        char *told = mem_copy_bytes(prompt, (size_t)(ask - prompt - 1));
+        y += canvas_paragraph(c, x, y, w, TYPE_BODY, TONE_INK, ALIGN_LEFT, told) + 8;
+        mem_free(told);
+    }
+    y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, ask) + 12;
+    canvas_name(c, x, top, w, y - top, "prompt");
+    return y - top;
+}
+
+static int key_of(size_t i)
+{
+    return i < 9 ? '1' + (int)i : i < 9 + 26 ? 'a' + (int)i - 9 : 0;
+}
+
+static bool choice_row(struct app *a, size_t i, const struct round_choice *k, bool hinted, double x, double y, double w,
+                       double h)
+{
+    struct canvas *c = &a->canvas;
+    char name[32], cap[4] = {0}, minutes[24] = "";
+    int code = key_of(i);
+    double line = canvas_line_height(c, TYPE_UI);
+    snprintf(name, sizeof name, "choice-%zu", i + 1);
+    cap[0] = (char)(code >= 'a' ? code - 'a' + 'A' : code);
+    struct ui_touch t = ui_area(&a->ui, name, x, y, w, h);
+    canvas_box(c, x, y, w, h, 3, t.over || t.held ? TONE_SHADE : TONE_CARD, hinted ? TONE_INK : TONE_FAINT,
+               hinted ? WEIGHT_BOLD : WEIGHT_FINE);
+    canvas_text(c, x + 18, y + (h - line) / 2, TYPE_UI_BOLD, TONE_SOFT, ALIGN_CENTRE, cap);
+    if (hinted)
+        canvas_name(c, x, y, w, h, "hinted");
+    if (k->minutes > 0)
+        snprintf(minutes, sizeof minutes, "%.1f min", k->minutes);
+    double mw = minutes[0] ? canvas_text_width(c, TYPE_SMALL, minutes) + 14 : 0;
+    canvas_text_fit(c, x + 36, y + (h - line) / 2, w - 48 - mw, hinted ? TYPE_UI_BOLD : TYPE_UI, TONE_INK, ALIGN_LEFT, k->text);
+    if (minutes[0])
+        canvas_text(c, x + w - 10, y + (h - canvas_line_height(c, TYPE_SMALL)) / 2, TYPE_SMALL, TONE_SOFT, ALIGN_RIGHT, minutes);
+    return t.pressed || (code && ui_letter(&a->ui, code));
+}
+
+static double choices_part(struct app *a, double x, double y, double w)
+{
+    struct drilling *d = a->drilling;
+    const struct round *r = d->round;
+    size_t best = d->hint ? round_best(r) : ROUND_NO_CHOICE, hit = ROUND_NO_CHOICE;
+    double h = canvas_line_height(&a->canvas, TYPE_UI) + 12, top = y;
+    for (size_t i = 0; i < r->choices; i++, y += h + 4)
+        if (choice_row(a, i, &r->choice[i], i == best, x, y, w, h))
+            hit = i;
+    if (d->hint && best == ROUND_NO_CHOICE)
+        y += canvas_paragraph(&a->canvas, x, y, w, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT,
+                              "What an expert would do is not among these.");
+    if (hit != ROUND_NO_CHOICE)
+        op_begin(a, OP_CHOOSE, hit);
+    return y - top;
+}
+
+/* The movement in question; when all is over, where on it the fault was. */
+static double part_plate(struct app *a, const struct round *r, double x, double y, double w)
+{
+    static struct plate plate;
+    struct works works;
+    struct moment m;
+    enum plate_part part = plate_part_of(r->part);
+    double scale = w / PLATE_W;
+    if (scale > 0.5)
+        scale = 0.5;
     memset(&plate, 0, sizeof plate);
     plate.clock = r->clock;
     plate.pointed = PART_NONE;
     works_init(&works, r->clock, NULL, 0);
-    moment_init(&m, &works, 610);
+    moment_init(&m, &works, 609);
     plate_pose_rest(&plate.pose, &works, &m);
+    if (r->done && part != PART_NONE && (r->kind == ROUND_FAULT || r->kind == ROUND_DEFECT))
+        plate.belief[part] = 1;
     plate_draw(&plate, &a->canvas, x + (w - PLATE_W * scale) / 2, y, scale);
+    return PLATE_H * scale;
 }
 
-static void score_column(struct app *a, double x, double y, double w, double bottom)
+static double result_part(struct app *a, double x, double y, double w)
 {
-    struct drilling *d = drill_of(a);
     struct canvas *c = &a->canvas;
-    char v[64];
-    snprintf(v, sizeof v, "%d of 5", d->drill.level);
-    y += line_pair(c, x, y, w, "LEVEL", v);
-    snprintf(v, sizeof v, "%zu", d->drill.rounds);
-    y += line_pair(c, x, y, w, "ROUNDS", v);
-    snprintf(v, sizeof v, d->drill.rounds > 0 ? "%.0f of 100" : "\xe2\x80\x93", drill_score(&d->drill));
-    y += line_pair(c, x, y, w, "SCORE", v);
-    snprintf(v, sizeof v, "%.0f min, best %.0f", d->drill.spent_min, d->drill.best_min);
-    y += line_pair(c, x, y, w, "ASKED", v);
-    y += 14;
-    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "KIND OF ROUND");
-    y += canvas_line_height(c, TYPE_LABEL) + 6;
-    double at = x, cw;
-    for (int k = -1; k < ROUND_KINDS; k++) {
-        const char *label = k < 0 ? "any" : round_kind_name((enum round_kind)k);
-        char name[40];
-        if (at + canvas_text_width(c, TYPE_SMALL, label) + 34 > x + w && at > x) {
-            at = x;
-            y += ui_chip_height(&a->ui) + 5;
-        }
-        snprintf(name, sizeof name, "kind-%s", label);
-        if (ui_chip(&a->ui, name, at, y, label, d->drill.only == k, &cw))
-            d->drill.only = k;
-        at += cw + 5;
+    const struct round *r = a->drilling->round;
+    char line[120];
+    double top = y;
+    if (r->best_min > 0)
+        snprintf(line, sizeof line, "%s  %d of 100.  You took %.1f minutes, the best line %.1f.", r->right ? "Right." : "Not so.",
+                 r->score, r->spent_min, r->best_min);
+    else
+        snprintf(line, sizeof line, "%s  %d of 100.", r->right ? "Right." : "Not so.", r->score);
+    y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, line) + 6;
+    y += canvas_paragraph(c, x, y, w, TYPE_BODY, TONE_INK, ALIGN_LEFT, r->review) + 12;
+    double bw = ui_button_width(&a->ui, "Next round") + 40;
+    if (ui_key_button(&a->ui, "next-round", x, y, bw, 0, "N", 'n', "Next round", UI_PRIMARY))
+        op_begin(a, OP_NEXT, 0);
+    else
+        return y + ui_button_height(&a->ui) + 14 + part_plate(a, r, x, y + ui_button_height(&a->ui) + 14, w) - top;
+    return y - top;
+}
+
+static double notes_part(struct app *a, const struct round *r, double x, double y, double w)
+{
+    struct notes heard;
+    const struct train *chime = clock_train(r->clock, TRAIN_CHIME);
+    size_t i = 0;
+    while (i < r->events.count && !event_sounds(&r->events.at[i]))
+        i++;
+    if (i == r->events.count)
+        return 0;
+    notes_of_events(&heard, r->clock, &r->events, r->events.at[i].letoff);
+    return notes_row_draw(&a->canvas, x, y, w, chime && chime->tunes > 0 ? chime->tune[0]->bells : 1, &heard, NULL) + 6;
+}
+
+static double round_part(struct app *a, double x, double y, double w)
+{
+    struct drilling *d = a->drilling;
+    const struct round *r = d->round;
+    double top = y;
+    if (r->done)
+        y += canvas_paragraph(&a->canvas, x, y, w, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, r->prompt) + 10;
+    else
+        y += prompt_part(&a->canvas, r->prompt, x, y, w);
+    if (d->notes)
+        y += notes_part(a, r, x, y, w);
+    if (!r->done)
+        return y + choices_part(a, x, y, w) - top;
+    return y + result_part(a, x, y, w) - top;
+}
+
+/* ---- the head and the left column ---- */
+
+static void hear(struct app *a, const struct round *r)
+{
+    show_take(&a->show, r->clock, &r->events);
+    show_play(&a->show, a->now_s);
+}
+
+static void head_buttons(struct app *a, double x, double y, double w)
+{
+    struct drilling *d = a->drilling;
+    struct ui *u = &a->ui;
+    const struct round *r = d->running ? NULL : d->round;
+    double hear_w = ui_button_width(u, "Hear it") + 34, hint_w = ui_button_width(u, "A hint") + 34;
+    bool sounds = r && r->events.count > 0;
+    if (ui_key_button(u, "hint", x + w - hint_w, y, hint_w, 0, "F8", UI_F8, "A hint",
+                      !r || r->done ? UI_OFF : d->hint ? UI_ON : 0))
+        d->hint = !d->hint;
+    if (ui_key_button(u, "play-round", x + w - hint_w - 8 - hear_w, y, hear_w, 0, "F7", UI_F7,
+                      a->show.playing ? "playing" : "Hear it", sounds ? 0 : UI_OFF)) {
+        hear(a, r);
+        d->notes = true;
     }
-    y += ui_chip_height(&a->ui) + 18;
-    double plate_h = w * PLATE_H / PLATE_W, foot = bottom - (d->round && !d->round->done ? plate_h + 10 : 0);
-    if (d->round && !d->round->done && !d->running)
-        plate_below(a, x, bottom - plate_h, w, plate_h);
-    if (d->drill.misses == 0)
+}
+
+static const char *const welcome =
+    "Rounds that grow harder: name the time or the clock by its sound, find where oil goes, set a clock in step, find "
+    "the hidden fault by asking. The finder and the planner know the shortest way; you are marked against it.";
+
+static void left_column(struct app *a, double x, double y, double w, double h)
+{
+    struct drilling *d = a->drilling;
+    struct canvas *c = &a->canvas;
+    char label[80];
+    if (d->running || !d->begun || d->none) {
+        const char *text = d->running ? "One moment \xe2\x80\xa6" : d->none ? "No round of this kind can be made." : welcome;
+        y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, text) + 20;
+        if (!d->running && ui_key_button(&a->ui, "begin-drill", x, y, 0, 0, "N", 'n', "Begin", UI_PRIMARY))
+            op_begin(a, OP_NEXT, 0);
         return;
-    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "TO LOOK AT AGAIN");
-    y += canvas_line_height(c, TYPE_LABEL) + 6;
-    for (size_t i = d->drill.misses; i-- > 0 && y < foot - 60;) {
-        const struct drill_miss *m = &d->drill.miss[i];
+    }
+    snprintf(label, sizeof label, "ROUND %zu \xc2\xb7 %s \xc2\xb7 LEVEL %d", d->drill.rounds + (d->round->done ? 0 : 1),
+             kind_rows[d->round->kind].title, d->round->level);
+    for (char *l = label; *l; l++)
+        *l = (char)toupper((unsigned char)*l);
+    y += leaf_section(c, x, y, w, label) + 4;
+    h -= canvas_line_height(c, TYPE_LABEL) + 11;
+    double top = ui_scroll_begin(&a->ui, "round", x, y, w, h);
+    double inner = round_part(a, x + 4, top + 4, w - 12) + 12;
+    ui_scroll_end(&a->ui, "round", x, y, w, h, inner);
+}
+
+/* ---- the right column ---- */
+
+static double chips(struct app *a, const char *const *label, const char *prefix, int n, int first, int now, int *hit,
+                    double x, double y, double w)
+{
+    double cx = x, cw, top = y;
+    for (int i = 0; i < n; i++) {
+        char name[40];
+        snprintf(name, sizeof name, "%s-%s", prefix, label[i]);
+        if (cx > x && cx + canvas_text_width(&a->canvas, TYPE_SMALL, label[i]) + 34 > x + w) {
+            cx = x;
+            y += ui_chip_height(&a->ui) + 6;
+        }
+        if (ui_chip(&a->ui, name, cx, y, label[i], now == i + first, &cw))
+            *hit = i + first;
+        cx += cw + 6;
+    }
+    return y + ui_chip_height(&a->ui) + 12 - top;
+}
+
+static double wishes(struct app *a, double x, double y, double w)
+{
+    struct drilling *d = a->drilling;
+    static const char *const levels[] = {"1", "2", "3", "4", "5"};
+    const char *kinds[ROUND_KINDS + 1] = {"all"};
+    int kind = -2, level = 0;
+    double top = y;
+    for (int i = 0; i < ROUND_KINDS; i++)
+        kinds[i + 1] = round_kind_name((enum round_kind)i);
+    y += leaf_section(&a->canvas, x, y, w, "KIND OF ROUND");
+    y += chips(a, kinds, "kind", ROUND_KINDS + 1, -1, d->drill.only, &kind, x, y, w);
+    y += leaf_section(&a->canvas, x, y, w, "LEVEL");
+    y += chips(a, levels, "level", 5, 1, d->drill.level, &level, x, y, w);
+    if (d->running)
+        return y - top;
+    if (kind >= -1)
+        d->drill.only = kind;
+    if (level)
+        d->drill.level = level;
+    if ((kind >= -1 || level) && d->begun)
+        op_begin(a, OP_NEXT, 0);
+    return y - top;
+}
+
+static double score_part(struct app *a, double x, double y, double w)
+{
+    struct drilling *d = a->drilling;
+    struct canvas *c = &a->canvas;
+    char score[16], line[80];
+    if (d->drill.rounds == 0)
+        return 0;
+    snprintf(score, sizeof score, "%.0f", drill_score(&d->drill));
+    snprintf(line, sizeof line, "of 100 after %zu round%s", d->drill.rounds, d->drill.rounds == 1 ? "" : "s");
+    double sw = canvas_text(c, x, y, TYPE_TITLE, TONE_INK, ALIGN_LEFT, score);
+    canvas_text_fit(c, x + sw + 10, y + 12, w - sw - 10, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, line);
+    return canvas_line_height(c, TYPE_TITLE) + 10;
+}
+
+static double log_part(struct app *a, double x, double y, double w)
+{
+    const struct drilling *d = a->drilling;
+    struct canvas *c = &a->canvas;
+    double top = y;
+    if (d->logs == 0)
+        return 0;
+    y += leaf_section(c, x, y, w, "WHAT CAME OF IT");
+    for (size_t i = d->logs; i-- > 0 && i + 6 >= d->logs;) {
+        canvas_text(c, x, y, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, "\xe2\x80\x93");
+        y += canvas_paragraph(c, x + 14, y, w - 14, TYPE_SMALL, TONE_INK, ALIGN_LEFT, d->log[i]) + 3;
+    }
+    return y - top + 10;
+}
+
+static double weak_part(struct app *a, double x, double y, double w)
+{
+    const struct drilling *d = a->drilling;
+    struct canvas *c = &a->canvas;
+    double top = y, line = canvas_line_height(c, TYPE_SMALL) + 3;
+    if (d->due.count == 0)
+        return 0;
+    y += leaf_section(c, x, y, w, "PARTS, WHEN THEY COME UP AGAIN");
+    for (size_t i = 0; i < d->due.count && i < 8; i++, y += line) {
+        const struct due_part *p = &d->due.at[i];
+        char day[24], right[64];
+        snprintf(right, sizeof right, "%zu of %zu right, %s", p->right, p->asked, leaf_day(p->due_at, false, day));
+        double rw = canvas_text(c, x + w, y, TYPE_SMALL, TONE_SOFT, ALIGN_RIGHT, right);
+        canvas_text_fit(c, x, y, w - rw - 10, TYPE_SMALL, i < d->room.weaks ? TONE_INK : TONE_SOFT, ALIGN_LEFT, p->part);
+    }
+    return y - top + 10;
+}
+
+static double misses_part(struct app *a, double x, double y, double w)
+{
+    const struct drill *d = &a->drilling->drill;
+    struct canvas *c = &a->canvas;
+    double top = y;
+    if (d->misses == 0)
+        return 0;
+    y += leaf_section(c, x, y, w, "TO LOOK AT AGAIN");
+    for (size_t i = d->misses; i-- > 0 && i + 5 >= d->misses;) {
+        const struct drill_miss *m = &d->miss[i];
+        y += canvas_paragraph(c, x, y, w, TYPE_ITALIC, TONE_INK, ALIGN_LEFT, kind_rows[m->kind].title);
+        y += canvas_paragraph(c, x, y, w, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, m->prompt);
         y += canvas_paragraph(c, x, y, w, TYPE_SMALL, TONE_INK, ALIGN_LEFT, m->review) + 8;
     }
+    return y - top;
 }
 
-/* 1 .. 9, then a, b, c ... */
-static int key_of(size_t i, char cap[4])
+/* Where seeing the movement gives nothing away. */
+static double plate_beside(struct app *a, double x, double y, double w)
 {
-    char ch = i < 9 ? (char)('1' + i) : i < 9 + 26 ? (char)('a' + i - 9) : 0;
-    cap[0] = ch >= 'a' ? (char)(ch - 32) : ch;
-    cap[1] = 0;
-    return ch;
+    const struct drilling *d = a->drilling;
+    const struct round *r = d->running ? NULL : d->round;
+    if (!r || r->done || r->kind == ROUND_TIME || r->kind == ROUND_CLOCK)
+        return 0;
+    return part_plate(a, r, x, y, w) + 10;
 }
 
-static double choices(struct app *a, double x, double y, double w, double room)
+static double right_column(struct app *a, double x, double y, double w)
 {
-    struct drilling *d = drill_of(a);
-    struct ui *u = &a->ui;
-    struct round *r = d->round;
-    double h = ui_button_height(u) + 2;
-    bool two = (double)r->choices * (h + 6) > room;
-    double cw = two ? (w - 12) / 2 : w;
-    size_t half = two ? (r->choices + 1) / 2 : r->choices, pick = ROUND_NO_CHOICE;
-    for (size_t i = 0; i < r->choices; i++) {
-        char name[32], cap[4], label[300];
-        int code = key_of(i, cap);
-        double cx = x + (i >= half ? cw + 12 : 0), cy = y + (double)(i % half) * (h + 6);
-        snprintf(name, sizeof name, "choice-%zu", i + 1);
-        if (r->choice[i].minutes > 0)
-            snprintf(label, sizeof label, "%.240s  (%.1f min)", r->choice[i].text, r->choice[i].minutes);
-        else
-            snprintf(label, sizeof label, "%.280s", r->choice[i].text);
-        if (ui_key_button(u, name, cx, cy, cw, h, cap, code, label, d->hint == i ? UI_ON : 0))
-            pick = i;
-    }
-    double tall = (double)half * (h + 6);
-    if (pick != ROUND_NO_CHOICE)
-        begin(d, pick);
-    return tall;
-}
-
-static void head_buttons(struct app *a, double right, double y)
-{
-    struct drilling *d = drill_of(a);
-    struct ui *u = &a->ui;
-    struct round *r = d->round;
-    double w = ui_button_width(u, "Show me") + 34;
-    if (!r->done && ui_key_button(u, "hint", right - w, y, w, 0, "?", 'h', "Show me", 0))
-        d->hint = round_best(r);
-    double pw = ui_button_width(u, "Play it") + 40;
-    if (r->events.count > 0 &&
-        ui_key_button(u, "play-round", right - w - pw - 8, y, pw, 0, "F7", UI_F7, a->show.playing ? "Playing \xe2\x80\xa6" : "Play it", 0)) {
-        take_sound(a, d);
-        show_play(&a->show, a->now_s);
-    }
-}
-
-static double round_column(struct app *a, double x, double y, double w, double h)
-{
-    struct drilling *d = drill_of(a);
-    struct canvas *c = &a->canvas;
-    struct round *r = d->round;
-    double top = y, bottom = y + h, bh = ui_button_height(&a->ui);
-    char label[64];
-    snprintf(label, sizeof label, "ROUND %zu", d->drill.rounds + (d->taken ? 0 : 1));
-    canvas_text(c, x, y + 8, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, label);
-    head_buttons(a, x + w, y);
-    y += bh + 10;
-    if (r->came && r->came[0])
-        y += canvas_paragraph(c, x, y, w, TYPE_STRONG, TONE_INK, ALIGN_LEFT, r->came) + 10;
-    if (!r->done) {
-        enum type type = strlen(r->prompt) > 260 ? TYPE_BODY : strlen(r->prompt) > 140 ? TYPE_HEAD : TYPE_ASK;
-        y += canvas_paragraph(c, x, y, w, type, TONE_INK, ALIGN_LEFT, r->prompt) + 14;
-        canvas_name(c, x, y, w, 1, "round");
-        return y + choices(a, x, y, w, bottom - y) - top;
-    }
-    snprintf(label, sizeof label, "%s  %d of 100", r->right ? "Right." : "Not so.", r->score);
-    y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, label) + 8;
-    y += canvas_paragraph(c, x, y, w, TYPE_BODY, TONE_INK, ALIGN_LEFT, r->review) + 16;
-    if (ui_key_button(&a->ui, "next-round", x, y, 0, bh + 4, "N", 'n', "Next round", UI_PRIMARY))
-        begin(d, ROUND_NO_CHOICE);
-    return y + bh + 8 - top;
-}
-
-static void scrolled_round(struct app *a, double x, double y, double w, double h)
-{
-    double at = ui_scroll_begin(&a->ui, "round-in-hand", x, y, w, h);
-    double tall = round_column(a, x, at, w - 6, h);
-    ui_scroll_end(&a->ui, "round-in-hand", x, y, w, h, tall);
+    double top = y;
+    y += score_part(a, x, y, w);
+    y += wishes(a, x, y, w);
+    if (!a->drilling->running)
+        y += log_part(a, x, y, w);
+    y += plate_beside(a, x, y, w);
+    y += weak_part(a, x, y, w);
+    y += misses_part(a, x, y, w);
+    return y - top;
 }
 
 void drill_screen(struct app *a, double x, double y, double w, double h)
 {
-    struct drilling *d = drill_of(a);
     struct canvas *c = &a->canvas;
-    double head = canvas_line_height(c, TYPE_TITLE) + 14, right = w * 0.28 > 320 ? 320 : w * 0.28, gap = 40;
-    double main_w = w - right - gap;
-    take_work(a, d);
+    double head = canvas_line_height(c, TYPE_TITLE) + 12, gap = 32, right_w = w > 1000 ? 340 : w * 0.36;
+    double left_w = w - right_w - gap, rx = x + left_w + gap;
+    drill_of(a);
+    op_collect(a, 0);
     canvas_text(c, x, y, TYPE_TITLE, TONE_INK, ALIGN_LEFT, "Drill");
-    y += head;
-    h -= head;
-    score_column(a, x + w - right, y, right, y + h);
-    canvas_rule(c, x + main_w + gap / 2, y, x + main_w + gap / 2, y + h, TONE_FAINT, WEIGHT_HAIR);
-    if (d->running && !(d->headless && d->ready))
-        canvas_paragraph(c, x, y, main_w, TYPE_ASK, TONE_INK, ALIGN_LEFT, "One moment \xe2\x80\xa6");
-    else if (d->round)
-        scrolled_round(a, x, y, main_w, h);
-    else {
-        double ty = y + canvas_paragraph(c, x, y, main_w, TYPE_ASK, TONE_INK, ALIGN_LEFT,
-                                         "Name the sound, name the clock, place the oil, set it right, find the hidden fault by "
-                                         "asking. Rounds grow harder as you grow better.") + 20;
-        if (ui_key_button(&a->ui, "begin-drill", x, ty, 0, 0, "N", 'n', "Begin", UI_PRIMARY))
-            begin(d, ROUND_NO_CHOICE);
-    }
+    head_buttons(a, x, y + 2, left_w);
+    left_column(a, x, y + head, left_w, h - head);
+    canvas_rule(c, rx - gap / 2, y + 4, rx - gap / 2, y + h, TONE_FAINT, WEIGHT_HAIR);
+    double top = ui_scroll_begin(&a->ui, "session", rx, y, right_w, h);
+    double inner = right_column(a, rx, top + 4, right_w - 10) + 12;
+    ui_scroll_end(&a->ui, "session", rx, y, right_w, h, inner);
 }

@@ -87,6 +87,11 @@ static bool book_open(struct app *a, bool may_begin)
     return b->j != NULL;
 }
 
+struct journal *book_journal(struct app *a, bool may_begin)
+{
+    return book_open(a, may_begin) ? book_of(a)->j : NULL;
+}
+
 void book_search(struct app *a)
 {
     struct journaling *b = book_of(a);

@@ -40,6 +40,9 @@ struct journaling {
 };
 
 struct journaling *book_of(struct app *a);
+/* The open journal, for others who keep something in it; NULL if there is none (may_begin: if it
+ * cannot be made either). */
+struct journal *book_journal(struct app *a, bool may_begin);
 /* Called at each description of the page. */
 void book_look(struct app *a);
 /* Read everything again. */

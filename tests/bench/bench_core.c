@@ -1,0 +1,171 @@
+/* bench_core.c - what the core costs: let-offs, beliefs fresh and warm, pairs, plans over all states; and how the
+ * cost of a belief grows with the rows of a report and with the faults thought of.
+ *
+ * Processor time of this program alone.  One line a figure, "what: number unit".
+ */
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+#include "diagnose/belief.h"
+#include "mem.h"
+#include "movement/library.h"
+#include "resync/presume.h"
+
+static struct library *lib;
+static struct words *words;
+
+static double spent_s(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
+    return (double)t.tv_sec + (double)t.tv_nsec * 1e-9;
+}
+
+/* ---- the simulator ---- */
+
+static double letoffs_a_second(const char *id)
+{
+    struct works w;
+    struct moment m;
+    struct random random;
+    struct chance chance;
+    struct event_list events = {0};
+    works_init(&w, library_find_clock(lib, id), NULL, 0);
+    random_init(&random, 1);
+    chance_draw(&chance, &random);
+    moment_init(&m, &w, 0);
+    int letoffs = 0;
+    double began = spent_s();
+    while (spent_s() - began < 0.5) {
+        movement_do(&w, &m, ACTION_WIND, 0, &chance, NULL);
+        m.letoff = 0;
+        event_list_clear(&events);
+        movement_turn(&w, &m, 1440, BY_TIME, &chance, &events);
+        letoffs += m.letoff;
+    }
+    double rate = letoffs / (spent_s() - began);
+    event_list_release(&events);
+    printf("let-offs, %s: %.0f a second\n", id, rate);
+    return rate;
+}
+
+/* ---- the finder ---- */
+
+static const char *const rows[] = {"3:00 s2", "4:00 s3", "5:00 s4", "6:00 s5", "7:00 s6", "8:00 s7",
+                                   "9:00 s8", "10:00 s9", "11:00 s10", "12:00 s11", "1:00 s12", "2:00 s1"};
+
+static void report_of(struct sheet *s, const char *clock, size_t count)
+{
+    struct text t = {0};
+    sheet_init(s, words);
+    if (clock)
+        snprintf(s->clock, sizeof s->clock, "%s", clock);
+    for (size_t i = 0; i < count; i++)
+        text_addf(&t, "%s%s", i ? ", " : "", rows[i]);
+    sheet_parse_shorthand(s, text_cstr(&t), t.length, NULL);
+    text_release(&t);
+}
+
+/* Seconds one belief takes, the best of a few. */
+static double belief_s(struct finder *f, const struct sheet *s, bool pairs, size_t *hypotheses)
+{
+    struct belief_options o = {.pairs = pairs};
+    struct belief b = {0};
+    double began = spent_s();
+    belief_find(f, s, &o, &b);
+    double took = spent_s() - began;
+    *hypotheses = b.hypotheses;
+    belief_release(&b);
+    return took;
+}
+
+static void bench_finder(const char *clock, const char *name, double letoff_s)
+{
+    struct sheet s;
+    size_t n, pairs_n;
+    struct finder *f = finder_new(lib);
+    report_of(&s, clock, 3);
+    double fresh = belief_s(f, &s, false, &n), warm = belief_s(f, &s, false, &n);
+    printf("belief of three rows, %s, fresh: %.2f ms\n", name, 1e3 * fresh);
+    printf("belief of three rows, %s, warm: %.2f ms\n", name, 1e3 * warm);
+    printf("belief of three rows, %s, fresh to warm: %.1f times\n", name, fresh / warm);
+    printf("hypotheses, %s: %zu\n", name, n);
+    printf("the same by 1000 runs of each hypothesis, %s: %.0f ms\n", name, 1e3 * letoff_s * 3 * 1000 * (double)n);
+    printf("runs to belief, %s: %.0f times\n", name, letoff_s * 3 * 1000 * (double)n / warm);
+    if (clock) {
+        double pairs = belief_s(f, &s, true, &pairs_n), pairs_warm = belief_s(f, &s, true, &pairs_n);
+        printf("belief with pairs, %s, fresh: %.1f ms\n", name, 1e3 * pairs);
+        printf("belief with pairs, %s, warm: %.1f ms\n", name, 1e3 * pairs_warm);
+        printf("pairs to singles, %s, warm: %.1f times\n", name, pairs_warm / warm);
+    }
+    sheet_release(&s);
+    finder_free(f);
+}
+
+static void bench_growth(void)
+{
+    struct finder *f = finder_new(lib);
+    double one = 0;
+    for (size_t rows_n = 1; rows_n <= 12; rows_n = rows_n < 8 ? 2 * rows_n : rows_n + 4) {
+        struct sheet s;
+        size_t n;
+        report_of(&s, "longcase-countwheel-78", rows_n);
+        belief_s(f, &s, false, &n);
+        double took = belief_s(f, &s, false, &n);
+        one = rows_n == 1 ? took : one;
+        printf("belief of %zu rows, warm: %.2f ms, %.1f times one row\n", rows_n, 1e3 * took, took / one);
+        sheet_release(&s);
+    }
+    finder_free(f);
+}
+
+/* ---- back in step ---- */
+
+static void bench_resync(const char *id)
+{
+    struct works w;
+    struct reset r;
+    works_init(&w, library_find_clock(lib, id), NULL, 0);
+    double began = spent_s(), longest = 0;
+    size_t plans = 0;
+    reset_init(&r, &w, 3 * 60 + 10, NULL);
+    for (int hour = 0; hour < 12; hour++) {
+        struct stance_chance *all = NULL;
+        size_t n = presume_all(&w, 60 * hour + 10, &all);
+        for (size_t i = 0; i < n; i++) {
+            double from = spent_s();
+            plan_free(plan_find(&r, &all[i].stance, NULL, 1));
+            double took = spent_s() - from;
+            longest = took > longest && plans ? took : longest;
+            plans++;
+        }
+        mem_free(all);
+    }
+    printf("plans from every state, %s: %.2f s\n", id, spent_s() - began);
+    printf("states, %s: %zu\n", id, plans);
+    printf("a plan, %s: %.2f ms, the longest %.1f ms\n", id, 1e3 * (spent_s() - began) / (double)plans, 1e3 * longest);
+    reset_release(&r);
+}
+
+int main(void)
+{
+    struct err e = {0};
+    lib = library_load("chimes", &e);
+    words = words_load("chimes/words.yaml", &e);
+    if (lib && words) {
+        double rate = letoffs_a_second("longcase-countwheel-78");
+        letoffs_a_second("floor-westminster-rack");
+        bench_finder("longcase-countwheel-78", "clock known", 1 / rate);
+        bench_finder(NULL, "clock unknown", 1 / rate);
+        bench_growth();
+        bench_resync("longcase-countwheel-78");
+        bench_resync("longcase-rack");
+    }
+    err_print(&e, stderr);
+    int status = err_status(&e);
+    err_release(&e);
+    words_free(words);
+    library_free(lib);
+    return status;
+}

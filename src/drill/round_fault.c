@@ -313,6 +313,23 @@ static double minutes_in_all(const struct round *r, const struct caller *c, doub
     return asking + cure_minutes(r, named) + VISIT_MIN + right;
 }
 
+static bool was_asked(char asked[][80], size_t n, const char *id)
+{
+    for (size_t i = 0; i < n; i++)
+        if (!strcmp(asked[i], id))
+            return true;
+    return false;
+}
+
+/* What the finder would ask next that has not been asked; NULL when it would act. */
+static const struct question *expert_question(const struct next_step *next, char asked[][80], size_t n)
+{
+    for (size_t i = 0; i < next->questions && next->kind == NEXT_QUESTION; i++)
+        if (next->batch[i].kind != QUESTION_HINT && !was_asked(asked, n, next->batch[i].id))
+            return &next->batch[i];
+    return NULL;
+}
+
 /* --- the best line -------------------------------------------------------------------------------------------- */
 
 static void copy_sheet(const struct finding *f, struct sheet *to)
@@ -332,6 +349,8 @@ static double expert_line(struct round *r, const struct finding *f, struct text 
     struct caller caller = f->caller;
     struct sheet sheet;
     double minutes = 0;
+    char asked[EXPERT_MOST][80];
+    size_t askeds = 0;
     const struct fault *named = NULL;
     copy_sheet(f, &sheet);
     for (int i = 0; i <= EXPERT_MOST; i++) {
@@ -343,12 +362,13 @@ static double expert_line(struct round *r, const struct finding *f, struct text 
             break;
         named = b.causes ? b.cause[0].fault : NULL;
         next_step_find(&next, r->room->finder, &b, &sheet);
-        bool asks = next.kind == NEXT_QUESTION && next.questions && i < EXPERT_MOST;
+        const struct question *asks = i < EXPERT_MOST ? expert_question(&next, asked, askeds) : NULL;
         if (asks) {
-            answer_of(&caller, &next.batch[0], answer);
-            text_addf(line, "%s Answer: %s. ", next.batch[0].text, answer);
-            minutes += next.batch[0].minutes;
-            question_answer(&next.batch[0], &sheet, answer, &quiet);
+            answer_of(&caller, asks, answer);
+            text_addf(line, "%s Answer: %s. ", asks->text, answer);
+            minutes += asks->minutes;
+            snprintf(asked[askeds++], sizeof asked[0], "%s", asks->id);
+            question_answer(asks, &sheet, answer, &quiet);
             err_release(&quiet);
         } else {
             text_addf(line, "Then name: %s (%.0f %%).", named ? named->name : "unknown", b.causes ? 100 * b.cause[0].p : 0);
@@ -363,21 +383,13 @@ static double expert_line(struct round *r, const struct finding *f, struct text 
 
 /* --- the round -------------------------------------------------------------------------------------------------- */
 
-static bool was_asked(const struct finding *f, const char *id)
-{
-    for (size_t i = 0; i < f->askeds; i++)
-        if (!strcmp(f->asked[i], id))
-            return true;
-    return false;
-}
-
 static void offer_questions(struct round *r, struct finding *f)
 {
     struct question all[2 * QUESTIONS + ASKED_MOST];
     size_t n = next_questions(r->room->finder, &f->belief, &f->sheet, -60, all, sizeof all / sizeof all[0]);
     f->questions = 0;
     for (size_t i = 0; i < n && f->questions < QUESTIONS; i++)
-        if (all[i].kind != QUESTION_HINT && !was_asked(f, all[i].id))
+        if (all[i].kind != QUESTION_HINT && !was_asked(f->asked, f->askeds, all[i].id))
             f->question[f->questions++] = all[i];
     for (size_t i = 1; i < f->questions; i++) /* their order must not give the best away */
         for (size_t k = i; k > 0 && strcmp(f->question[k].text, f->question[k - 1].text) < 0; k--) {
@@ -469,7 +481,8 @@ static void fault_name(struct round *r, const struct fault *named)
     round_came(r, right ? "Right." : "No: a journey for nothing.");
     round_review(r, "It was: %s (%s). %s Best line, %.0f minutes with the cure: %s", truth->name, truth->part,
                  truth->about ? truth->about : "", r->best_min, text_cstr(&f->best));
-    round_finish(r, right, round_score(r->best_min, r->spent_min));
+    int score = round_score(r->best_min, r->spent_min);
+    round_finish(r, right, right ? score : score / 2); /* as quick as the finder, and yet not found */
 }
 
 static void fault_choose(struct round *r, size_t choice)
@@ -510,11 +523,12 @@ static size_t name_at(const struct finding *f, const struct fault *x)
 
 static size_t fault_best(const struct round *r)
 {
-    const struct finding *f = r->own;
+    struct finding *f = r->own;
     struct next_step next = {0};
     next_step_find(&next, r->room->finder, &f->belief, &f->sheet);
-    for (size_t i = 0; i < f->questions && next.kind == NEXT_QUESTION && next.questions; i++)
-        if (!strcmp(f->question[i].id, next.batch[0].id))
+    const struct question *asks = expert_question(&next, f->asked, f->askeds);
+    for (size_t i = 0; i < f->questions && asks; i++)
+        if (!strcmp(f->question[i].id, asks->id))
             return i;
     for (size_t i = 0; i < f->belief.causes; i++)
         if (f->belief.cause[i].fault)

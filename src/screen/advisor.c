@@ -43,7 +43,8 @@ static void take_works(struct advice_cause *c, const struct held *h, const struc
     const struct outcome_table *t = closer.own;
     snprintf(c->clock, sizeof c->clock, "%s", h->kase->clock->id);
     c->changes = t->changes;
-    memcpy(c->change, t->change, t->changes * sizeof *t->change);
+    if (t->changes > 0)
+        memcpy(c->change, t->change, t->changes * sizeof *t->change);
     double most = -1;
     for (size_t i = 0; i < closer.space.ends; i++)
         if (closer.space.end[i].p > most && closer.space.end[i].state < h->kase->rows.states) {

@@ -361,7 +361,7 @@ static void told_answers(struct app *a, struct chips *at)
         const struct word *hint = words_at(a->words, WORD_HINT, i);
         const char *value = sheet_hint(&a->call.sheet, hint->id);
         char label[120], name[96];
-        if (!value || desk_is_pictured(hint->id))
+        if (!value || strcmp(value, "unknown") == 0 || desk_is_pictured(hint->id))
             continue;
         snprintf(label, sizeof label, "%s: %s", hint->id, value);
         for (char *s = label; *s; s++)

@@ -210,13 +210,13 @@ static void fault_buttons(struct app *a, double x, double y, double right)
     }
     x += w + 6;
     for (size_t i = 0; i < n; i++) {
-        char name[24], label[48];
+        char name[24], label[140];
         const struct advice_cause *k = &a->advice.cause[i];
         const struct clock *clock = library_find_clock(a->lib, k->clock);
         if (k->changes == 0 || !clock)
             continue;
         snprintf(name, sizeof name, "fault-%zu", i + 1);
-        snprintf(label, sizeof label, "%.28s", k->name);
+        snprintf(label, sizeof label, strlen(k->name) > 30 ? "%.28s\xe2\x80\xa6" : "%s", k->name);
         if (x + canvas_text_width(u->c, TYPE_SMALL, label) + 34 > right)
             return;
         if (ui_chip(u, name, x, y + dy, label, v->fault == (int)i, &w)) {

@@ -318,28 +318,6 @@ static int minutes_before(const struct letoff_classes *k, int letoff)
     return gap ? gap : k->clock->cycle_min;
 }
 
-/* A train that ran to the end of its power is as often as not wound again before it is due next. */
-#define WOUND_AGAIN 0.5
-static struct rest wound_again(struct rest before, struct rest after)
-{
-    for (int train = TRAIN_STRIKE; train < TRAINS; train++)
-        if (rest_power(before, train) != POWER_OUT && rest_power(after, train) == POWER_OUT)
-            rest_set_power(&after, train, rest_power(before, train));
-    return after;
-}
-
-static void edge_add_both(struct outcome_rows *r, size_t first, double p, uint32_t outcome,
-                          struct rest before, struct rest after)
-{
-    struct rest wound = wound_again(before, after);
-    if (rest_same(wound, after)) {
-        edge_add(r, first, p, outcome, outcome_rows_state(r, after));
-        return;
-    }
-    edge_add(r, first, p * WOUND_AGAIN, outcome, outcome_rows_state(r, wound));
-    edge_add(r, first, p * (1 - WOUND_AGAIN), outcome, outcome_rows_state(r, after));
-}
-
 /* The hands are carried from the lobe before over this one, so that what is met on the way (the
  * tail on the steep face of the snail) belongs to this let-off; the lobe passes at t = 0. */
 static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class,
@@ -366,7 +344,7 @@ static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class,
         struct moment m = from;
         movement_turn(w, &m, gap, BY_TIME, &chance, &events);
         uint32_t outcome = sounding_digest(r->pool, k->clock, k->lobe[letoff], &events, m.rest);
-        edge_add_both(r, first, chance.weight, outcome, from.rest, m.rest);
+        edge_add(r, first, chance.weight, outcome, outcome_rows_state(r, m.rest));
     } while (chance_next(&chance));
     w->touched = NULL;
     event_list_release(&events);

@@ -197,7 +197,10 @@ static void one_letoff(struct habit *h, struct making *m, const struct habit_wal
 static void note_state(struct habit *h, struct rest r, double mass)
 {
     for (int i = 0; i < TRAINS; i++)
-        h->out[i] += rest_power(r, i) == POWER_OUT ? mass : 0;
+        h->out[i] += (i == TRAIN_GOING || clock_train(h->clock, (enum event_train)i)) &&
+                             rest_power(r, i) == POWER_OUT
+                         ? mass
+                         : 0;
     h->silent_flag[0] += r.flags & REST_SILENT_STRIKE ? mass : 0;
     h->silent_flag[1] += r.flags & REST_SILENT_CHIME ? mass : 0;
 }

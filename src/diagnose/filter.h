@@ -33,7 +33,7 @@
 #include "diagnose/ear.h"
 #include "diagnose/outcome_table.h"
 
-#define FILTER_STRICT 4.0     /* rules */
+#define FILTER_STRICT 6.0     /* rules */
 #define FILTER_STRICT_USUAL 2.0 /* "mostly" */
 #define FILTER_ATTEND 0.5     /* chance that a let-off was attended to, for "now and then" */
 #define FILTER_BRIEF 0.5      /* chance that "every" was said after listening for a short while */

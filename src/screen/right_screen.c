@@ -36,7 +36,10 @@ struct righting {
     bool fault;               /* what was heard fits no state */
     struct stance_chance *may;
     size_t mays;
-    struct text heard;        /* number typed at the step */
+    struct text heard, heard_phrases; /* numbers typed at the step */
+    /* the step that sounded otherwise than thought of: all is thought over from before it */
+    enum deed odd_deed;
+    int odd_amount, odd_from_min, odd_blows, odd_phrases;
     /* the thread */
     pthread_t thread;
     bool running;
@@ -62,8 +65,24 @@ static struct righting *right_of(struct app *a)
 
 /* ---- the thread ---- */
 
+/* What was heard fits nothing thought of: everything is possible before that step. */
+static void think_again(struct righting *r)
+{
+    struct told told = told_nothing();
+    struct stance_chance *before = NULL;
+    told.hands_min = r->odd_from_min < 0 ? TOLD_NOTHING : r->odd_from_min;
+    told.unknown = true;
+    size_t n = presume(&r->reset, &told, &before);
+    mem_free(r->may);
+    r->may = mem_alloc((n + 1) * sizeof *r->may);
+    r->mays = plan_heard(&r->reset, before, n, r->odd_deed, r->odd_amount, r->odd_blows, r->odd_phrases, r->may);
+    mem_free(before);
+}
+
 static void make_plan(struct righting *r)
 {
+    if (r->from_heard && r->mays == 0)
+        think_again(r);
     if (!r->from_heard) {
         mem_free(r->may);
         r->may = NULL;
@@ -135,6 +154,7 @@ void right_free(struct righting *r)
     text_release(&r->hands);
     text_release(&r->time);
     text_release(&r->heard);
+    text_release(&r->heard_phrases);
     pthread_mutex_destroy(&r->lock);
     mem_free(r);
 }
@@ -200,7 +220,13 @@ static void step_done(struct righting *r, const struct step *s, int blows, int p
     const struct plan *then = last ? branch_of(r->at, &heard) : NULL;
     narrow(r, s, blows, phrases);
     r->done++;
+    r->odd_deed = s->deed;
+    r->odd_amount = s->amount;
+    r->odd_from_min = s->from_min;
+    r->odd_blows = blows;
+    r->odd_phrases = phrases;
     text_clear(&r->heard);
+    text_clear(&r->heard_phrases);
     if (then) {
         r->at = then;
         r->step = 0;
@@ -365,6 +391,47 @@ static void print_plan(struct app *a)
     text_release(&path);
 }
 
+/* A number typed; what is not typed was as it must be. */
+static bool typed(const struct text *t, int *n)
+{
+    long value;
+    if (t->length == 0)
+        return true;
+    if (!text_int(text_cstr(t), &value) || value < 0 || value > 99)
+        return false;
+    *n = (int)value;
+    return true;
+}
+
+/* Beside the button, or below it where there is no room.  Returns the height added. */
+static double else_heard(struct app *a, const struct step *s, double x, double y, double w, double bw, double h)
+{
+    struct righting *r = right_of(a);
+    struct ui *u = &a->ui;
+    bool chimes = clock_train(r->works.clock, TRAIN_CHIME) != NULL;
+    const char *label = "or it struck", *sure = "Heard that";
+    double lw = canvas_text_width(u->c, TYPE_ITALIC, label), field = 84, sw = ui_button_width(u, sure);
+    double need = lw + 8 + (chimes ? 2 : 1) * (field + 8) + sw, line = canvas_line_height(u->c, TYPE_ITALIC);
+    bool below = bw + 16 + need > w;
+    double at = below ? x : x + bw + 16, top = below ? y + h + 8 : y;
+    canvas_text(u->c, at, top + (h - line) / 2, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT, label);
+    at += lw + 8;
+    bool go = ui_field(u, "heard-else", at, top + 1, field, &r->heard, "blows");
+    at += field + 8;
+    if (chimes) {
+        go |= ui_field(u, "heard-phrases", at, top + 1, field, &r->heard_phrases, "phrases");
+        at += field + 8;
+    }
+    bool told = r->heard.length > 0 || r->heard_phrases.length > 0;
+    go |= ui_button(u, "heard-that", at, top + 1, sw, ui_field_height(u), sure, told ? 0 : UI_OFF);
+    int blows = s->heard.blows, phrases = s->heard.phrases;
+    if (go && told && typed(&r->heard, &blows) && typed(&r->heard_phrases, &phrases))
+        step_done(r, s, blows, phrases);
+    else if (go && told)
+        app_notice(a, "A number is wanted: blows counted, 0 for silence.");
+    return below ? h + 8 : 0;
+}
+
 static double heard_buttons(struct app *a, const struct step *s, double x, double y, double w)
 {
     struct righting *r = right_of(a);
@@ -375,15 +442,7 @@ static double heard_buttons(struct app *a, const struct step *s, double x, doubl
         step_done(r, s, s->heard.blows, s->heard.phrases);
         return h;
     }
-    double at = x + bw + 16, line = canvas_line_height(u->c, TYPE_ITALIC);
-    const char *else_text = "or it struck";
-    if (at + 260 > x + w)
-        return h;
-    canvas_text(u->c, at, y + (h - line) / 2, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT, else_text);
-    at += canvas_text_width(u->c, TYPE_ITALIC, else_text) + 8;
-    if (ui_field(u, "heard-else", at, y + 1, 90, &r->heard, "blows") && r->heard.length > 0)
-        step_done(r, s, atoi(text_cstr(&r->heard)), s->heard.phrases);
-    return h;
+    return h + else_heard(a, s, x, y, w, bw, h);
 }
 
 static double step_in_hand(struct app *a, const struct step *s, double x, double y, double w)
@@ -428,6 +487,23 @@ static double coming_steps(struct app *a, const struct plan *p, size_t from, dou
     return y - top;
 }
 
+/* The movement as it stands before this step, if the clock is where it is most likely to be. */
+static void stands_now(struct app *a, const struct stance *at, double x, double y, double w, double h)
+{
+    struct righting *r = right_of(a);
+    static struct plate plate;
+    double scale = w / PLATE_W < h / PLATE_H ? w / PLATE_W : h / PLATE_H;
+    struct moment m = stance_moment(at);
+    if (h < 130)
+        return;
+    memset(&plate, 0, sizeof plate);
+    plate.clock = r->works.clock;
+    plate.pointed = PART_NONE;
+    plate_pose_rest(&plate.pose, &r->works, &m);
+    plate_draw(&plate, &a->canvas, x + (w - PLATE_W * scale) / 2, y, scale);
+    canvas_name(&a->canvas, x, y, w, PLATE_H * scale, "stands-now");
+}
+
 static void plan_in_hand(struct app *a, double x, double y, double w, double h)
 {
     struct righting *r = right_of(a);
@@ -442,7 +518,10 @@ static void plan_in_hand(struct app *a, double x, double y, double w, double h)
         snprintf(line, sizeof line, "About %.0f minutes and %.0f blows in all%s.", r->plan->minutes, r->plan->blows,
                  r->plan->optimal ? ", the shortest way there is" : "");
         y += canvas_paragraph(c, x, y, w, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT, line) + 10;
-        coming_steps(a, p, r->step + 1, x, y, w, bottom - bh - 12 - y);
+        double room = bottom - bh - 12 - y;
+        y += coming_steps(a, p, r->step + 1, x, y, w, room > 300 ? room * 0.45 : room) + 8;
+        if (!r->hands_off)
+            stands_now(a, &p->step[r->step].before, x, y, w, bottom - bh - 12 - y);
     } else {
         canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "IN STEP");
         y += canvas_line_height(c, TYPE_LABEL) + 4;

@@ -31,6 +31,15 @@ quietly cmake --build build-fuzz -j "$(processors)" --target fuzzers
 ctest --test-dir build-fuzz -L fuzz -j "$(processors)" --timeout $((seconds * 2 + 600)) \
     --output-on-failure || failed=1
 
+# The same suites as tests/run.sh, under clang's sanitizers, and everything that has threads under the thread sanitizer.
+quietly configure build-asan-clang -DLETOFF_TESTS=ON -DLETOFF_SANITIZE=ON -DCMAKE_C_COMPILER=clang
+quietly cmake --build build-asan-clang -j "$(processors)"
+ctest --test-dir build-asan-clang -j "$(processors)" --timeout 600 --output-on-failure || failed=1
+quietly configure build-tsan -DLETOFF_TESTS=ON -DLETOFF_THREADS=ON
+quietly cmake --build build-tsan -j "$(processors)"
+ctest --test-dir build-tsan -R 'player|hearing|listen|decoder_suite|test_call|test_desk|test_show|test_ui' -j "$(processors)" --timeout 600 \
+    --output-on-failure || failed=1
+
 quietly cmake --build build --target lint || failed=1
 quietly cmake --build build --target tidy || failed=1
 

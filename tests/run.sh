@@ -1,6 +1,7 @@
 #!/bin/sh
 # run.sh - everything a change must pass: builds, runs all suites, runs them again under the address,
-# leak and undefined-behaviour sanitizers, and fuzzes each reader for a few seconds.
+# leak and undefined-behaviour sanitizers, the playing thread under the thread sanitizer, and fuzzes each reader for
+# a few seconds.
 #
 #     sh tests/run.sh              LETOFF_FUZZ_S=20 sh tests/run.sh fuzzes each reader for 20 s
 #
@@ -61,6 +62,9 @@ if quietly cmake --build build --target lint; then passed=$((passed + 1)); else 
 
 stage "build with sanitizers"
 tree build-asan all -DLETOFF_TESTS=ON -DLETOFF_SANITIZE=ON && { stage "suites with sanitizers"; suites build-asan; }
+
+stage "build with the thread sanitizer"
+tree build-tsan test_player -DLETOFF_TESTS=ON -DLETOFF_THREADS=ON && { stage "threads"; suites build-tsan -R '^test_player$'; }
 
 if command -v clang >/dev/null 2>&1; then
     stage "build the fuzzers"

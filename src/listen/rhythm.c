@@ -140,7 +140,7 @@ static double fit_period(const struct intervals *v, double period, double *b, do
 
 static void measure_trend(struct rhythm *r, const struct intervals *v, double jitter_s)
 {
-    double b[TERMS_MOST], var[TERMS_MOST];
+    double b[TERMS_MOST] = {0}, var[TERMS_MOST] = {0};
     double left = fit_period(v, 0, b, var);
     double known = 1.41 * jitter_s / r->mean_s, free_rows = (double)v->count - 2;
     double scatter = left > 0 && free_rows > 0 ? sqrt(left / free_rows) : 0;

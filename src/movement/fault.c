@@ -1,5 +1,6 @@
 #include "movement/fault.h"
 
+#include <assert.h>
 #include <math.h>
 #include <string.h>
 
@@ -314,6 +315,7 @@ size_t fault_variant(const struct fault *f, const struct clock *c, size_t v, str
     for (int i = 0; i < f->axes; i++) {
         const struct fault_axis *a = &f->axis[i];
         int values = axis_values(a, c, value, w);
+        assert(values > 0); /* an axis that has no values on a clock makes the fault none of it */
         int at = (int)(v % (size_t)values);
         v /= (size_t)values;
         *weight *= share_of(w, values, at);

@@ -65,7 +65,7 @@ static int common_multiple(int a, int b)
         x = y;
         y = rest;
     }
-    return a / x * b;
+    return x ? a / x * b : 0;
 }
 
 /* Minutes after which nothing in the motion work differs. */

@@ -73,7 +73,7 @@ bool app_init(struct app *a, bool headless, bool draft, void (*wake)(void), stru
         app_notice(a, "The call in hand was taken up where it was left.");
     text_release(&path);
     show_init(&a->show, &a->voices, 1);
-    a->show.mute = headless;
+    a->show.mute = headless || !a->set.sound;
     a->view.plate.pointed = PART_NONE;
     a->view.focus = PART_NONE;
     a->view.fault = -1;
@@ -237,6 +237,12 @@ static void common_keys(struct app *a)
         text_size(a, a->set.text >= 1.55 ? 0.8 - a->set.text : 0.2);
     if (ui_key(u, UI_F10, 0))
         next_contrast(a);
+    if (ui_key(u, UI_F11, 0)) {
+        a->set.sound = !a->set.sound;
+        a->show.mute = a->headless || !a->set.sound;
+        app_notice(a, a->set.sound ? "Sound on." : "Sound off.");
+        keep_settings(a);
+    }
     if (ui_key(u, UI_F12, 0) || ui_letter(u, '/'))
         a->help = !a->help;
     if (ui_key(u, 'q', UI_CTRL))
@@ -336,7 +342,7 @@ static const char *const help_rows[][2] = {
     {"Ctrl+N, Ctrl+S", "new call; write the call sheet to a file"},
     {"Ctrl+K", "keep the call in the journal"},
     {"Ctrl+plus, minus", "larger, smaller"},
-    {"F9, F10", "text size; plain, strong or night contrast"},
+    {"F9, F10, F11", "text size; plain, strong or night contrast; sound on and off"},
 };
 
 static void help_card(struct app *a)

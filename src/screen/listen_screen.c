@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "command/hear.h"
 #include "draw/spectro.h"
 #include "listen/decoder.h"
 #include "listen/hearing.h"
@@ -35,6 +36,10 @@ struct listening {
     char trouble[400];
     struct pcm sound;
     struct hearing hearing;
+    const struct library *lib;
+    const struct clock *clock; /* told in the call; NULL: sounders keep their own numbers */
+    struct heard_clock named;
+    bool is_named;
     struct spectrogram picture;
     struct heard_row row[ROWS];
     size_t rows;
@@ -56,12 +61,36 @@ static void guess_time(struct listening *l, size_t i)
         text_addf(&l->when[i], "%d:00", r->strike);
 }
 
-static void look(struct listening *l)
+/* The same rows with the clock's own hammers, where it is known what clock was heard. */
+static void name_rows(struct listening *l)
+{
+    heard_clock_release(&l->named);
+    memset(&l->named, 0, sizeof l->named);
+    hear_name(&l->named, l->lib, l->clock, &l->hearing);
+    l->is_named = true;
+    l->rows = l->named.letoffs < ROWS ? l->named.letoffs : ROWS;
+    for (size_t i = 0; i < l->rows; i++) {
+        const struct heard_letoff *from = &l->named.letoff[i];
+        struct heard_row *r = &l->row[i];
+        size_t last = from->first + (from->count > 0 ? from->count - 1 : 0);
+        *r = (struct heard_row){.t_s = from->t_s, .strike = from->strikes, .strike_p = (float)from->explained,
+                                .note_interval_s = from->note_interval_s, .strike_interval_s = from->strike_interval_s,
+                                .note_how = from->note_how, .strike_how = from->strike_how};
+        r->until_s = last < l->hearing.blow_count ? l->hearing.blow[last].t_s : from->t_s;
+        memcpy(r->notes, from->notes, sizeof r->notes);
+    }
+}
+
+static void look(struct listening *l, bool name)
 {
     spectrogram_of(&l->picture, &l->sound, COLUMNS, BANDS, HIGH_HZ, -60);
     size_t before = l->rows;
-    l->rows = hearing_rows(&l->hearing, l->row, ROWS);
-    l->rows = l->rows > ROWS ? ROWS : l->rows;
+    if (name && l->clock && l->hearing.blow_count > 0) {
+        name_rows(l);
+    } else {
+        l->rows = hearing_rows(&l->hearing, l->row, ROWS);
+        l->rows = l->rows > ROWS ? ROWS : l->rows;
+    }
     for (size_t i = 0; i < l->rows; i++)
         if (i >= before || (l->when[i].length == 0 && !l->taken[i]))
             guess_time(l, i);
@@ -98,7 +127,7 @@ static void *hear(void *with)
         snprintf(l->trouble, sizeof l->trouble, "%.390s", e.count > 0 ? e.line[0] : "It could not be read.");
     err_release(&e);
     if (good)
-        look(l);
+        look(l, true);
     pthread_mutex_lock(&l->lock);
     l->done = true;
     l->good = good;
@@ -124,6 +153,7 @@ void listen_free(struct listening *l)
     listener_free(l->listener);
     pcm_release(&l->sound);
     hearing_release(&l->hearing);
+    heard_clock_release(&l->named);
     spectrogram_release(&l->picture);
     for (size_t i = 0; i < ROWS; i++)
         text_release(&l->when[i]);
@@ -136,6 +166,8 @@ static struct listening *listen_fresh(struct app *a)
     listen_free(a->listening);
     a->listening = mem_alloc(sizeof *a->listening);
     a->listening->headless = a->headless;
+    a->listening->lib = a->lib;
+    a->listening->clock = a->call.sheet.clock[0] ? library_find_clock(a->lib, a->call.sheet.clock) : NULL;
     pthread_mutex_init(&a->listening->lock, NULL);
     return a->listening;
 }
@@ -175,7 +207,7 @@ static void mic_stop(struct listening *l)
     l->mic = NULL;
     listener_finish(l->listener);
     listener_hearing(l->listener, &l->hearing);
-    look(l);
+    look(l, true);
     l->done = l->good = true;
 }
 
@@ -197,16 +229,27 @@ bool listen_tick(struct app *a, double now_s)
     } else if (now_s - l->picture_s > 1 && l->sound.frames > LISTENER_RATE_HZ) {
         l->picture_s = now_s;
         listener_hearing(l->listener, &l->hearing);
-        look(l);
+        look(l, false);
     }
     return true;
 }
 
 /* ---- drawing ---- */
 
-static void name_of(const struct hearing *h, const struct heard_blow *b, char out[4])
+/* Bell number of a chime hammer, "h" for the hour's; without a clock the sounder's own number. */
+static void name_of(const struct listening *l, size_t i, char out[4])
 {
-    snprintf(out, 4, "%d", h->sounder_count > 0 ? b->sounder % 99 + 1 : 0);
+    const struct heard_blow *b = &l->hearing.blow[i];
+    uint8_t hammer = l->is_named && l->named.hammer ? l->named.hammer[i] : FIT_UNNAMED;
+    if (!l->is_named || !l->named.hammer) {
+        snprintf(out, 4, "%d", b->sounder % 99 + 1);
+        return;
+    }
+    snprintf(out, 4, hammer == FIT_UNNAMED ? "?" : "h");
+    const struct train *chime = clock_train(l->clock, TRAIN_CHIME);
+    for (int bell = 0; chime && bell < CLOCK_SOUNDERS && hammer != FIT_UNNAMED && chime->tunes > 0; bell++)
+        if (bell < chime->tune[0]->bells && chime->hammer[bell] == hammer)
+            snprintf(out, 4, "%d", (bell + 1) % 100);
 }
 
 static void draw_picture(struct app *a, double x, double y, double w, double h)
@@ -218,7 +261,7 @@ static void draw_picture(struct app *a, double x, double y, double w, double h)
     char (*name)[4] = mem_alloc((n + 1) * sizeof *name);
     for (size_t i = 0; i < n; i++) {
         bool odd = k->blow[i].quality & (QUALITY_WEAK | QUALITY_DOUBLE | QUALITY_BUZZ | QUALITY_THUD);
-        name_of(k, &k->blow[i], name[i]);
+        name_of(l, i, name[i]);
         blow[i] = (struct spectro_blow){k->blow[i].t_s, name[i], odd, (double)k->blow[i].sure};
     }
     struct spectro s = {l->picture.db, (int)l->picture.columns, (int)l->picture.rows, l->picture.column_s,
@@ -270,7 +313,7 @@ static double row_line(struct app *a, size_t i, double x, double y, double w)
     if (r->notes[0])
         text_addf(&t, "notes %s  ", r->notes);
     if (r->strike > 0)
-        text_addf(&t, "struck %d (%.0f %%)", r->strike, 100 * (double)r->strike_p);
+        text_addf(&t, "struck %d", r->strike);
     hearing_how_words(r->strike_how | r->note_how, &how);
     if (how.length > 0)
         text_addf(&t, "  %s", text_cstr(&how));

@@ -191,7 +191,7 @@ static void help_and_contrast_are_a_key_away(void **state)
     run("key f12");
     assert_shown("Keys");
     run("key escape");
-    assert_null(canvas_find_text(&app->canvas, "plain, strong or night contrast"));
+    assert_null(canvas_find_text(&app->canvas, "plain, strong or night contrast; sound"));
     run("key f10");
     assert_int_equal(app->canvas.ink.contrast, CONTRAST_STRONG);
 }

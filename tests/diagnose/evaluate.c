@@ -48,7 +48,7 @@
 #define BINS 10
 
 enum column { REPORT, ASKED, CEILING, TOLD, COLUMNS };
-enum policy { BY_FINDER, BY_CEILING, BY_OIL, BY_CHART, BY_RANDOM, AT_BEST, POLICIES };
+enum policy { BY_FINDER, BY_CEILING, UNASKED, BY_OIL, BY_CHART, BY_RANDOM, AT_BEST, POLICIES };
 
 /* ---- tallies ---- */
 
@@ -431,6 +431,7 @@ static void one_call(struct bench *bench, struct figures *f, struct pretend_worl
     believe(&s, &call, &s.given, &b);
     judge(f, REPORT, &call, &b);
     claims_add(&f->report, b.cause[0].p, is_cause(&call, b.cause[0].id));
+    charge_plan(&s, UNASKED, 0, &b);
     if (bench->each)
         print_call(&call, &b, "report");
     size_t n = next_questions(bench->finder, &b, &call.sheet, -1e9, q, ASKABLE);
@@ -497,6 +498,7 @@ static void print_bins(const struct claims *c)
 static void print_minutes(const struct figures *f)
 {
     static const char *const name[POLICIES] = {"the finder", "the ceiling's plan, same questions",
+                                               "the finder's plan, nothing asked",
                                                "always visit, clean and oil", "fixed symptom chart",
                                                "five random questions", "cause known beforehand"};
     double mine = tally_mean(&f->minutes[BY_FINDER]), n = fmax(1, (double)f->calls);

@@ -23,6 +23,7 @@ struct advisor {
     uint64_t version;
     bool busy, quit, fresh;
     bool relearn;                /* the journal is to be read (again) first */
+    const char *place;           /* of the journal; NULL the usual one */
     struct advice answer;
 };
 
@@ -130,11 +131,12 @@ static void learn(struct advisor *a, const struct sheet *sheet, struct belief_op
     struct err quiet = {0};
     pthread_mutex_lock(&a->lock);
     bool wanted = a->relearn;
+    const char *place = a->place;
     a->relearn = false;
     pthread_mutex_unlock(&a->lock);
     if (wanted) {
         shop_close(&a->shop);
-        shop_read(&a->shop, a->lib, NULL, false, &quiet);
+        shop_read(&a->shop, a->lib, place, false, &quiet);
     }
     shop_hear(&a->shop, a->words, sheet);
     shop_teach(&a->shop, o);
@@ -280,6 +282,14 @@ void advisor_free(struct advisor *a)
     pthread_mutex_destroy(&a->work);
     pthread_cond_destroy(&a->wanted);
     mem_free(a);
+}
+
+void advisor_journal(struct advisor *a, const char *place)
+{
+    pthread_mutex_lock(&a->lock);
+    a->place = place;
+    a->relearn = true;
+    pthread_mutex_unlock(&a->lock);
 }
 
 void advisor_relearn(struct advisor *a)

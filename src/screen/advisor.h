@@ -69,6 +69,8 @@ struct advisor *advisor_new(const struct library *lib, const struct words *words
                             void (*wake)(void));
 void advisor_free(struct advisor *a);
 /* `guess`: id of the clock for the first answer, NULL for none. */
+/* Where the journal is, as in journal_open; `place` must live as long as the advisor. */
+void advisor_journal(struct advisor *a, const char *place);
 /* The journal has changed: its lessons are read again before the next answer. */
 void advisor_relearn(struct advisor *a);
 void advisor_ask(struct advisor *a, const struct sheet *sheet, uint64_t version, const char *guess);

@@ -74,6 +74,7 @@ struct app {
     struct righting *righting;
     struct drilling *drilling;
     struct journaling *journaling;
+    const char *journal_place; /* as in journal_open; NULL the usual one */
     char notice[300];         /* one line at the foot; goes with the next key or click */
     double zoom_by;           /* wish to change the zoom, steps */
     bool help;

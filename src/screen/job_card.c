@@ -287,6 +287,10 @@ static double outcome_part(struct app *a, struct journaling *b, double x, double
     bool minutes = ui_field(u, "minutes", x + lw + 10, y, 90, &b->minutes, "");
     double bw = ui_button_width(u, "Reopen");
     bool reopen = ui_button(u, "reopen", x + w - bw, y, bw, fh, "Reopen", 0);
+    bool teaches = strcmp(record_text(&b->job.call, "lesson"), "no") != 0, turn = false;
+    double tx = x + lw + 116;
+    if (tx + canvas_text_width(u->c, TYPE_SMALL, "the finder learns from it") + 34 < x + w - bw)
+        turn = ui_chip(u, "teaches", tx, y + (fh - h) / 2, "the finder learns from it", teaches, &cw);
     char call[RECORD_ID_LENGTH + 1];
     snprintf(call, sizeof call, "%s", b->chosen);
     if (hit)
@@ -295,6 +299,8 @@ static double outcome_part(struct app *a, struct journaling *b, double x, double
         book_set(a, RECORD_CALL, call, "minutes", text_cstr(&b->minutes));
     else if (reopen)
         book_reopen(a);
+    else if (turn)
+        book_teaches(a, !teaches);
     return y + fh - top + 10;
 }
 

@@ -1,10 +1,12 @@
 #include "screen/jobs_book.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
+#include "command/lessons.h"
 #include "draw/pages.h"
 #include "mem.h"
 
@@ -18,6 +20,7 @@ struct journaling *book_of(struct app *a)
     if (!a->journaling) {
         a->journaling = mem_alloc(sizeof *a->journaling);
         a->journaling->seen_s = -10 * BOOK_STALE_S;
+        a->journaling->kept = UINT64_MAX;
         sheet_init(&a->journaling->sheet, a->words);
     }
     return a->journaling;
@@ -62,9 +65,11 @@ static void tell(struct app *a, struct err *e)
     err_release(e);
 }
 
-static bool nothing_there(void)
+static bool nothing_there(const char *place)
 {
-    char *path = journal_default_path();
+    if (place && strstr(place, "://"))
+        return false;
+    char *path = place ? mem_copy_text(place) : journal_default_path();
     bool none = !path || access(path, F_OK) != 0;
     mem_free(path);
     return none;
@@ -76,11 +81,11 @@ static bool book_open(struct app *a, bool may_begin)
     struct err e = {0};
     if (b->j)
         return true;
-    b->missing = nothing_there();
+    b->missing = nothing_there(a->journal_place);
     if (b->missing && !may_begin)
         return false;
     struct journal_options how = {.busy_ms = 1500};
-    b->j = journal_open(NULL, &how, &e);
+    b->j = journal_open(a->journal_place, &how, &e);
     b->missing = false;
     snprintf(b->trouble, sizeof b->trouble, "%s", b->j ? "" : e.count > 0 ? e.line[0] : "The journal cannot be read.");
     err_release(&e);
@@ -138,6 +143,46 @@ void book_choose(struct app *a, const char *call)
     a->ui.changed = true;
 }
 
+static double moved_by(const struct learned *l)
+{
+    return fabs(l->after - l->before);
+}
+
+/* Rows of the clocks, whatever the history, by how far they were moved. */
+static void take_taught(struct journaling *b, struct learn *learn)
+{
+    size_t count;
+    const struct learned *row = learn_show(learn, &count);
+    bool *used = mem_alloc(count + 1);
+    b->taughts = 0;
+    while (b->taughts < BOOK_TAUGHT) {
+        const struct learned *best = NULL;
+        for (size_t i = 0; i < count; i++)
+            if (!used[i] && row[i].found > 0 && !row[i].history && (!best || moved_by(&row[i]) > moved_by(best)))
+                best = &row[i];
+        if (!best)
+            break;
+        used[best - row] = true;
+        struct taught_row *t = &b->taught[b->taughts++];
+        *t = (struct taught_row){.before = best->before, .after = best->after, .found = best->found, .jobs = best->jobs};
+        snprintf(t->clock, sizeof t->clock, "%s", best->clock);
+        snprintf(t->fault, sizeof t->fault, "%s", best->fault);
+    }
+    mem_free(used);
+}
+
+static void read_lessons(struct app *a)
+{
+    struct journaling *b = book_of(a);
+    struct err quiet = {0};
+    b->taughts = 0;
+    struct learn *learn = b->j ? lessons_of(a->lib, b->j, &b->lessons, &quiet) : NULL;
+    if (learn)
+        take_taught(b, learn);
+    learn_free(learn);
+    err_release(&quiet);
+}
+
 void book_figures(struct app *a, int year)
 {
     struct journaling *b = book_of(a);
@@ -146,6 +191,7 @@ void book_figures(struct app *a, int year)
     b->stats = (struct stats){0};
     b->year = year;
     b->stats_there = b->j && stats_read(b->j, year, &b->stats, &e);
+    read_lessons(a);
     tell(a, &e);
 }
 
@@ -257,6 +303,10 @@ bool app_keep(struct app *a)
     struct err e = {0};
     char id[RECORD_ID_LENGTH + 1];
     const char *who = text_cstr(&a->desk.customer);
+    if (a->call.version == book_of(a)->kept) {
+        app_notice(a, "This call is in the journal already.");
+        return false;
+    }
     if (!book_open(a, true)) {
         app_notice(a, "%s", book_of(a)->trouble);
         return false;
@@ -268,6 +318,7 @@ bool app_keep(struct app *a)
                             .history = history.length ? history.at : NULL};
     bool ok = keep_all(a, &call, id, &e);
     if (ok) {
+        book_of(a)->kept = a->call.version;
         book_choose(a, id);
         book_read(a);
         app_notice(a, "Kept in the journal.");
@@ -374,6 +425,28 @@ bool book_reopen(struct app *a)
     struct journaling *b = book_of(a);
     struct err e = {0};
     bool ok = b->job_there && job_reopen(b->j, b->chosen, &e);
+    if (ok)
+        taught(a);
+    tell(a, &e);
+    return ok;
+}
+
+bool book_teaches(struct app *a, bool may)
+{
+    struct journaling *b = book_of(a);
+    struct err e = {0};
+    bool ok = b->job_there && job_teaches(b->j, b->chosen, may, &e);
+    if (ok)
+        taught(a);
+    tell(a, &e);
+    return ok;
+}
+
+bool book_learning(struct app *a, bool on)
+{
+    struct journaling *b = book_of(a);
+    struct err e = {0};
+    bool ok = b->j && journal_learning(b->j, on, &e);
     if (ok)
         taught(a);
     tell(a, &e);

@@ -10,11 +10,13 @@
 #define LETOFF_SCREEN_JOBS_BOOK_H
 
 #include "journal/journal_jobs.h"
+#include "journal/journal_learn.h"
 #include "journal/stats.h"
 #include "screen/app.h"
 
 enum job_list { LIST_TODAY, LIST_OPEN, LIST_CLOSED, LIST_FOUND, JOB_LISTS };
 #define BOOK_CLOSED 12  /* closed jobs listed when nothing is searched for */
+#define BOOK_TAUGHT 6
 #define BOOK_BELIEFS 60 /* beliefs of one call that are looked at */
 #define BOOK_STALE_S 2  /* the journal is read again when it was out of sight for so long */
 
@@ -35,6 +37,13 @@ struct journaling {
     struct stats stats;
     bool stats_there, figures;
     int year;                 /* of the figures, 0 all */
+    struct taught_row {
+        char clock[64], fault[64];
+        double before, after, found, jobs;
+    } taught[BOOK_TAUGHT];    /* what the jobs moved most */
+    size_t taughts;
+    struct lessons lessons;
+    uint64_t kept;            /* version of the call in hand that was kept last */
     /* typed */
     struct text search, other, when, van, minutes;
 };
@@ -63,6 +72,9 @@ bool book_found(struct app *a, const char *fault);
 bool book_is_found(const struct journaling *b, const char *fault);
 bool book_is_open(const struct journaling *b);
 bool book_reopen(struct app *a);
+/* Whether the finder may learn from the job in hand, and from jobs at all. */
+bool book_teaches(struct app *a, bool may);
+bool book_learning(struct app *a, bool on);
 /* Set one field of the call, of an advice ... */
 bool book_set(struct app *a, enum record_kind kind, const char *id, const char *field,
               const char *value);

@@ -203,6 +203,34 @@ static double fates(struct app *a, const struct stats *s, double x, double y, do
     return y - top + 14;
 }
 
+/* Shown openly: what was believed before and after the shop's own jobs, and from how many. */
+static double lessons_part(struct app *a, double x, double y, double w)
+{
+    struct journaling *b = book_of(a);
+    struct canvas *c = &a->canvas;
+    double top = y, line = canvas_line_height(c, TYPE_SMALL) + 3, cw;
+    char n[160];
+    y += leaf_section(c, x, y, w, "WHAT THE JOBS TAUGHT THE FINDER");
+    if (ui_chip(&a->ui, "learning", x, y, "learn from closed jobs", !b->lessons.off, &cw)) {
+        book_learning(a, b->lessons.off);
+        return y + ui_chip_height(&a->ui) - top;
+    }
+    snprintf(n, sizeof n, "%zu jobs taught, %zu were told not to", b->lessons.jobs, b->lessons.left_out);
+    canvas_text(c, x + w, y + 3, TYPE_SMALL, TONE_SOFT, ALIGN_RIGHT, n);
+    y += ui_chip_height(&a->ui) + 8;
+    for (size_t i = 0; i < b->taughts && !b->lessons.off; i++, y += line) {
+        const struct taught_row *t = &b->taught[i];
+        const struct fault *f = library_find_fault(a->lib, t->fault);
+        char name[200];
+        snprintf(n, sizeof n, "%.1f %% \xe2\x86\x92 %.1f %%, %.3g of %.3g jobs", 100 * t->before, 100 * t->after, t->found,
+                 t->jobs);
+        double nw = canvas_text(c, x + w, y, TYPE_SMALL, TONE_INK, ALIGN_RIGHT, n);
+        snprintf(name, sizeof name, "%.90s. %.90s", f ? f->name : t->fault, leaf_clock(a, t->clock));
+        canvas_text_fit(c, x, y, w - nw - 12, TYPE_SMALL, TONE_INK, ALIGN_LEFT, name);
+    }
+    return y - top + 10;
+}
+
 static double figures(struct app *a, double x, double y, double w)
 {
     struct journaling *b = book_of(a);
@@ -230,6 +258,7 @@ static double figures(struct app *a, double x, double y, double w)
     y += h + 16;
     y += journal_figures_draw(c, x, y, w, &b->stats) + 18;
     y += fates(a, &b->stats, x, y, w);
+    y += lessons_part(a, x, y, w);
     return y - top;
 }
 

@@ -13,7 +13,7 @@
 #include "screen/window.h"
 
 struct wishes {
-    const char *screen, *call, *shot, *size, *contrast, *script, *clock;
+    const char *screen, *call, *shot, *size, *contrast, *script, *clock, *journal;
     double zoom, text;
     bool places, fresh, silent;
 };
@@ -50,6 +50,10 @@ static bool apply(struct app *a, const struct wishes *w, struct err *e)
     else if (w->screen)
         a->page = (enum page)frame_page_of(w->screen);
     contrast_of(w->contrast, &a->set.contrast, e);
+    if (w->journal) {
+        a->journal_place = w->journal;
+        advisor_journal(a->advisor, w->journal);
+    }
     if (w->text > 0)
         a->set.text = w->text;
     if (w->clock && !library_find_clock(a->lib, w->clock))
@@ -199,6 +203,7 @@ int screen_main(int argc, char **argv)
         {"--screen", OPTION_TEXT, &w.screen, "NAME", "screen to begin with: desk, plate ...", 0, 0},
         {"--call", OPTION_TEXT, &w.call, "SHEET", "call sheet to take up", 0, 0},
         {"--clock", OPTION_TEXT, &w.clock, "CLOCK", "clock to show", 0, 0},
+        {"--journal", OPTION_TEXT, &w.journal, "PLACE", "a file or postgresql://..., for calls and jobs", 0, 0},
         {"--shot", OPTION_TEXT, &w.shot, "FILE", "draw to FILE (.png, .svg, .pdf) and end; - draws nothing", 0, 0},
         {"--size", OPTION_TEXT, &w.size, "WxH", "pixels, from 900x600", 0, 0},
         {"--zoom", OPTION_REAL, &w.zoom, "Z", "pixels to a point", 0.5, 4},

@@ -234,6 +234,50 @@ static void figures_wear_no_accent_since_nobody_is_suspected(void **state)
     assert_int_equal(canvas_count_tone(&app->canvas, TONE_ACCENT), 0);
 }
 
+static void what_jobs_taught_is_shown_and_can_be_taken_back(void **state)
+{
+    struct job job;
+    (void)state;
+    run("click open-1; click fault-1; key g");
+    assert_true(shown("WHAT THE JOBS TAUGHT THE FINDER"));
+    assert_true(shown("1 jobs taught, 0 were told not to"));
+    assert_true(shown("1 of 1 jobs"));
+    int chosen = strcmp(app->journaling->chosen, call[0]) == 0 ? 0 : 1;
+    run("click closed-1; click teaches; key g");
+    assert_true(shown("0 jobs taught, 1 were told not to"));
+    read_call(chosen, &job);
+    assert_string_equal(record_text(&job.call, "lesson"), "no");
+    job_release(&job);
+}
+
+static void the_desk_leans_on_what_the_jobs_taught(void **state)
+{
+    (void)state;
+    call_set_clock(&app->call, "longcase-rack");
+    call_set_cell(&app->call, 180, "2", true, false);
+    run("wait 0");
+    assert_int_equal(app->advice.jobs, 0);
+    run("click open-1; click fault-1; wait 0.1");
+    assert_int_equal(app->advice.jobs, 1);
+    run("click reopen; wait 0.1");
+    assert_int_equal(app->advice.jobs, 0);
+}
+
+static void a_call_is_kept_once(void **state)
+{
+    size_t count = 0;
+    struct err e = {0};
+    (void)state;
+    call_set_clock(&app->call, "longcase-rack");
+    call_set_cell(&app->call, 180, "2", true, false);
+    run("wait 0");
+    assert_true(app_keep(app));
+    assert_false(app_keep(app)); /* unchanged since */
+    struct journal *j = book_journal(app, false);
+    assert_true(journal_count(j, RECORD_CALL, &count, &e));
+    assert_int_equal(count, 3);
+}
+
 static void a_damaged_journal_is_told_in_one_sentence(void **state)
 {
     char path[140];
@@ -256,7 +300,8 @@ int main(void)
         T(keys_alone_close_amend_and_reopen_it), T(a_fault_nobody_thought_of_is_found_by_its_words),
         T(what_came_of_advice_is_one_click), T(a_visit_is_planned_with_the_kit_of_the_likely_cures),
         T(a_day_that_is_none_is_refused_and_nothing_is_planned), T(search_finds_by_any_word),
-        T(figures_wear_no_accent_since_nobody_is_suspected), T(a_damaged_journal_is_told_in_one_sentence),
+        T(figures_wear_no_accent_since_nobody_is_suspected), T(what_jobs_taught_is_shown_and_can_be_taken_back),
+        T(the_desk_leans_on_what_the_jobs_taught), T(a_call_is_kept_once), T(a_damaged_journal_is_told_in_one_sentence),
     };
     return cmocka_run_group_tests(tests, program, program_ends);
 }

@@ -9,10 +9,16 @@
 
 /* ---- steps ---- */
 
+/* A sheet with a clock or hints alone cannot be read again, since it tells nothing; while a call is
+ * being taken it is what there is, so it is kept with this as its story. */
+#define NOTHING_YET "(nothing told yet)"
+
 static char *print_of(const struct call *c)
 {
     struct text t = {0};
     sheet_print(&c->sheet, &t);
+    if (t.length > 0 && sheet_empty(&c->sheet))
+        text_add(&t, "story: \"" NOTHING_YET "\"\n");
     return t.at ? t.at : mem_copy_text("");
 }
 
@@ -79,6 +85,10 @@ static bool take_text(struct sheet *to, const struct words *words, const char *n
     if (!blank && !sheet_parse(&fresh, name, text, strlen(text), e)) {
         sheet_release(&fresh);
         return false;
+    }
+    if (fresh.story && strcmp(fresh.story, NOTHING_YET) == 0) {
+        mem_free(fresh.story);
+        fresh.story = NULL;
     }
     sheet_release(to);
     *to = fresh;

@@ -411,6 +411,13 @@ static double told_rows(struct app *a, double x, double y, double w)
     struct canvas *c = &a->canvas;
     const struct sheet *s = &a->call.sheet;
     double line = canvas_line_height(c, TYPE_BODY) + 5, top = y;
+    if (s->story && s->story[0]) {
+        char said[420];
+        snprintf(said, sizeof said, "\xe2\x80\x9c%.380s%s\xe2\x80\x9d", s->story, strlen(s->story) > 380 ? " \xe2\x80\xa6" : "");
+        for (size_t n = strlen(said), bad; n > 0 && !text_is_utf8(said, n, &bad); n = strlen(said))
+            memmove(said + bad, said + bad + 1, n - bad); /* a character cut in two */
+        y += canvas_paragraph(c, x + 8, y + 2, w - 16, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT, said) + 8;
+    }
     for (size_t i = 0; i < s->heards; i++) {
         struct text t = {0};
         char name[32];
@@ -463,7 +470,7 @@ static double left_column(struct app *a, double x, double y, double w)
     y += desk_quick_line(a, x, y, w) + 8;
     y += grid_part(a, k, x, y, w) + 6;
     y += rows_part(a, k, x, y, w);
-    if (a->call.sheet.heards > 0)
+    if (a->call.sheet.heards > 0 || a->call.sheet.story)
         y += told_rows(a, x, y, w) + 6;
     y += section(a, x, y, w, "WHAT ELSE");
     y += chips_row(a, "LOOK FIRST", WORD_SEEN, look_first, N(look_first), x, y, w) + 8;

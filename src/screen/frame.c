@@ -410,6 +410,11 @@ bool frame_tick(struct app *a, double now_s)
 {
     a->now_s = now_s;
     bool moves = show_tick(&a->show, now_s);
+    if (a->show.news) {
+        app_notice(a, "%s", a->show.news);
+        a->show.news = NULL;
+        moves = true;
+    }
     if (a->show.trouble.count > 0) {
         app_notice(a, "%s", a->show.trouble.line[0]);
         err_release(&a->show.trouble);

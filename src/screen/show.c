@@ -258,7 +258,11 @@ static double elapsed_s(const struct show *s, double now_s)
 bool show_tick(struct show *s, double now_s)
 {
     if (s->player) {
-        player_poll(s->player);
+        enum player_news news = player_poll(s->player);
+        if (news == PLAYER_LOST)
+            s->news = "The loudspeaker has gone; the clock goes on silently.";
+        else if (news == PLAYER_FOUND)
+            s->news = "The loudspeaker is back.";
         if (!player_idle(s->player))
             s->last_s = now_s;
     }

@@ -43,6 +43,7 @@ struct show {
     double start_s, started_s; /* show time, wall time when playing began */
     double last_s;             /* wall time when it last sounded */
     struct err trouble;        /* device or voices: one sentence, shown once */
+    const char *news;          /* the loudspeaker came or went: one sentence, shown once; or NULL */
 };
 
 void show_init(struct show *s, const struct voice_set *voices, uint64_t seed);

@@ -107,6 +107,23 @@ static void undo_and_redo_walk_through_all_changes(void **state)
     assert_non_null(call_heard_at(&call, 60));
 }
 
+static void a_clock_alone_can_be_come_back_to(void **state)
+{
+    (void)state;
+    call_set_clock(&call, "longcase-rack");
+    call_set_hint(&call, "power", "weight");
+    call_set_cell(&call, 60, "1", true, false);
+    assert_true(call_undo(&call));
+    assert_null(call_heard_at(&call, 60));
+    assert_string_equal(call.sheet.clock, "longcase-rack");
+    assert_null(call.sheet.story);
+    assert_true(call_undo(&call));
+    assert_null(sheet_hint(&call.sheet, "power"));
+    assert_string_equal(call.sheet.clock, "longcase-rack");
+    assert_true(call_undo(&call));
+    assert_string_equal(call.sheet.clock, "");
+}
+
 static void a_new_call_can_be_undone(void **state)
 {
     (void)state;
@@ -188,7 +205,7 @@ int main(void)
 #define T(test) cmocka_unit_test_setup_teardown(test, setup, teardown)
     const struct CMUnitTest tests[] = {
         T(cells_take_counts_signs_and_notes), T(typing_again_replaces_in_place_and_clearing_takes_away),
-        T(undo_and_redo_walk_through_all_changes), T(a_new_call_can_be_undone),
+        T(undo_and_redo_walk_through_all_changes), T(a_clock_alone_can_be_come_back_to), T(a_new_call_can_be_undone),
         T(a_word_puts_out_those_it_clashes_with), T(hints_narrow_the_kinds_of_clock),
         T(the_draft_on_disk_holds_everything_at_every_moment), T(a_spoilt_draft_is_left_alone),
         T(a_bad_sheet_changes_nothing),

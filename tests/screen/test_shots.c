@@ -106,6 +106,24 @@ static void drawing_twice_gives_the_same_marks(void **state)
     }
 }
 
+/* The accent means "heard differs from expected" or "suspect", so where nothing was told there is none. */
+static void where_nothing_was_told_nothing_wears_the_accent(void **state)
+{
+    (void)state;
+    call_clear(&app->call);
+    frame_tick(app, app->now_s);
+    for (int page = 0; page < PAGES; page++) {
+        if (frame_page_of(frame_page_name((enum page)page)) < 0)
+            continue;
+        app->page = (enum page)page;
+        draw(1280, 800);
+        if (canvas_count_tone(&app->canvas, TONE_ACCENT) + canvas_count_tone(&app->canvas, TONE_WASH) > 0)
+            fail_msg("%s wears the accent for nothing", frame_page_name((enum page)page));
+    }
+    call_undo(&app->call);
+    frame_tick(app, app->now_s);
+}
+
 static int shot(const char *path, const char *screen, const char *size)
 {
     char *argv[] = {"letoff", "--shot", (char *)(size_t)path, "--screen", (char *)(size_t)screen, "--size",
@@ -141,6 +159,7 @@ int main(void)
         cmocka_unit_test(all_screens_draw_at_all_sizes),
         cmocka_unit_test(nothing_named_leaves_the_window_or_covers_another),
         cmocka_unit_test(drawing_twice_gives_the_same_marks),
+        cmocka_unit_test(where_nothing_was_told_nothing_wears_the_accent),
         cmocka_unit_test(shots_come_out_as_png_svg_and_pdf),
         cmocka_unit_test(wrong_wishes_are_refused_with_two),
     };

@@ -77,10 +77,11 @@ struct clock_case *finder_case(struct finder *f, const struct clock *c)
 
 /* States the clock may be found in do not depend on what is wrong with the works, only on the
  * kind of fault and the hour. */
-static size_t starts_of(struct clock_case *k, const struct fault *f, int letoff,
+static size_t starts_of(struct clock_case *k, const struct variant *v, int letoff,
                         struct filter_state *out)
 {
     struct start start[STARTS_MOST];
+    const struct fault found = {.start = v->start, .start_only = v->start_only}, *f = &found;
     const struct works *w = outcome_table_works(&k->table[k->variant[0].table]);
     size_t n = fault_starts(f, w, k->classes.minute[letoff], start, STARTS_MOST);
     for (size_t i = 0; i < n; i++)
@@ -92,7 +93,7 @@ static size_t starts_of(struct clock_case *k, const struct fault *f, int letoff,
  * hour unheard. */
 static bool burns(const struct variant *v)
 {
-    return !v->fault || !v->fault->start;
+    return !v->start;
 }
 
 /* Ways in which the report may lie: which half of the day, which of the other hours, how long the
@@ -190,6 +191,7 @@ struct gathering {
     size_t held_room;
     double total, lost, count;  /* of joint weights; number of hypotheses in all */
     double unknown;             /* joint weight of the unknown cause */
+    double untried;             /* what pairs that were not tried may come to, about */
 };
 
 static double blind_chance(const struct sheet *s)
@@ -330,7 +332,7 @@ static void follow_company(struct plans *p, struct company *c, size_t n, struct 
         struct arrival with = {
             .plans = p, .plan = plan, .company = c, .run = run, .share = ways.share[w]};
         letoff = filter_plan_start(plan, burn);
-        starts = starts_of(k, v->fault, letoff, start);
+        starts = starts_of(k, v, letoff, start);
         for (size_t i = 0; i < runs; i++)
             m[i] = (struct filter_member){.table = &k->table[c[run[i]].acts],
                                           .bound = loosest_bound(c + run[i], run[i + 1] - run[i]),
@@ -380,11 +382,34 @@ static size_t gather_company(struct gathering *g, const struct sheet *sheet, str
                                   .minute_off = v->minute_off,
                                   .hour_off = v->hour_off,
                                   .late = clock_case_late(k, i),
-                                  .start = v->fault ? v->fault->start : 0,
-                                  .start_only = v->fault && v->fault->start_only,
+                                  .start = v->start,
+                                  .start_only = v->start_only,
                                   .acts = v->acts};
     }
     return n;
+}
+
+/* Follow all, company by company, and hold what is left of each. */
+static void follow_all(struct finder *f, struct gathering *g, struct plans *plans, struct company *c,
+                       size_t n)
+{
+    if (n)
+        qsort(c, n, sizeof *c, by_acts);
+    for (size_t first = 0, last; first < n; first = last) {
+        last = first + 1;
+        while (last < n && by_company(&c[first], &c[last]) == 0)
+            last++;
+        for (size_t i = first; i < last; i++) /* what is known by now raises the bound */
+            c[i].bound = fmax(c[i].bound, BELIEF_OMIT * (g->total + g->unknown) / g->count / c[i].weight);
+        follow_company(plans, c + first, last - first, &f->space);
+        for (size_t i = first; i < last; i++) {
+            g->lost += c[i].weight * c[i].dropped;
+            if (c[i].chance > 0)
+                hold(g, plans->kase, c[i].variant, c[i].weight * c[i].chance, c[i].chance);
+        }
+    }
+    for (size_t i = 0; i < plans->kase->tables; i++)
+        outcome_table_forget(&plans->kase->table[i]);
 }
 
 static void look_at_clock(struct finder *f, struct gathering *g, const struct sheet *sheet,
@@ -394,26 +419,108 @@ static void look_at_clock(struct finder *f, struct gathering *g, const struct sh
     struct plans plans;
     struct company *c = mem_alloc(k->variants * sizeof *c);
     plans_init(&plans, sheet, k, o->ear);
-    size_t n = gather_company(g, sheet, k, clock_weight, o, c);
-    if (n)
-        qsort(c, n, sizeof *c, by_acts);
-    for (size_t first = 0, last; first < n; first = last) {
-        last = first + 1;
-        while (last < n && by_company(&c[first], &c[last]) == 0)
-            last++;
-        for (size_t i = first; i < last; i++) /* what is known by now raises the bound */
-            c[i].bound = fmax(c[i].bound, BELIEF_OMIT * (g->total + g->unknown) / g->count / c[i].weight);
-        follow_company(&plans, c + first, last - first, &f->space);
-        for (size_t i = first; i < last; i++) {
-            g->lost += c[i].weight * c[i].dropped;
-            if (c[i].chance > 0)
-                hold(g, k, c[i].variant, c[i].weight * c[i].chance, c[i].chance);
-        }
-    }
-    for (size_t i = 0; i < k->tables; i++)
-        outcome_table_forget(&k->table[i]);
+    follow_all(f, g, &plans, c, gather_company(g, sheet, k, clock_weight, o, c));
     plans_release(&plans);
     mem_free(c);
+}
+
+/* ---- pairs ---- */
+
+/* One fault that may be part of a pair, by how well it does alone. */
+struct partner {
+    size_t held;
+    double score;
+};
+
+static int by_score(const void *a, const void *b)
+{
+    double x = ((const struct partner *)a)->score, y = ((const struct partner *)b)->score;
+    return x < y ? 1 : x > y ? -1 : 0;
+}
+
+/* The best variants of each fault of the clock.  Alone it may explain a row and no more, so the
+ * chance counts little and the weight counts whole. */
+static size_t find_partners(const struct belief *b, size_t helds, const struct clock_case *k,
+                            struct partner *out)
+{
+    struct partner *all = mem_alloc((helds + 1) * sizeof *all);
+    size_t n = 0, kept = 0;
+    for (size_t i = 0; i < helds; i++) {
+        const struct held *h = &b->held[i];
+        if (h->kase != k || !k->variant[h->variant].fault || k->variant[h->variant].second)
+            continue;
+        all[n++] = (struct partner){i, h->p / pow(fmax(h->chance, 1e-12), 0.6)};
+    }
+    if (n)
+        qsort(all, n, sizeof *all, by_score);
+    for (size_t i = 0; i < n && kept < BELIEF_PARTNERS; i++) {
+        size_t same = 0;
+        for (size_t j = 0; j < kept; j++)
+            same += k->variant[b->held[out[j].held].variant].fault ==
+                    k->variant[b->held[all[i].held].variant].fault;
+        if (same < BELIEF_PARTNER_KINDS)
+            out[kept++] = all[i];
+    }
+    mem_free(all);
+    return kept;
+}
+
+static void pair_up(struct finder *f, struct gathering *g, const struct sheet *sheet,
+                    struct clock_case *k, double clock_weight, const struct belief_options *o,
+                    size_t helds)
+{
+    struct partner partner[BELIEF_PARTNERS];
+    size_t n = find_partners(g->out, helds, k, partner), pairs = 0;
+    struct company *c = mem_alloc((n * n / 2 + 1) * sizeof *c);
+    struct plans plans;
+    double all = 0, taken = 0;
+    plans_init(&plans, sheet, k, o->ear);
+    for (size_t i = 1; i < k->variants && !k->variant[i].second; i++)
+        all += k->variant[i].share;
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j < i; j++) {
+            const struct held *a = &g->out->held[partner[i].held], *b = &g->out->held[partner[j].held];
+            struct variant x = k->variant[a->variant], y = k->variant[b->variant];
+            if (x.fault == y.fault)
+                continue;
+            /* weights of the singles carry clock, share and tilt each; the clock counts once */
+            double weight = a->p / a->chance * (b->p / b->chance) / clock_weight * BELIEF_SECOND;
+            size_t v = clock_case_pair(k, a->variant, b->variant, x.share * y.share);
+            const struct variant *p = &k->variant[v];
+            taken += x.share * y.share;
+            c[pairs++] = (struct company){.variant = v,
+                                          .weight = weight,
+                                          .bound = BELIEF_OMIT * (g->total + g->unknown) / g->count / weight,
+                                          .minute_off = p->minute_off,
+                                          .hour_off = p->hour_off,
+                                          .late = clock_case_late(k, v),
+                                          .start = p->start,
+                                          .start_only = p->start_only,
+                                          .acts = p->acts};
+        }
+    double before = g->total;
+    follow_all(f, g, &plans, c, pairs);
+    /* pairs not tried: their prior at the mean chance of those tried */
+    if (taken > 0)
+        g->untried += fmax(0, all * all / 2 - taken) / taken * (g->total - before) * BELIEF_UNTRIED;
+    g->out->hypotheses += pairs;
+    plans_release(&plans);
+    mem_free(c);
+}
+
+static void look_at_pairs(struct finder *f, struct gathering *g, const struct sheet *sheet,
+                          const double *clock_weight, const struct belief_options *o)
+{
+    size_t helds = g->out->helds;
+    for (size_t i = 0; i < f->count; i++) {
+        double mass = 0;
+        if (!f->made[i] || !f->fit[i])
+            continue;
+        for (size_t h = 0; h < helds; h++)
+            mass += g->out->held[h].kase == &f->kase[i] ? g->out->held[h].p : 0;
+        if (mass > BELIEF_PAIR_CLOCK * g->total)
+            pair_up(f, g, sheet, &f->kase[i], clock_weight[i], o, helds);
+    }
 }
 
 /* ---- marginals ---- */
@@ -504,6 +611,7 @@ static void sum_up(struct finder *f, struct gathering *g)
     size_t room = 0;
     double all = g->total + g->unknown;
     b->omitted = all + g->lost > 0 ? g->lost / (all + g->lost) : 0;
+    b->pairs_untried = all > 0 ? g->untried / (all + g->untried) : 0;
     b->evidence = log(all);
     for (size_t i = 0; i < b->helds; i++)
         b->held[i].p /= all;
@@ -575,6 +683,7 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
     struct belief_options o = options_of(options);
     struct gathering g = {.out = out};
     double *weight = mem_alloc(f->count * sizeof *weight), sum = 0, best = 0;
+    double *share = mem_alloc(f->count * sizeof *share);
     memset(out, 0, sizeof *out);
     out->ear = o.ear;
     out->minutes = o.minutes;
@@ -588,8 +697,14 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
         best = fmax(best, weight[i]);
     }
     if (sum <= 0) {
+        mem_free(share);
         mem_free(weight);
         return false;
+    }
+    for (size_t i = 0; i < f->count; i++) {
+        share[i] = weight[i] / sum;
+        if (o.pairs && f->made[i] && f->fit[i])
+            clock_case_drop_pairs(&f->kase[i]);
     }
     g.unknown = o.prior_unknown * blind_chance(sheet);
     for (size_t i = 0; i < f->count; i++)
@@ -602,6 +717,9 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
                     look_at_clock(f, &g, sheet, &f->kase[i], weight[i] / sum, &o);
                 weight[i] = 0;
             }
+    if (o.pairs)
+        look_at_pairs(f, &g, sheet, share, &o);
+    mem_free(share);
     mem_free(weight);
     sum_up(f, &g);
     put_in_order(out);
@@ -661,7 +779,7 @@ void closer_init(struct closer *c, const struct held *h, const struct sheet *she
     double most = -1;
     for (size_t w = 0; w < ways.count; w++) {
         struct filter_plan *plan = plan_for(&p, &ways.set[w]);
-        size_t starts = starts_of(h->kase, c->variant->fault, filter_plan_start(plan, burn), start);
+        size_t starts = starts_of(h->kase, c->variant, filter_plan_start(plan, burn), start);
         double chance = ways.share[w] * filter_run(plan, c->table, start, starts, burn, &c->space);
         if (chance > most) {
             most = chance;
@@ -669,7 +787,7 @@ void closer_init(struct closer *c, const struct held *h, const struct sheet *she
         }
     }
     filter_plan_init(&c->plan, sheet, &p.ear, &h->kase->classes, h->kase->due, ways.set[best]);
-    size_t starts = starts_of(h->kase, c->variant->fault, filter_plan_start(&c->plan, burn), start);
+    size_t starts = starts_of(h->kase, c->variant, filter_plan_start(&c->plan, burn), start);
     steps_of_best_start(c, start, starts, burn);
     c->chance = filter_run(&c->plan, c->table, start, starts, burn, &c->space);
     c->next = filter_plan_next(&c->plan);

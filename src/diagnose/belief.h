@@ -22,6 +22,17 @@
 
 #define BELIEF_OMIT 5e-5 /* most that may be given up, as a share of everything */
 
+/* Pairs of faults.  The best variants (BELIEF_PARTNER_KINDS of each fault) of BELIEF_PARTNERS faults are tried
+ * two by two on every clock with a twentieth of the belief; a second fault is there with odds
+ * BELIEF_SECOND of its prior.  What the pairs not tried may come to is estimated (their prior times
+ * the mean chance of those tried, a tenth of it because the likeliest were tried first) and given as
+ * pairs_untried; it is no bound. */
+#define BELIEF_PARTNERS 24
+#define BELIEF_PARTNER_KINDS 1
+#define BELIEF_SECOND 0.3
+#define BELIEF_PAIR_CLOCK 0.05
+#define BELIEF_UNTRIED 0.1
+
 /* ---- the finder ---- */
 
 struct finder;
@@ -34,7 +45,8 @@ struct clock_case *finder_case(struct finder *f, const struct clock *c);
 /* ---- the belief ---- */
 
 struct belief_options {
-    bool pairs;               /* two faults at once */
+    bool pairs;               /* two faults at once too; a belief with pairs is good until the next
+                                 one with pairs from the same finder */
     const struct ear_model *ear; /* NULL = ear_usual */
     double prior_none, prior_unknown; /* 0 = the usual ones */
     /* What a shop has learned: the prior of a fault on a clock is multiplied by this.  NULL = 1. */
@@ -78,6 +90,7 @@ struct belief {
     struct held *held;        /* likeliest first */
     size_t helds;
     double omitted;           /* bound on what was given up */
+    double pairs_untried;     /* about what the pairs not tried may come to, 0 without pairs */
     double evidence;          /* log of the probability of the report over all hypotheses */
     size_t hypotheses;        /* looked at */
     /* kept from the options for what is worked out later; must live as long */

@@ -24,6 +24,8 @@ static void variant_add(struct clock_case *k, const struct fault *f, const struc
         .fault = f,
         .share = share,
         .severity = severity,
+        .start = f ? f->start : 0,
+        .start_only = f && f->start_only,
         .minute_off = (int)lround(par[PAR_minute_off_min]),
         .hour_off = (int)lround(par[PAR_hour_off_min]),
         .late = VARIANT_LATE_NEW,
@@ -153,8 +155,19 @@ size_t clock_case_pair(struct clock_case *k, size_t a, size_t b, double share)
     const struct fault *first = k->variant[a].fault, *second = k->variant[b].fault;
     double severity = fmax(k->variant[a].severity, k->variant[b].severity);
     variant_add(k, first, change, n, share, severity);
-    k->variant[k->variants - 1].second = second;
+    struct variant *v = &k->variant[k->variants - 1];
+    v->second = second;
+    v->start |= second ? second->start : 0;
+    v->start_only |= second && second->start_only;
     return k->variants - 1;
+}
+
+void clock_case_drop_pairs(struct clock_case *k)
+{
+    while (k->variants && k->variant[k->variants - 1].second) {
+        outcome_table_release(&k->table[--k->tables]);
+        k->variants--;
+    }
 }
 
 /* ---- hints ---- */

@@ -34,6 +34,8 @@ struct variant {
     const struct fault *second;/* of a pair, or NULL */
     double share;              /* among all variants of the clock; without none they sum to 1 */
     double severity;
+    unsigned start;            /* states it may be found in: enum fault_start bits of either fault */
+    bool start_only;
     int minute_off, hour_off;  /* how the hands stand against the work, minutes */
     int late;                  /* usual minutes from the lobe to the sound; VARIANT_LATE_NEW */
     size_t table;              /* in the case's tables: its own works */
@@ -59,8 +61,9 @@ bool clock_case_init(struct clock_case *k, const struct library *lib, const stru
 void clock_case_release(struct clock_case *k);
 /* Minutes by which a variant usually sounds after the lobe, at the hour. */
 int clock_case_late(struct clock_case *k, size_t variant);
-/* Add the pair of two variants; returns its number. */
+/* Add the pair of two variants; returns its number.  Pairs live until clock_case_drop_pairs. */
 size_t clock_case_pair(struct clock_case *k, size_t a, size_t b, double share);
+void clock_case_drop_pairs(struct clock_case *k);
 
 /* How well the clock fits the hints and the clock named in the sheet, 0..1. */
 double hint_fit(const struct sheet *s, const struct clock *c);

@@ -57,7 +57,8 @@ static double row_fit(struct closer *c, const struct sheet *sheet, size_t row)
                                  .late = c->variant->late == VARIANT_LATE_NEW ? 0 : c->variant->late};
     filter_plan_init(&plan, &one, &c->plan.ear, c->plan.classes, c->kase->due, set);
     int minute = c->plan.classes->minute[filter_plan_start(&plan, false)];
-    size_t n = fault_starts(c->variant->fault, outcome_table_works(c->table), minute, starts, 64);
+    const struct fault found = {.start = c->variant->start, .start_only = c->variant->start_only};
+    size_t n = fault_starts(&found, outcome_table_works(c->table), minute, starts, 64);
     for (size_t i = 0; i < n; i++) {
         struct filter_state start = {outcome_rows_state(&c->kase->rows, starts[i].rest), 1};
         fit = fmax(fit, filter_run(&plan, c->table, &start, 1, false, &space));

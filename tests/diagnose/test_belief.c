@@ -129,6 +129,32 @@ static void the_same_call_twice_gives_the_same_belief(void **state)
     belief_release(&two);
 }
 
+/* Blows much too fast and one too many at every hour: no single fault does both. */
+static void two_faults_at_once_are_found_when_asked_for(void **state)
+{
+    struct desk *d = *state;
+    struct sheet s;
+    struct belief b;
+    const char *line = "clock longcase-rack, 3:00 s4 fast, 4:00 s5 fast, 5:00 s6 fast";
+    sheet_init(&s, d->words);
+    assert_true(sheet_parse_shorthand(&s, line, strlen(line), NULL));
+    assert_true(belief_find(d->finder, &s, &(struct belief_options){.pairs = true}, &b));
+    assert_non_null(b.cause[0].second);
+    assert_true(strcmp(b.cause[0].part, "hour hand") == 0 ||
+                strcmp(b.cause[0].second->part, "hour hand") == 0);
+    double sum = 0;
+    for (size_t i = 0; i < b.causes; i++)
+        sum += b.cause[i].p;
+    assert_true(fabs(sum - 1) < 1e-9);
+    assert_true(b.omitted <= 1e-4 && b.pairs_untried > 0);
+    belief_release(&b);
+    struct belief single = believe(d, line); /* and only then */
+    for (size_t i = 0; i < single.causes; i++)
+        assert_null(single.cause[i].second);
+    belief_release(&single);
+    sheet_release(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -137,6 +163,7 @@ int main(void)
         cmocka_unit_test(right_from_nine_to_one_and_short_from_two_to_eight_is_the_rack_tail),
         cmocka_unit_test(a_clock_that_does_not_exist_fits_nothing),
         cmocka_unit_test(the_same_call_twice_gives_the_same_belief),
+        cmocka_unit_test(two_faults_at_once_are_found_when_asked_for),
     };
     return cmocka_run_group_tests(tests, open_desk, close_desk);
 }

@@ -6,9 +6,9 @@
 #include "diagnose/evidence.h"
 #include "mem.h"
 
-#define HYPOTHESES 500   /* weighed, the likeliest; the others keep no weight ... */
-#define LEAST 1e-5       /* ... nor those below this */
-#define DRAWS 6          /* clocks that are led on for each */
+#define HYPOTHESES 500  /* weighed, the likeliest; the others keep no weight ... */
+#define LEAST      1e-5 /* ... nor those below this */
+#define DRAWS      6    /* clocks that are led on for each */
 
 /* Clocks under one hypothesis, from where the report leaves them. */
 struct crowd {
@@ -35,7 +35,8 @@ static uint32_t draw_state(struct random *r, const struct filter_state *at, size
 }
 
 static void crowd_init(struct crowd *c, struct pretend_desk *d, const struct pretend_world *w,
-                       const struct world_row *clear, const struct held *h, const struct sheet *report)
+                       const struct world_row *clear, const struct held *h,
+                       const struct sheet *report)
 {
     struct closer closer;
     struct random r;
@@ -47,7 +48,8 @@ static void crowd_init(struct crowd *c, struct pretend_desk *d, const struct pre
     c->habit_known = false;
     for (int i = 0; i < DRAWS; i++) {
         struct rest rest = h->kase->rows.state[draw_state(&r, closer.space.end, closer.space.ends)];
-        pretend_call_stand(&c->one[i], d, &c->hearing, h->kase, h->variant, closer.next, rest, (uint64_t)i);
+        pretend_call_stand(&c->one[i], d, &c->hearing, h->kase, h->variant, closer.next, rest,
+                           (uint64_t)i);
         c->weight[i] = 1.0 / DRAWS;
     }
     closer_release(&closer);
@@ -69,7 +71,8 @@ static void weigh_led(struct crowd *c, const struct answered *a)
         char answer[64];
         pretend_call_answer(&c->one[i], &a->q, answer);
         bool near = abs(atoi(answer) - atoi(a->answer)) == 1 || a->q.kind == QUESTION_CHIME;
-        c->weight[i] *= strcmp(answer, a->answer) == 0 ? 1 - c->misheard : c->misheard * (near ? 0.5 : 0.02);
+        c->weight[i] *=
+            strcmp(answer, a->answer) == 0 ? 1 - c->misheard : c->misheard * (near ? 0.5 : 0.02);
     }
 }
 
@@ -174,8 +177,8 @@ bool ceiling_find(struct finder *f, struct pretend_desk *d, struct pretend_world
                   const struct sheet *report, const struct answered *answered, size_t count,
                   struct belief *out)
 {
-    struct belief_options full = {.ear = &w->ear, .prior_unknown = 1e-12, .shop = pretend_true,
-                                  .shop_with = w};
+    struct belief_options full = {
+        .ear = &w->ear, .prior_unknown = 1e-12, .shop = pretend_true, .shop_with = w};
     struct world_row clear = *w->row;
     struct crowd *c = mem_alloc(sizeof *c);
     clear.misheard = 0;

@@ -42,10 +42,10 @@
 #include "mem.h"
 #include "open_cases.h"
 
-#define ASKABLE 256
-#define STEPS 128
+#define ASKABLE      256
+#define STEPS        128
 #define ANSWERS_MOST 20
-#define BINS 10
+#define BINS         10
 
 enum column { REPORT, ASKED, CEILING, TOLD, COLUMNS };
 enum policy { BY_FINDER, BY_CEILING, UNASKED, BY_OIL, BY_CHART, BY_RANDOM, AT_BEST, POLICIES };
@@ -80,7 +80,7 @@ struct claims {
     struct claim {
         double p;
         bool right;
-    } *at;
+    } * at;
     size_t count, room;
 };
 
@@ -142,9 +142,10 @@ static double calibration_floor(const struct claims *c)
 /* ---- one world ---- */
 
 struct figures {
-    struct tally class_first[COLUMNS], part_first[COLUMNS], part_three[COLUMNS], cause_first[COLUMNS];
+    struct tally class_first[COLUMNS], part_first[COLUMNS], part_three[COLUMNS],
+        cause_first[COLUMNS];
     struct tally class_all[COLUMNS], part_three_all[COLUMNS]; /* with the faults it lacks */
-    struct tally unknown_two[COLUMNS]; /* of calls whose fault it lacks */
+    struct tally unknown_two[COLUMNS];                        /* of calls whose fault it lacks */
     struct tally minutes[POLICIES], questions, bits[COLUMNS], capacity;
     struct spent spent[POLICIES]; /* sums */
     double asking[POLICIES];      /* minutes, sums */
@@ -221,7 +222,8 @@ static int place_of_unknown(const struct pretend_call *c, const struct belief *b
     return place;
 }
 
-static void judge(struct figures *f, enum column col, const struct pretend_call *c, const struct belief *b)
+static void judge(struct figures *f, enum column col, const struct pretend_call *c,
+                  const struct belief *b)
 {
     bool class = strcmp(b->by_class[0].name, class_of(c)) == 0;
     bool part = strcmp(b->by_part[0].name, part_of(c)) == 0, three = false;
@@ -242,7 +244,8 @@ static void judge(struct figures *f, enum column col, const struct pretend_call 
 
 static void claim(struct figures *f, const struct pretend_call *c, const struct belief *b)
 {
-    const char *class = c->lacking ? "unknown" : class_of(c), *part = c->lacking ? "unknown" : part_of(c);
+    const char *class = c->lacking ? "unknown" : class_of(c),
+               *part = c->lacking ? "unknown" : part_of(c);
     claims_add(&f->cause, b->cause[0].p, is_cause(c, b->cause[0].id));
     claims_add(&f->class, b->by_class[0].p, strcmp(b->by_class[0].name, class) == 0);
     claims_add(&f->part, b->by_part[0].p, strcmp(b->by_part[0].name, part) == 0);
@@ -257,7 +260,7 @@ struct sitting {
     struct pretend_call *call;
     struct belief_options given; /* what the finder knows of the world */
     struct want want;
-    struct sheet report;         /* as it was before the questions */
+    struct sheet report;                    /* as it was before the questions */
     struct answered answered[ANSWERS_MOST]; /* to the finder's own questions */
     size_t answers;
 };
@@ -301,7 +304,8 @@ static void charge(struct sitting *s, enum policy by, double asking, struct spen
 static void charge_plan(struct sitting *s, enum policy by, double asking, const struct belief *b)
 {
     struct plan_step step[STEPS];
-    charge(s, by, asking, minutes_of_plan(&s->bench->table, s->want, step, next_plan(b, step, STEPS)));
+    charge(s, by, asking,
+           minutes_of_plan(&s->bench->table, s->want, step, next_plan(b, step, STEPS)));
 }
 
 static double bits_at_most(const struct question *q)
@@ -352,16 +356,19 @@ static void find_ceiling(struct sitting *s, double minutes)
     struct pretend_call *c = s->call;
     struct figures *f = s->figures;
     struct belief top = {0};
-    ceiling_find(s->bench->finder, &s->bench->desk, s->world, &s->report, s->answered, s->answers, &top);
+    ceiling_find(s->bench->finder, &s->bench->desk, s->world, &s->report, s->answered, s->answers,
+                 &top);
     judge(f, CEILING, c, &top);
-    claims_add(&f->ceiling, top.cause[0].p, strcmp(top.cause[0].id, c->fault ? c->fault->id : "none") == 0);
+    claims_add(&f->ceiling, top.cause[0].p,
+               strcmp(top.cause[0].id, c->fault ? c->fault->id : "none") == 0);
     charge_plan(s, BY_CEILING, minutes, &top);
     if (s->bench->each)
         print_call(c, &top, "ceiling");
     if (!s->report.clock[0]) {
         snprintf(s->report.clock, sizeof s->report.clock, "%s", c->clock->id);
         belief_release(&top);
-        ceiling_find(s->bench->finder, &s->bench->desk, s->world, &s->report, s->answered, s->answers, &top);
+        ceiling_find(s->bench->finder, &s->bench->desk, s->world, &s->report, s->answered,
+                     s->answers, &top);
     }
     judge(f, TOLD, c, &top);
     belief_release(&top);
@@ -416,13 +423,17 @@ static struct want what_it_wants(const struct bench *bench, struct pretend_call 
     return w;
 }
 
-static void one_call(struct bench *bench, struct figures *f, struct pretend_world *w, unsigned number)
+static void one_call(struct bench *bench, struct figures *f, struct pretend_world *w,
+                     unsigned number)
 {
     struct pretend_call call, other;
     struct question *q = mem_alloc(ASKABLE * sizeof *q), *all = mem_alloc(ASKABLE * sizeof *all);
     struct belief b = {0};
     pretend_call_init(&call, &bench->desk, w, number);
-    struct sitting s = {.bench = bench, .figures = f, .world = w, .call = &call,
+    struct sitting s = {.bench = bench,
+                        .figures = f,
+                        .world = w,
+                        .call = &call,
                         .given = {.shop = pretend_given, .shop_with = w}};
     s.want = what_it_wants(bench, &call);
     f->calls++;
@@ -480,7 +491,8 @@ static void print_calibration(const char *what, const struct claims *c)
 {
     struct bin bin[BINS];
     double error = calibration_error(c, bin);
-    printf("%-44s %8.3f   (exact probabilities would show %.3f)\n", what, error, calibration_floor(c));
+    printf("%-44s %8.3f   (exact probabilities would show %.3f)\n", what, error,
+           calibration_floor(c));
 }
 
 static void print_bins(const struct claims *c)
@@ -497,12 +509,16 @@ static void print_bins(const struct claims *c)
 
 static void print_minutes(const struct figures *f)
 {
-    static const char *const name[POLICIES] = {"the finder", "the ceiling's plan, same questions",
+    static const char *const name[POLICIES] = {"the finder",
+                                               "the ceiling's plan, same questions",
                                                "the finder's plan, nothing asked",
-                                               "always visit, clean and oil", "fixed symptom chart",
-                                               "five random questions", "cause known beforehand"};
+                                               "always visit, clean and oil",
+                                               "fixed symptom chart",
+                                               "five random questions",
+                                               "cause known beforehand"};
     double mine = tally_mean(&f->minutes[BY_FINDER]), n = fmax(1, (double)f->calls);
-    printf("  minutes until it is right                         all   +-  |  asking  owner    way   look in vain   cure\n");
+    printf("  minutes until it is right                         all   +-  |  asking  owner    way  "
+           " look in vain   cure\n");
     for (int i = 0; i < POLICIES; i++) {
         double theirs = tally_mean(&f->minutes[i]);
         const struct spent *s = &f->spent[i];
@@ -519,20 +535,22 @@ static void print_questions(const struct figures *f)
 {
     double removed = tally_mean(&f->bits[REPORT]) - tally_mean(&f->bits[ASKED]);
     double capacity = tally_mean(&f->capacity);
-    printf("  uncertainty over causes, bits              %8.2f %8.2f\n", tally_mean(&f->bits[REPORT]),
-           tally_mean(&f->bits[ASKED]));
-    printf("  questions asked                            %8.2f   +-%.2f;  at least %.2f for the %.2f "
-           "bits removed\n",
-           tally_mean(&f->questions), tally_error(&f->questions), capacity > 0 ? removed / capacity : 0,
-           removed);
+    printf("  uncertainty over causes, bits              %8.2f %8.2f\n",
+           tally_mean(&f->bits[REPORT]), tally_mean(&f->bits[ASKED]));
+    printf(
+        "  questions asked                            %8.2f   +-%.2f;  at least %.2f for the %.2f "
+        "bits removed\n",
+        tally_mean(&f->questions), tally_error(&f->questions),
+        capacity > 0 ? removed / capacity : 0, removed);
     printf("  to leave no doubt: at least                %8.2f more, were each of %.2f bits\n",
            capacity > 0 ? tally_mean(&f->bits[ASKED]) / capacity : 0, capacity);
 }
 
 static void print_world(const struct figures *f, const struct pretend_world *w)
 {
-    printf("\n%s: %zu calls, %zu of them with a fault the finder was not given; %.2f calls a second\n",
-           w->row->name, f->calls, f->lacking, (double)f->calls / fmax(f->seconds, 1e-9));
+    printf(
+        "\n%s: %zu calls, %zu of them with a fault the finder was not given; %.2f calls a second\n",
+        w->row->name, f->calls, f->lacking, (double)f->calls / fmax(f->seconds, 1e-9));
     printf("%-44s %8s %8s %8s %8s\n", "", "report", "asked", "ceiling", "told");
     print_shares("  class right first, of 100", f->class_first);
     print_shares("  part right first", f->part_first);
@@ -572,8 +590,10 @@ static int check_world(const struct figures *f, const struct pretend_world *w)
     int n = broken(f->refused > 0, name, "an answer was refused or a clock not found");
     n += broken(f->bad_sums > 0, name, "probabilities of all causes do not sum to one");
     n += broken(f->bad_omitted > 0, name, "more was given up than one in ten thousand");
-    n += broken(tally_mean(&f->class_first[ASKED]) < 0.25, name, "class right first in fewer than 25 of 100");
-    n += broken(tally_mean(&f->part_three[ASKED]) < 0.4, name, "part in three in fewer than 40 of 100");
+    n += broken(tally_mean(&f->class_first[ASKED]) < 0.25, name,
+                "class right first in fewer than 25 of 100");
+    n += broken(tally_mean(&f->part_three[ASKED]) < 0.4, name,
+                "part in three in fewer than 40 of 100");
     n += broken(calibration_error(&f->cause, bin) > 0.5, name, "calibration error over 0.5");
     n += broken(tally_mean(&f->questions) > 5, name, "more than five questions");
     n += broken(mine < tally_mean(&f->minutes[AT_BEST]), name, "quicker than knowing the cause");
@@ -649,8 +669,9 @@ int main(int argc, char **argv)
     struct bench bench = {.seconds = 0};
     struct err e = {0};
     if (!read_request(argc, argv, &r)) {
-        fprintf(stderr, "evaluate [--calls N] [--seconds S] [--check] [--each] [--no-cases] [--named] "
-                        "[--clocks LIST]\n");
+        fprintf(stderr,
+                "evaluate [--calls N] [--seconds S] [--check] [--each] [--no-cases] [--named] "
+                "[--clocks LIST]\n");
         return 2;
     }
     struct library *lib = library_load("chimes", &e);

@@ -7,19 +7,19 @@
 #include "diagnose/evidence.h"
 #include "mem.h"
 
-#define NAMED 0.5        /* share of callers who know what kind of clock it is */
-#define HINTS_TOLD 4     /* what the others tell of it */
-#define HINT_SLIP 0.02
-#define HISTORY_TOLD 0.02 /* a word of the history is told for no reason */
-#define HISTORY_SO 0.1    /* it is so for no reason */
-#define ATTEND_HOUR 0.7   /* let-offs that are listened to */
-#define ATTEND_OTHER 0.35
-#define SAYS_RIGHT 0.1    /* says right or wrong instead of a count */
-#define SAYS_PHRASES 0.2  /* counts the phrases of a chime */
+#define NAMED         0.5 /* share of callers who know what kind of clock it is */
+#define HINTS_TOLD    4   /* what the others tell of it */
+#define HINT_SLIP     0.02
+#define HISTORY_TOLD  0.02 /* a word of the history is told for no reason */
+#define HISTORY_SO    0.1  /* it is so for no reason */
+#define ATTEND_HOUR   0.7  /* let-offs that are listened to */
+#define ATTEND_OTHER  0.35
+#define SAYS_RIGHT    0.1 /* says right or wrong instead of a count */
+#define SAYS_PHRASES  0.2 /* counts the phrases of a chime */
 #define TELLS_QUALITY 0.5
-#define LISTENS 24        /* let-offs, at most */
-#define SOUND_KEPT 0.1    /* calls in which nothing odd is told */
-#define REDRAWS 200
+#define LISTENS       24  /* let-offs, at most */
+#define SOUND_KEPT    0.1 /* calls in which nothing odd is told */
+#define REDRAWS       200
 
 /* ---- the desk and the world ---- */
 
@@ -55,7 +55,8 @@ static double clock_share(const struct pretend_desk *d, const struct clock *c)
 }
 
 /* Share of all calls that a fault of the library makes. */
-static double share_of_calls(const struct pretend_world *w, const struct pretend_desk *d, size_t fault)
+static double share_of_calls(const struct pretend_world *w, const struct pretend_desk *d,
+                             size_t fault)
 {
     double calls = 0, all = 0;
     for (size_t i = 0; i < library_clocks(d->lib); i++) {
@@ -76,15 +77,16 @@ static double share_of_calls(const struct pretend_world *w, const struct pretend
 static struct ear_model duller_ear(double times)
 {
     struct ear_model m = ear_usual;
-    double *error[] = {&m.miscount, &m.miscount_each, &m.asleep, &m.dreamt, &m.slip, &m.word_false,
-                       &m.normal_anyway, &m.tune_missed};
+    double *error[] = {&m.miscount, &m.miscount_each, &m.asleep,        &m.dreamt,
+                       &m.slip,     &m.word_false,    &m.normal_anyway, &m.tune_missed};
     for (size_t i = 0; i < sizeof error / sizeof *error; i++)
         *error[i] *= times;
     m.unnoticed = 1 - (1 - m.unnoticed) / times;
     return m;
 }
 
-void pretend_world_init(struct pretend_world *w, struct pretend_desk *d, const struct world_row *row)
+void pretend_world_init(struct pretend_world *w, struct pretend_desk *d,
+                        const struct world_row *row)
 {
     struct random r;
     size_t n = library_faults(d->lib);
@@ -94,7 +96,8 @@ void pretend_world_init(struct pretend_world *w, struct pretend_desk *d, const s
     w->lacking = mem_alloc((n + 1) * sizeof *w->lacking);
     for (size_t i = 0; i < n; i++)
         w->factor[i] = exp(row->priors * random_normal(&r));
-    for (int tries = 0; row->lacking > 0 && tries < 2000 && w->lacking_share < 0.98 * row->lacking; tries++) {
+    for (int tries = 0; row->lacking > 0 && tries < 2000 && w->lacking_share < 0.98 * row->lacking;
+         tries++) {
         size_t i = random_below(&r, (unsigned)n);
         double share = w->lacking[i] ? 1 : share_of_calls(w, d, i);
         if (w->lacking_share + share > 1.02 * row->lacking)
@@ -273,7 +276,8 @@ static struct heard_letoff go_on(struct pretend_call *c, enum turner by)
     struct chance chance;
     const struct variant *v = &k->variant[c->variant];
     int lobe_min = k->classes.minute[c->next], hours = (int)lround(v->hour_off / 60.0) * 60;
-    int want = (lobe_min - c->now.work_min % c->clock->cycle_min + c->clock->cycle_min) % c->clock->cycle_min;
+    int want = (lobe_min - c->now.work_min % c->clock->cycle_min + c->clock->cycle_min) %
+               c->clock->cycle_min;
     want = want ? want : letoff_gap(c);
     struct heard_letoff h = {.letoff = c->next,
                              .dial_min = (lobe_min + hours + 2880) % 1440,
@@ -281,7 +285,8 @@ static struct heard_letoff go_on(struct pretend_call *c, enum turner by)
     chance_draw(&chance, &c->random);
     c->now.t_s = -60.0 * want;
     int done = movement_turn(c->works, &c->now, want, by, &chance, &events);
-    h.outcome = sounding_digest(&c->kase->pool, c->clock, k->classes.lobe[c->next], &events, c->now.rest);
+    h.outcome =
+        sounding_digest(&c->kase->pool, c->clock, k->classes.lobe[c->next], &events, c->now.rest);
     h.due = due_at(k, h.dial_min);
     h.held = done < want || outcome_holds_hands(c->now.rest);
     event_list_release(&events);
@@ -332,7 +337,8 @@ static void draw_start(struct pretend_call *c)
 
 static bool tells_right_or_wrong(struct pretend_call *c, const struct ear_at *a, struct heard *h)
 {
-    static const enum heard_strike said[] = {HEARD_STRIKE_RIGHT, HEARD_STRIKE_WRONG, HEARD_STRIKE_NONE};
+    static const enum heard_strike said[] = {HEARD_STRIKE_RIGHT, HEARD_STRIKE_WRONG,
+                                             HEARD_STRIKE_NONE};
     double w[3];
     for (size_t i = 0; i < 3; i++) {
         h->strike = said[i];
@@ -346,7 +352,8 @@ static bool tells_right_or_wrong(struct pretend_call *c, const struct ear_at *a,
 static bool tell_strike(struct pretend_call *c, const struct ear_at *a, struct heard *h)
 {
     const struct train_sound *t = &a->sound->train[TRAIN_STRIKE];
-    int due = a->due->train[TRAIN_STRIKE].count, made = train_sound_endless(t) ? HEARD_ENDLESS : t->count;
+    int due = a->due->train[TRAIN_STRIKE].count,
+        made = train_sound_endless(t) ? HEARD_ENDLESS : t->count;
     double w[SHEET_COUNT_MOST + 2];
     if (!due && !made)
         return false;
@@ -358,7 +365,9 @@ static bool tell_strike(struct pretend_call *c, const struct ear_at *a, struct h
     int told = (int)draw(&c->random, w, SHEET_COUNT_MOST + 2);
     if (!due && !told) /* nobody tells of a silence where none is due */
         return false;
-    h->strike = told > SHEET_COUNT_MOST ? HEARD_STRIKE_RUNS_ON : told ? HEARD_STRIKE_COUNT : HEARD_STRIKE_NONE;
+    h->strike = told > SHEET_COUNT_MOST ? HEARD_STRIKE_RUNS_ON
+                : told                  ? HEARD_STRIKE_COUNT
+                                        : HEARD_STRIKE_NONE;
     h->value[0] = told;
     h->values = h->strike == HEARD_STRIKE_COUNT ? 1 : 0;
     return told != due;
@@ -421,9 +430,11 @@ static double more_than_due(const struct ear_at *a, int how)
 /* What somebody may think to hear who only heard badly. */
 static void tell_fancied(struct pretend_call *c, struct heard *h)
 {
-    static const char *const fancied[] = {"slow", "fast", "uneven", "soft", "loud", "dull", "buzz", "double"};
+    static const char *const fancied[] = {"slow", "fast", "uneven", "soft",
+                                          "loud", "dull", "buzz",   "double"};
     const unsigned n = sizeof fancied / sizeof *fancied;
-    word_set_add(&h->how, words_ordinal(c->desk->words, WORD_HOW, fancied[random_below(&c->random, n)]));
+    word_set_add(&h->how,
+                 words_ordinal(c->desk->words, WORD_HOW, fancied[random_below(&c->random, n)]));
 }
 
 static bool tell_quality(struct pretend_call *c, const struct ear_at *a, struct heard *h)
@@ -436,7 +447,8 @@ static bool tell_quality(struct pretend_call *c, const struct ear_at *a, struct 
         w[i] = d >= 0.5 ? d : 0;
         most = fmax(most, w[i]);
     }
-    bool told = random_unit(&c->random) < (most > 0 ? TELLS_QUALITY / c->world->row->ear : a->model->word_false);
+    bool told = random_unit(&c->random) <
+                (most > 0 ? TELLS_QUALITY / c->world->row->ear : a->model->word_false);
     if (told && most > 0)
         word_set_add(&h->how, (int)draw(&c->random, w, n));
     else if (told)
@@ -454,8 +466,9 @@ static int around(int minutes)
 /* By the hands, when it came at another minute than its own. */
 static bool tell_time(struct pretend_call *c, const struct ear_at *a, struct heard *h)
 {
-    const struct train_sound *t = a->sound->train[TRAIN_STRIKE].falls ? &a->sound->train[TRAIN_STRIKE]
-                                                                      : &a->sound->train[TRAIN_CHIME];
+    const struct train_sound *t = a->sound->train[TRAIN_STRIKE].falls
+                                      ? &a->sound->train[TRAIN_STRIKE]
+                                      : &a->sound->train[TRAIN_CHIME];
     int off = t->falls ? around(a->shown_min + t->minute - a->dial_min) : 0;
     h->at.kind = AT_EXACT;
     h->at.min = a->dial_min % 720;
@@ -485,7 +498,8 @@ static void tell(struct pretend_call *c, const struct heard_letoff *now)
     odd |= tell_chime(c, &a, &h);
     if (h.strike == HEARD_STRIKE_UNSAID && h.chime == HEARD_CHIME_UNSAID)
         return;
-    bool sounded = h.strike != HEARD_STRIKE_NONE || (h.chime != HEARD_CHIME_UNSAID && h.chime != HEARD_CHIME_NONE);
+    bool sounded = h.strike != HEARD_STRIKE_NONE ||
+                   (h.chime != HEARD_CHIME_UNSAID && h.chime != HEARD_CHIME_NONE);
     odd |= tell_time(c, &a, &h);
     if (sounded)
         odd |= tell_quality(c, &a, &h);
@@ -575,7 +589,8 @@ static void tell_hint(struct pretend_call *c, const char *word)
 
 static void tell_clock(struct pretend_call *c)
 {
-    static const char *const words[] = {"power", "winding_points", "chime", "case", "half", "count"};
+    static const char *const words[] = {"power", "winding_points", "chime",
+                                        "case",  "half",           "count"};
     if (c->desk->always_named || random_unit(&c->random) < NAMED) {
         snprintf(c->sheet.clock, sizeof c->sheet.clock, "%s", c->clock->id);
         return;
@@ -603,8 +618,8 @@ static void draw_call(struct pretend_call *c)
         listen(c);
 }
 
-void pretend_call_init(struct pretend_call *c, struct pretend_desk *d, const struct pretend_world *w,
-                       unsigned number)
+void pretend_call_init(struct pretend_call *c, struct pretend_desk *d,
+                       const struct pretend_world *w, unsigned number)
 {
     memset(c, 0, sizeof *c);
     c->desk = d;
@@ -620,11 +635,17 @@ void pretend_call_init(struct pretend_call *c, struct pretend_desk *d, const str
     tell_history(c);
 }
 
-void pretend_call_stand(struct pretend_call *c, struct pretend_desk *d, const struct pretend_world *w,
-                        struct clock_case *k, size_t variant, int next, struct rest rest, uint64_t seed)
+void pretend_call_stand(struct pretend_call *c, struct pretend_desk *d,
+                        const struct pretend_world *w, struct clock_case *k, size_t variant,
+                        int next, struct rest rest, uint64_t seed)
 {
-    *c = (struct pretend_call){.desk = d, .world = w, .clock = k->clock, .kase = k, .variant = variant,
-                               .fault = k->variant[variant].fault, .next = next};
+    *c = (struct pretend_call){.desk = d,
+                               .world = w,
+                               .clock = k->clock,
+                               .kase = k,
+                               .variant = variant,
+                               .fault = k->variant[variant].fault,
+                               .next = next};
     c->works = outcome_table_works(&k->table[k->variant[variant].table]);
     random_init(&c->random, seed);
     moment_init(&c->now, c->works, (k->classes.minute[next] - letoff_gap(c) + 1440) % 1440);
@@ -664,7 +685,8 @@ static void answer_hint(struct pretend_call *c, const struct question *q, char a
     for (size_t i = 0; i < c->clock->hints; i++)
         if (strcmp(c->clock->hint[i].word, q->word) == 0 && c->clock->hint[i].values)
             snprintf(answer, 64, "%s",
-                     c->clock->hint[i].value[random_below(&c->random, (unsigned)c->clock->hint[i].values)]);
+                     c->clock->hint[i]
+                         .value[random_below(&c->random, (unsigned)c->clock->hint[i].values)]);
     if (misheard(c) && w && w->values)
         snprintf(answer, 64, "%s", w->value[random_below(&c->random, (unsigned)w->values)]);
 }
@@ -686,8 +708,8 @@ static void answer_count(struct pretend_call *c, const struct sounding *s, char 
         snprintf(answer, 64, "%d", count > SHEET_COUNT_MOST ? SHEET_COUNT_MOST : count);
 }
 
-static void answer_tune(struct pretend_call *c, const struct sounding *s, const struct sounding *due,
-                        char answer[64])
+static void answer_tune(struct pretend_call *c, const struct sounding *s,
+                        const struct sounding *due, char answer[64])
 {
     static const char *const words[] = {"silent", "right", "wrong"};
     const struct train_sound *t = &s->train[TRAIN_CHIME], *d = &due->train[TRAIN_CHIME];
@@ -750,7 +772,8 @@ static void mark_row(const struct pretend_call *c, const struct heard *h, struct
     m->stands |= h->stopped != STOPPED_NOTHING;
     m->endless |= h->strike == HEARD_STRIKE_RUNS_ON || h->chime == HEARD_CHIME_RUNS_ON;
     m->silent += h->strike == HEARD_STRIKE_NONE;
-    m->struck += h->strike == HEARD_STRIKE_COUNT || h->strike == HEARD_STRIKE_RIGHT || h->strike == HEARD_STRIKE_WRONG;
+    m->struck += h->strike == HEARD_STRIKE_COUNT || h->strike == HEARD_STRIKE_RIGHT ||
+                 h->strike == HEARD_STRIKE_WRONG;
     m->chime_silent += h->chime == HEARD_CHIME_NONE;
     m->chime_wrong += h->chime == HEARD_CHIME_WRONG;
     m->chimed += h->chime == HEARD_CHIME_RIGHT || h->chime == HEARD_CHIME_WRONG;
@@ -786,6 +809,10 @@ enum symptom pretend_symptom(const struct pretend_call *c)
     if (m.chime_wrong)
         return SYMPTOM_CHIME_WRONG;
     if (m.errors)
-        return m.counted > 1 && m.same == m.counted && m.error ? SYMPTOM_ONE_ERROR : SYMPTOM_COUNTS_WRONG;
-    return m.late ? SYMPTOM_OFF_TIME : m.pace ? SYMPTOM_PACE : m.tone ? SYMPTOM_TONE : SYMPTOM_NOTHING;
+        return m.counted > 1 && m.same == m.counted && m.error ? SYMPTOM_ONE_ERROR
+                                                               : SYMPTOM_COUNTS_WRONG;
+    return m.late   ? SYMPTOM_OFF_TIME
+           : m.pace ? SYMPTOM_PACE
+           : m.tone ? SYMPTOM_TONE
+                    : SYMPTOM_NOTHING;
 }

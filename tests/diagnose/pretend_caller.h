@@ -38,11 +38,12 @@ struct pretend_world {
     const struct world_row *row;
     const struct library *lib;
     struct ear_model ear;
-    double *factor; /* by fault of the library: true prior over that of its row */
-    bool *lacking;  /* by fault: the finder is not given it */
+    double *factor;       /* by fault of the library: true prior over that of its row */
+    bool *lacking;        /* by fault: the finder is not given it */
     double lacking_share; /* of all calls, as drawn */
 };
-void pretend_world_init(struct pretend_world *w, struct pretend_desk *d, const struct world_row *row);
+void pretend_world_init(struct pretend_world *w, struct pretend_desk *d,
+                        const struct world_row *row);
 void pretend_world_release(struct pretend_world *w);
 /* For belief_options.shop: `with` is a world.  What the finder is given: 0 for faults it lacks. */
 double pretend_given(void *with, const char *clock, const char *fault);
@@ -60,22 +61,23 @@ struct pretend_call {
     size_t variant;            /* of the case: the works of the truth */
     const struct works *works; /* its works, the table's own */
     struct moment now;
-    int next;                  /* let-off of the cycle that comes next */
+    int next; /* let-off of the cycle that comes next */
     struct random random;
     struct sheet sheet;
-    bool odd;                  /* something that is not as it should be was told */
+    bool odd; /* something that is not as it should be was told */
     int redrawn;
 };
-void pretend_call_init(struct pretend_call *c, struct pretend_desk *d, const struct pretend_world *w,
-                       unsigned number);
+void pretend_call_init(struct pretend_call *c, struct pretend_desk *d,
+                       const struct pretend_world *w, unsigned number);
 void pretend_call_release(struct pretend_call *c);
 /* Answer as the owner of that clock would; answers that lead the hands on change the clock.
  * Returns the let-offs led over. */
 int pretend_call_answer(struct pretend_call *c, const struct question *q, char answer[64]);
 /* A call of a clock that stands in a known state with its let-off `next` to come, to be asked things.
  * It has no sheet; nothing to release.  The case may be a finder's. */
-void pretend_call_stand(struct pretend_call *c, struct pretend_desk *d, const struct pretend_world *w,
-                        struct clock_case *k, size_t variant, int next, struct rest rest, uint64_t seed);
+void pretend_call_stand(struct pretend_call *c, struct pretend_desk *d,
+                        const struct pretend_world *w, struct clock_case *k, size_t variant,
+                        int next, struct rest rest, uint64_t seed);
 /* Chance that a word of the history, asked for, is so under this fault (NULL none). */
 double pretend_history(const struct fault *f, const char *word);
 /* The symptom a fixed chart would go by. */

@@ -90,7 +90,8 @@ static const struct yaml_key table_keys[] = {
 };
 #define KEYS(k) (k), sizeof(k) / sizeof *(k)
 
-static bool read_places(const struct yaml_node *n, const char *what, double out[PLACES], struct err *e)
+static bool read_places(const struct yaml_node *n, const char *what, double out[PLACES],
+                        struct err *e)
 {
     struct places p = {0, 0, 0};
     bool ok = yaml_read_map(n, what, KEYS(place_keys), &p, e);
@@ -121,13 +122,18 @@ static bool read_rows(struct minutes_table *t, const struct draft *d, struct err
     bool ok = true;
     t->worlds = yaml_count(d->worlds) < 4 ? yaml_count(d->worlds) : 4;
     for (size_t i = 0; i < t->worlds; i++)
-        ok = yaml_read_map(yaml_item(d->worlds, i), "world", KEYS(world_keys), &t->world[i], e) && ok;
+        ok = yaml_read_map(yaml_item(d->worlds, i), "world", KEYS(world_keys), &t->world[i], e) &&
+             ok;
     t->chart_rows = yaml_count(d->chart) < SYMPTOMS ? yaml_count(d->chart) : SYMPTOMS;
     for (size_t i = 0; i < t->chart_rows; i++)
-        ok = yaml_read_map(yaml_item(d->chart, i), "chart row", KEYS(chart_keys), &t->chart[i], e) && ok;
+        ok =
+            yaml_read_map(yaml_item(d->chart, i), "chart row", KEYS(chart_keys), &t->chart[i], e) &&
+            ok;
     for (size_t i = 0; i < yaml_count(d->cures); i++) {
         t->cure = mem_grow(t->cure, &t->cure_room, t->cures + 1, sizeof *t->cure);
-        ok = yaml_read_map(yaml_item(d->cures, i), "cure", KEYS(cure_keys), &t->cure[t->cures++], e) && ok;
+        ok = yaml_read_map(yaml_item(d->cures, i), "cure", KEYS(cure_keys), &t->cure[t->cures++],
+                           e) &&
+             ok;
     }
     return ok;
 }
@@ -187,7 +193,8 @@ double minutes_spent(const struct spent *s)
 }
 
 /* One is there (at the house or the bench) and has not yet found it: look, then do what is wanted. */
-static void look_and_do(const struct minutes_table *t, struct want want, enum place at, struct spent *s)
+static void look_and_do(const struct minutes_table *t, struct want want, enum place at,
+                        struct spent *s)
 {
     s->look += t->look[at];
     s->way += at == PLACE_VISIT && want.cure.who == PLACE_BENCH ? t->travel[PLACE_BENCH] : 0;
@@ -200,8 +207,8 @@ static bool is_oil(const char *cure)
 }
 
 /* The first cure of the plan is done there, and if it was not that, one looks. */
-static void do_there(const struct minutes_table *t, struct want want, const char *cure, enum place at,
-                     struct spent *s)
+static void do_there(const struct minutes_table *t, struct want want, const char *cure,
+                     enum place at, struct spent *s)
 {
     bool oil = at == PLACE_VISIT && is_oil(cure);
     bool right = oil ? want.oil_does : strcmp(cure, want.cure.id) == 0;
@@ -267,7 +274,8 @@ size_t minutes_of_chart(const struct minutes_table *t, enum symptom s, const str
     static const enum next_kind kind[PLACES] = {NEXT_OWNER, NEXT_VISIT, NEXT_BENCH};
     size_t n = 0;
     for (size_t i = 0; i < t->chart_rows; i++)
-        for (size_t k = 0; t->chart[i].symptom == (int)s && k < t->chart[i].cures && n < room; k++) {
+        for (size_t k = 0; t->chart[i].symptom == (int)s && k < t->chart[i].cures && n < room;
+             k++) {
             const char *id = t->chart[i].cure[k];
             if (clock_may_want(lib, clock, id))
                 out[n++] = (struct plan_step){

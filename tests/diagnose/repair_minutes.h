@@ -13,9 +13,19 @@ enum place { PLACE_OWNER, PLACE_VISIT, PLACE_BENCH, PLACES };
 
 /* What a fixed chart goes by; the order of the words in the table. */
 enum symptom {
-    SYMPTOM_STANDS, SYMPTOM_RUNS_ON, SYMPTOM_STRIKE_SILENT, SYMPTOM_CHIME_SILENT,
-    SYMPTOM_SOMETIMES_SILENT, SYMPTOM_CHIME_WRONG, SYMPTOM_ONE_ERROR, SYMPTOM_COUNTS_WRONG,
-    SYMPTOM_OFF_TIME, SYMPTOM_PACE, SYMPTOM_TONE, SYMPTOM_NOTHING, SYMPTOMS
+    SYMPTOM_STANDS,
+    SYMPTOM_RUNS_ON,
+    SYMPTOM_STRIKE_SILENT,
+    SYMPTOM_CHIME_SILENT,
+    SYMPTOM_SOMETIMES_SILENT,
+    SYMPTOM_CHIME_WRONG,
+    SYMPTOM_ONE_ERROR,
+    SYMPTOM_COUNTS_WRONG,
+    SYMPTOM_OFF_TIME,
+    SYMPTOM_PACE,
+    SYMPTOM_TONE,
+    SYMPTOM_NOTHING,
+    SYMPTOMS
 };
 
 struct charge {
@@ -67,7 +77,7 @@ struct want {
 };
 /* Minutes until it is right, by what they were spent on. */
 struct spent {
-    double owner;   /* cures tried over the telephone */
+    double owner; /* cures tried over the telephone */
     double way, look;
     double in_vain; /* cures done there that were not it */
     double cure;    /* the right one */

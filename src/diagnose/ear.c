@@ -356,20 +356,24 @@ static bool sounder_is(const struct ear_at *a, uint8_t sounder, enum heard_order
 }
 
 /* First time (in falls) that something of the kind is heard; -1 never. */
-static int first_of(const struct ear_at *a, enum heard_order what)
+static int first_in(const struct ear_at *a, const struct sounding *sounding, enum heard_order what)
 {
     if (what == ORDER_CHIME)
-        return a->sound->train[TRAIN_CHIME].falls ? 0 : -1;
+        return sounding->train[TRAIN_CHIME].falls ? 0 : -1;
     if (what == ORDER_STRIKE)
-        return strike_of(a->sound)->falls ? 1 : -1;
+        return strike_of(sounding)->falls ? 1 : -1;
     if (what == ORDER_MUSIC)
-        return a->sound->train[TRAIN_MUSIC].falls ? 1000 : -1;
+        return sounding->train[TRAIN_MUSIC].falls ? 1000 : -1;
     size_t length;
-    const uint8_t *b = sounding_sequence(a->pool, strike_of(a->sound)->sequence, &length);
+    const uint8_t *b = sounding_sequence(a->pool, strike_of(sounding)->sequence, &length);
     for (size_t i = 0; i < length; i++)
         if (sounder_is(a, b[i], what))
             return (int)i;
     return -1;
+}
+static int first_of(const struct ear_at *a, enum heard_order what)
+{
+    return first_in(a, a->sound, what);
 }
 
 static double row_order(const struct ear_at *a, const struct heard *h)
@@ -721,7 +725,7 @@ static double q_long_pause(const struct ear_at *a)
 }
 static double q_no_pause(const struct ear_at *a)
 {
-    return a->due->pause > 8 && a->sound->pause < 0.4 * a->due->pause ? 1 : 0;
+    return a->due->pause > 8 && strike_of(a->sound)->falls && a->sound->pause < 0.4 * a->due->pause ? 1 : 0;
 }
 static double q_jams(const struct ear_at *a)
 {
@@ -741,11 +745,11 @@ static double q_hands_along(const struct ear_at *a)
 }
 static double q_gong_fails(const struct ear_at *a)
 {
-    return first_of(a, ORDER_CALL) >= 0 && first_of(a, ORDER_GONG) < 0;
+    return first_in(a, a->due, ORDER_GONG) >= 0 && first_of(a, ORDER_CALL) >= 0 && first_of(a, ORDER_GONG) < 0;
 }
 static double q_call_fails(const struct ear_at *a)
 {
-    return first_of(a, ORDER_CALL) < 0 && first_of(a, ORDER_GONG) >= 0;
+    return first_in(a, a->due, ORDER_CALL) >= 0 && first_of(a, ORDER_CALL) < 0 && first_of(a, ORDER_GONG) >= 0;
 }
 static double q_one_tone(const struct ear_at *a)
 {

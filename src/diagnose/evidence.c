@@ -676,8 +676,10 @@ static double seen_chance(const struct habit *h, const struct sheet *s, const st
         if (d < 0)
             continue;
         double wrong = false_rate(words_at(s->words, WORD_SEEN, i)->id);
-        double yes = wrong + (SEEN_HIT - wrong) * d;
-        p *= so ? yes : 1 - yes;
+        if (so)
+            p *= wrong + (SEEN_HIT - wrong) * d;
+        else
+            p *= 1 - (SEEN_ASKED_FALSE + (SEEN_ASKED_HIT - SEEN_ASKED_FALSE) * d);
     }
     return p;
 }

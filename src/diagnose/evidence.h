@@ -18,6 +18,9 @@
 
 #define SEEN_HIT 0.6
 #define SEEN_FALSE 0.05
+/* A word that was denied has been asked for: then it is answered, and seldom wrongly. */
+#define SEEN_ASKED_HIT 0.94
+#define SEEN_ASKED_FALSE 0.06
 
 /* Expected amounts over twelve hours. */
 struct habit {

@@ -273,6 +273,14 @@ static double oil_tilt(const struct sheet *s, const struct fault *f)
     return dry ? fmin(4, 0.3 + years / 8) : worn ? fmin(2, 0.7 + years / 30) : 1;
 }
 
+/* What a "no" does to the odds where a "yes" multiplies them by t: a thing of the history is so for no
+ * reason once in ten (HISTORY_BASE h), so with the fault it is so with h t / (1 + h (t - 1)). */
+static double denied_factor(double t)
+{
+    double yes = HISTORY_BASE * t / (1 + HISTORY_BASE * (t - 1));
+    return (1 - yes) / (1 - HISTORY_BASE);
+}
+
 double fault_tilt(const struct sheet *s, const struct fault *f,
                   bool (*predicted)(const char *seen_word))
 {
@@ -281,7 +289,7 @@ double fault_tilt(const struct sheet *s, const struct fault *f,
         if (says(s, f->tilt[i].word, predicted))
             odds *= f->tilt[i].factor;
         else if (denied(s, f->tilt[i].word) && f->tilt[i].factor > 1)
-            odds *= fmax(0.25, 1 / f->tilt[i].factor);
+            odds *= denied_factor(f->tilt[i].factor);
     }
     return fmin(TILT_MOST, fmax(1 / TILT_MOST, odds));
 }

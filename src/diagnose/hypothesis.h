@@ -24,6 +24,7 @@
 #include "movement/library.h"
 
 #define PRIOR_NONE 0.015    /* nothing wrong at all, although somebody asks */
+#define HISTORY_BASE 0.1    /* how often a thing of the history is so for no reason */
 #define PRIOR_UNKNOWN 0.03  /* something the model does not have */
 #define TILT_MOST 60.0
 #define HINT_UNTOLD 0.7     /* the clock's file does not say */

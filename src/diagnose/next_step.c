@@ -11,7 +11,6 @@
 #define HELD_MASS 0.995   /* ... or fewer, once they make up so much */
 #define ANSWERS FORECAST_COUNTS
 #define BILLS_MOST 96
-#define HISTORY_BASE 0.1  /* how often a thing of the history is so for no reason */
 #define OIL_WORKS 0.9     /* cleaning and oiling gets nine in ten that are merely dry going */
 
 const char *next_kind_name(enum next_kind k)

@@ -40,19 +40,25 @@ static void program_folder(char folder[4096])
         folder[0] = 0;
 }
 
+bool place_installed(const char *name, struct text *into)
+{
+    char folder[4096];
+    program_folder(folder);
+    if (*folder)
+        text_addf(into, "%s../share/letoff/%s", folder, name);
+    return *folder != 0;
+}
+
 /* Candidate `i` of own data; false when there are no more.  An empty one is left out. */
 static bool candidate(enum place p, int i, struct text *path)
 {
-    char folder[4096];
     const char *told = getenv(places[p].variable);
     switch (i) {
     case 0:
         text_add(path, told ? told : "");
         return true;
     case 1:
-        program_folder(folder);
-        if (*folder)
-            text_addf(path, "%s../share/letoff/%s", folder, places[p].name);
+        place_installed(places[p].name, path);
         return true;
     case 2:
         text_addf(path, LETOFF_TREE "/%s", places[p].name);

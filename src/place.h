@@ -26,6 +26,9 @@ bool place_own(enum place p, struct text *into);
 /* Append the user's folder; false when there is no home or no such folder (then it is appended all
  * the same where there is a home, to be named in a sentence). */
 bool place_user(enum place p, struct text *into);
+/* Append share/letoff/NAME beside the bin/ of the running program, for a file that is installed; false,
+ * and nothing appended, where the system does not tell where the program runs from. */
+bool place_installed(const char *name, struct text *into);
 bool place_is_folder(const char *path); /* NULL and "" are none */
 
 #endif

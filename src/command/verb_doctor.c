@@ -23,7 +23,8 @@
 #include "sound/devices.h"
 
 enum health { HEALTH_GOOD, HEALTH_LIMITED, HEALTH_BROKEN };
-static const char *const health_word[] = {[HEALTH_GOOD] = "good", [HEALTH_LIMITED] = "limited", [HEALTH_BROKEN] = "broken"};
+static const char *const health_word[] = {
+    [HEALTH_GOOD] = "good", [HEALTH_LIMITED] = "limited", [HEALTH_BROKEN] = "broken"};
 
 struct finding {
     enum health health;
@@ -49,11 +50,14 @@ static enum health look_at_data(struct finding *f)
     struct library *lib = library_load(NULL, &e);
     bool own = place_user(PLACE_CHIMES, &user);
     if (lib)
-        text_addf(&f->said, "%zu clocks, %zu tunes and %zu faults from %s%s%s", library_clocks(lib), library_tunes(lib),
-                  library_faults(lib), library_folder(lib), own ? " and " : "", own ? text_cstr(&user) : "");
+        text_addf(&f->said, "%zu clocks, %zu tunes and %zu faults from %s%s%s", library_clocks(lib),
+                  library_tunes(lib), library_faults(lib), library_folder(lib), own ? " and " : "",
+                  own ? text_cstr(&user) : "");
     else
-        text_addf(&f->mend, "Install the program's chimes again, or set %s to their folder%s%s.", place_variable(PLACE_CHIMES),
-                  own ? "; what is wrong in your own files must be mended there: " : "", own ? text_cstr(&user) : "");
+        text_addf(&f->mend, "Install the program's chimes again, or set %s to their folder%s%s.",
+                  place_variable(PLACE_CHIMES),
+                  own ? "; what is wrong in your own files must be mended there: " : "",
+                  own ? text_cstr(&user) : "");
     text_release(&user);
     library_free(lib);
     return lib ? HEALTH_GOOD : complain(f, HEALTH_BROKEN, &e);
@@ -86,7 +90,9 @@ static enum health look_at_voices(struct finding *f)
     if (good)
         text_addf(&f->said, "%zu voices", set.count);
     else
-        text_addf(&f->mend, "Nothing can be played until the voices are there: install them again, or set %s to their folder.",
+        text_addf(&f->mend,
+                  "Nothing can be played until the voices are there: install them again, or set %s "
+                  "to their folder.",
                   place_variable(PLACE_SOUNDS));
     voice_set_release(&set);
     return good ? HEALTH_GOOD : complain(f, HEALTH_LIMITED, &e);
@@ -117,7 +123,9 @@ static enum health look_at_absent_journal(struct finding *f, const char *where)
         return HEALTH_GOOD;
     }
     text_addf(&f->said, "none, and its folder cannot be written: %s", where);
-    text_add(&f->mend, "Calls are answered but not kept.  Give --journal PLACE, or make that folder writable.");
+    text_add(
+        &f->mend,
+        "Calls are answered but not kept.  Give --journal PLACE, or make that folder writable.");
     return HEALTH_LIMITED;
 }
 
@@ -131,7 +139,8 @@ static enum health look_inside_journal(struct finding *f, const char *where)
     if (good)
         text_addf(&f->said, "%zu calls in %s, undamaged", calls, journal_name(j));
     else
-        text_add(&f->mend, "Calls are answered but not kept.  Give --journal PLACE for another one, or bring back a copy of it.");
+        text_add(&f->mend, "Calls are answered but not kept.  Give --journal PLACE for another "
+                           "one, or bring back a copy of it.");
     journal_close(j);
     return good ? HEALTH_GOOD : complain(f, HEALTH_LIMITED, &e);
 }
@@ -160,12 +169,14 @@ static enum health look_at_journal(struct finding *f)
 static FILE *short_recording(void)
 {
     static const unsigned char head[44] = {
-        'R', 'I', 'F', 'F', 0xa4, 0x0c, 0, 0, 'W', 'A', 'V', 'E', 'f', 'm', 't', ' ', 16, 0, 0, 0, 1, 0,
-        1, 0, 0x80, 0x3e, 0, 0, 0, 0x7d, 0, 0, 2, 0, 16, 0, 'd', 'a', 't', 'a', 0x80, 0x0c, 0, 0,
+        'R', 'I', 'F', 'F', 0xa4, 0x0c, 0,   0,   'W', 'A',  'V',  'E',  'f', 'm', 't',
+        ' ', 16,  0,   0,   0,    1,    0,   1,   0,   0x80, 0x3e, 0,    0,   0,   0x7d,
+        0,   0,   2,   0,   16,   0,    'd', 'a', 't', 'a',  0x80, 0x0c, 0,   0,
     };
     static const unsigned char silence[3200];
     FILE *file = tmpfile();
-    if (file && (fwrite(head, sizeof head, 1, file) != 1 || fwrite(silence, sizeof silence, 1, file) != 1 || fflush(file))) {
+    if (file && (fwrite(head, sizeof head, 1, file) != 1 ||
+                 fwrite(silence, sizeof silence, 1, file) != 1 || fflush(file))) {
         fclose(file);
         return NULL;
     }
@@ -194,14 +205,18 @@ static enum health look_at_decoder(struct finding *f)
     char path[4096];
     if (!decoder_program(path, sizeof path)) {
         text_add(&f->said, "letoff-decode was not found");
-        text_add(&f->mend, "Install the program again, or set LETOFF_DECODE to where it is; without it no recording can be listened to.");
+        text_add(&f->mend, "Install the program again, or set LETOFF_DECODE to where it is; "
+                           "without it no recording can be listened to.");
         return HEALTH_LIMITED;
     }
     if (decodes(f, &e)) {
         text_addf(&f->said, "%s, locked in", path);
         return HEALTH_GOOD;
     }
-    text_addf(&f->mend, "%s was tried with a short recording of its own.  It needs a kernel with seccomp filters and a mounted /proc.", path);
+    text_addf(&f->mend,
+              "%s was tried with a short recording of its own.  It needs a kernel with seccomp "
+              "filters and a mounted /proc.",
+              path);
     return complain(f, HEALTH_LIMITED, &e);
 }
 
@@ -211,7 +226,8 @@ static enum health look_at_loudspeaker(struct finding *f)
 {
     if (devices_look(DEVICE_LOUDSPEAKER, &f->said))
         return HEALTH_GOOD;
-    text_add(&f->mend, "Nothing will be heard; --out FILE.wav writes the sound instead.  Plug one in, start the sound server, "
+    text_add(&f->mend, "Nothing will be heard; --out FILE.wav writes the sound instead.  Plug one "
+                       "in, start the sound server, "
                        "or choose another driver with SDL_AUDIODRIVER.");
     return HEALTH_LIMITED;
 }
@@ -228,7 +244,8 @@ static enum health look_at_display(struct finding *f)
 {
     if (devices_look(DEVICE_DISPLAY, &f->said))
         return HEALTH_GOOD;
-    text_add(&f->mend, "The window cannot be opened; every verb works in the terminal.  Start it from a desktop, or set DISPLAY.");
+    text_add(&f->mend, "The window cannot be opened; every verb works in the terminal.  Start it "
+                       "from a desktop, or set DISPLAY.");
     return HEALTH_LIMITED;
 }
 
@@ -240,7 +257,8 @@ static enum health look_at_fonts(struct finding *f)
     for (size_t i = 0; all && i < sizeof shown / sizeof *shown; i++) {
         struct text face = {0};
         all = type_case_face(t, shown[i], &face);
-        first_choice = first_choice && face.length && !strncmp(ink_family(shown[i]), face.at, face.length);
+        first_choice =
+            first_choice && face.length && !strncmp(ink_family(shown[i]), face.at, face.length);
         text_addf(&f->said, "%s%s", i && all ? ", " : "", text_cstr(&face));
         text_release(&face);
     }
@@ -248,8 +266,10 @@ static enum health look_at_fonts(struct finding *f)
     if (!all)
         text_add(&f->said, "there are no fonts");
     if (!all || !first_choice)
-        text_addf(&f->mend, "Install the package %s for %s.", all ? "fonts-linuxlibertine" : "fonts-dejavu-core",
-                  all ? "the type the papers were laid out in" : "any text in the window and on paper");
+        text_addf(&f->mend, "Install the package %s for %s.",
+                  all ? "fonts-linuxlibertine" : "fonts-dejavu-core",
+                  all ? "the type the papers were laid out in"
+                      : "any text in the window and on paper");
     return all ? HEALTH_GOOD : HEALTH_LIMITED;
 }
 
@@ -259,10 +279,14 @@ static const struct check {
     const char *id;
     enum health (*look)(struct finding *f);
 } checks[] = {
-    {"data", look_at_data},               {"words", look_at_words},
-    {"voices", look_at_voices},           {"journal", look_at_journal},
-    {"decoder", look_at_decoder},         {"loudspeaker", look_at_loudspeaker},
-    {"microphone", look_at_microphone},   {"display", look_at_display},
+    {"data", look_at_data},
+    {"words", look_at_words},
+    {"voices", look_at_voices},
+    {"journal", look_at_journal},
+    {"decoder", look_at_decoder},
+    {"loudspeaker", look_at_loudspeaker},
+    {"microphone", look_at_microphone},
+    {"display", look_at_display},
     {"fonts", look_at_fonts},
 };
 #define CHECKS (sizeof checks / sizeof checks[0])
@@ -276,8 +300,8 @@ static void print(const struct check *c, const struct finding *f)
 
 static json_t *as_row(const struct check *c, const struct finding *f)
 {
-    return json_pack("{s:s, s:s, s:s, s:s}", "id", c->id, "health", health_word[f->health], "said", text_cstr(&f->said),
-                     "mend", text_cstr(&f->mend));
+    return json_pack("{s:s, s:s, s:s, s:s}", "id", c->id, "health", health_word[f->health], "said",
+                     text_cstr(&f->said), "mend", text_cstr(&f->mend));
 }
 
 /* Runs all checks; true when calls can be answered, whatever else is amiss. */
@@ -303,13 +327,18 @@ int verb_doctor(int argc, char **argv)
     const char *journal = NULL;
     bool as_json = false;
     const struct option options[] = {
-        {"--journal", OPTION_TEXT, &journal, "PLACE", "a file or postgresql://... in place of the usual journal", 0, 0},
+        {"--journal", OPTION_TEXT, &journal, "PLACE",
+         "a file or postgresql://... in place of the usual journal", 0, 0},
         {"--json", OPTION_FLAG, &as_json, NULL, "print the findings as JSON", 0, 0},
     };
-    const struct usage u = {"letoff doctor [--journal PLACE]",
-                            "Looks at what the program needs: data, journal, decoder, sound, display, fonts.\n"
-                            "Ends with status 0 when calls can be answered, whatever else is amiss; else with 3.",
-                            options, sizeof options / sizeof options[0], 0, 0};
+    const struct usage u = {
+        "letoff doctor [--journal PLACE]",
+        "Looks at what the program needs: data, journal, decoder, sound, display, fonts.\n"
+        "Ends with status 0 when calls can be answered, whatever else is amiss; else with 3.",
+        options,
+        sizeof options / sizeof options[0],
+        0,
+        0};
     struct err e = {0};
     size_t plains = 0;
     enum options_result wish = options_read(&u, argc, argv, NULL, &plains, &e);
@@ -317,13 +346,15 @@ int verb_doctor(int argc, char **argv)
     if (wish == OPTIONS_OK && as_json) {
         json_t *rows = json_array();
         good = examine(journal, rows);
-        json_t *all = json_pack("{s:s, s:b, s:o}", "version", LETOFF_VERSION, "good", good, "checks", rows);
+        json_t *all =
+            json_pack("{s:s, s:b, s:o}", "version", LETOFF_VERSION, "good", good, "checks", rows);
         json_dumpf(all, stdout, JSON_COMPACT);
         putchar('\n');
         json_decref(all);
     } else if (wish == OPTIONS_OK) {
         good = examine(journal, NULL);
-        printf("\n%s\n", good ? "Calls can be answered." : "Calls cannot be answered until what is broken above is mended.");
+        printf("\n%s\n", good ? "Calls can be answered."
+                              : "Calls cannot be answered until what is broken above is mended.");
     }
     err_print(&e, stderr);
     int status = e.count ? err_status(&e) : good ? EXIT_DONE : EXIT_DEVICE;

@@ -32,7 +32,8 @@ static void sound(const struct clock *clock)
     event_list_release(&heard);
 }
 
-static void find(const struct library *lib, const struct clock *clock, const char *told, struct err *e)
+static void find(const struct library *lib, const struct clock *clock, const char *told,
+                 struct err *e)
 {
     struct text path = {0}, answer = {0};
     text_addf(&path, "%s/words.yaml", library_folder(lib));
@@ -43,7 +44,8 @@ static void find(const struct library *lib, const struct clock *clock, const cha
         sheet_init(&sheet, words);
         snprintf(sheet.clock, sizeof sheet.clock, "%s", clock->id);
         struct finder *finder = finder_new(lib);
-        if (sheet_parse_shorthand(&sheet, told, strlen(told), e) && report_init(&report, finder, &sheet, NULL)) {
+        if (sheet_parse_shorthand(&sheet, told, strlen(told), e) &&
+            report_init(&report, finder, &sheet, NULL)) {
             report_text(&report, 3, &answer);
             fputs(text_cstr(&answer), stdout);
             report_release(&report);
@@ -83,7 +85,8 @@ int main(int argc, char **argv)
 {
     struct err e = {0};
     struct library *lib = library_load(NULL, &e);
-    const struct clock *clock = lib ? library_find_clock(lib, argc > 1 ? argv[1] : "longcase-rack") : NULL;
+    const struct clock *clock =
+        lib ? library_find_clock(lib, argc > 1 ? argv[1] : "longcase-rack") : NULL;
     if (clock) {
         sound(clock);
         find(lib, clock, argc > 2 ? argv[2] : "3:00 s2, 4:00 s3", &e);

@@ -40,7 +40,8 @@ static bool look_for_sound(int microphone, struct text *said)
 /* Drivers that paint where nobody looks; SDL takes one of them when there is no display. */
 static bool is_seen(const char *driver)
 {
-    return driver && SDL_strcmp(driver, "offscreen") != 0 && SDL_strcmp(driver, "dummy") != 0 && SDL_strcmp(driver, "evdev") != 0;
+    return driver && SDL_strcmp(driver, "offscreen") != 0 && SDL_strcmp(driver, "dummy") != 0 &&
+           SDL_strcmp(driver, "evdev") != 0;
 }
 
 static bool look_for_display(struct text *said)
@@ -65,7 +66,8 @@ bool devices_look(enum device_kind kind, struct text *said)
         text_add(said, SDL_GetError());
         return false;
     }
-    bool good = kind == DEVICE_DISPLAY ? look_for_display(said) : look_for_sound(kind == DEVICE_MICROPHONE, said);
+    bool good = kind == DEVICE_DISPLAY ? look_for_display(said)
+                                       : look_for_sound(kind == DEVICE_MICROPHONE, said);
     SDL_QuitSubSystem(part);
     return good;
 }

@@ -52,8 +52,9 @@ static double letoffs_a_second(const char *id)
 
 /* ---- the finder ---- */
 
-static const char *const rows[] = {"3:00 s2", "4:00 s3", "5:00 s4", "6:00 s5", "7:00 s6", "8:00 s7",
-                                   "9:00 s8", "10:00 s9", "11:00 s10", "12:00 s11", "1:00 s12", "2:00 s1"};
+static const char *const rows[] = {"3:00 s2",   "4:00 s3",   "5:00 s4",  "6:00 s5",
+                                   "7:00 s6",   "8:00 s7",   "9:00 s8",  "10:00 s9",
+                                   "11:00 s10", "12:00 s11", "1:00 s12", "2:00 s1"};
 
 static void report_of(struct sheet *s, const char *clock, size_t count)
 {
@@ -91,10 +92,12 @@ static void bench_finder(const char *clock, const char *name, double letoff_s)
     printf("belief of three rows, %s, warm: %.2f ms\n", name, 1e3 * warm);
     printf("belief of three rows, %s, fresh to warm: %.1f times\n", name, fresh / warm);
     printf("hypotheses, %s: %zu\n", name, n);
-    printf("the same by 1000 runs of each hypothesis, %s: %.0f ms\n", name, 1e3 * letoff_s * 3 * 1000 * (double)n);
+    printf("the same by 1000 runs of each hypothesis, %s: %.0f ms\n", name,
+           1e3 * letoff_s * 3 * 1000 * (double)n);
     printf("runs to belief, %s: %.0f times\n", name, letoff_s * 3 * 1000 * (double)n / warm);
     if (clock) {
-        double pairs = belief_s(f, &s, true, &pairs_n), pairs_warm = belief_s(f, &s, true, &pairs_n);
+        double pairs = belief_s(f, &s, true, &pairs_n),
+               pairs_warm = belief_s(f, &s, true, &pairs_n);
         printf("belief with pairs, %s, fresh: %.1f ms\n", name, 1e3 * pairs);
         printf("belief with pairs, %s, warm: %.1f ms\n", name, 1e3 * pairs_warm);
         printf("pairs to singles, %s, warm: %.1f times\n", name, pairs_warm / warm);
@@ -114,7 +117,8 @@ static void bench_growth(void)
         belief_s(f, &s, false, &n);
         double took = belief_s(f, &s, false, &n);
         one = rows_n == 1 ? took : one;
-        printf("belief of %zu rows, warm: %.2f ms, %.1f times one row\n", rows_n, 1e3 * took, took / one);
+        printf("belief of %zu rows, warm: %.2f ms, %.1f times one row\n", rows_n, 1e3 * took,
+               took / one);
         sheet_release(&s);
     }
     finder_free(f);
@@ -144,7 +148,8 @@ static void bench_resync(const char *id)
     }
     printf("plans from every state, %s: %.2f s\n", id, spent_s() - began);
     printf("states, %s: %zu\n", id, plans);
-    printf("a plan, %s: %.2f ms, the longest %.1f ms\n", id, 1e3 * (spent_s() - began) / (double)plans, 1e3 * longest);
+    printf("a plan, %s: %.2f ms, the longest %.1f ms\n", id,
+           1e3 * (spent_s() - began) / (double)plans, 1e3 * longest);
     reset_release(&r);
 }
 

@@ -65,7 +65,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (size < 3)
         return 0;
     float *samples = mem_alloc(SAMPLES_MOST * sizeof *samples);
-    size_t n = data[0] & 0x80 ? read_floats(data + 1, size - 1, samples) : read_shorts(data + 1, size - 1, samples);
+    size_t n = data[0] & 0x80 ? read_floats(data + 1, size - 1, samples)
+                              : read_shorts(data + 1, size - 1, samples);
     size_t block = (size_t)(data[0] & 0x7f) * 37 + 1;
     struct listener *l = listener_new();
     struct hearing h = {0};

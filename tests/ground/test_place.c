@@ -72,7 +72,8 @@ static void a_suite_in_the_build_tree_finds_the_source_tree(void **state)
         struct stat found_st, here;
         assert_true(place_own((enum place)p, &found));
         assert_int_equal(stat(text_cstr(&found), &found_st), 0);
-        assert_int_equal(stat(place_name((enum place)p), &here), 0); /* suites run in the source tree */
+        assert_int_equal(stat(place_name((enum place)p), &here),
+                         0); /* suites run in the source tree */
         assert_true(found_st.st_ino == here.st_ino && found_st.st_dev == here.st_dev);
         text_release(&found);
     }
@@ -119,6 +120,16 @@ static void a_user_s_folder_that_is_there_is_found(void **state)
     text_release(&found);
 }
 
+static void an_installed_file_lies_in_share_beside_the_folder_of_the_program(void **state)
+{
+    (void)state;
+    struct text found = {0};
+    assert_true(place_installed("letoff.tables", &found));
+    assert_true(ends_with(text_cstr(&found), "/../share/letoff/letoff.tables"));
+    assert_true(text_cstr(&found)[0] == '/');
+    text_release(&found);
+}
+
 static void only_folders_are_folders(void **state)
 {
     (void)state;
@@ -135,8 +146,10 @@ int main(void)
         cmocka_unit_test_setup(the_variable_comes_first, clear_surroundings),
         cmocka_unit_test_setup(a_variable_that_names_no_folder_is_passed_over, clear_surroundings),
         cmocka_unit_test_setup(a_suite_in_the_build_tree_finds_the_source_tree, clear_surroundings),
-        cmocka_unit_test_setup(the_user_s_folder_hangs_on_the_data_home_and_else_on_the_home, clear_surroundings),
+        cmocka_unit_test_setup(the_user_s_folder_hangs_on_the_data_home_and_else_on_the_home,
+                               clear_surroundings),
         cmocka_unit_test_setup(a_user_s_folder_that_is_there_is_found, clear_surroundings),
+        cmocka_unit_test(an_installed_file_lies_in_share_beside_the_folder_of_the_program),
         cmocka_unit_test(only_folders_are_folders),
     };
     return cmocka_run_group_tests(tests, make_folder, drop_folder);

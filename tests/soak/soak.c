@@ -25,7 +25,8 @@
 #include "movement/power.h"
 
 #define DAYS_A_ROUND 4
-#define SOUNDS_MOST  4000 /* blows and notes of one let-off: a long tune, or a train that runs on to the end */
+#define SOUNDS_MOST                                                                                \
+    4000 /* blows and notes of one let-off: a long tune, or a train that runs on to the end */
 
 struct soak {
     const struct library *lib;
@@ -44,8 +45,9 @@ struct soak {
 static void wrong(struct soak *s, const char *what, double value)
 {
     if (s->wrong++ < 20)
-        fprintf(stderr, "%s with %s, seed %llu: %s (%g)\n", s->clock->id, s->fault ? s->fault->id : "nothing wrong",
-                (unsigned long long)s->seed, what, value);
+        fprintf(stderr, "%s with %s, seed %llu: %s (%g)\n", s->clock->id,
+                s->fault ? s->fault->id : "nothing wrong", (unsigned long long)s->seed, what,
+                value);
 }
 
 static void must(struct soak *s, bool holds, const char *what, double value)
@@ -68,18 +70,26 @@ static void check_state(struct soak *s, const struct moment *m)
     const struct clock *c = s->clock;
     const struct rest *r = &m->rest;
     const struct train *strike = &c->train[TRAIN_STRIKE], *chime = &c->train[TRAIN_CHIME];
-    must(s, r->count == 0 || r->count < strike->entries, "the strike count is off its wheel", r->count);
-    must(s, r->quarter == 0 || r->quarter < chime->entries || r->quarter <= teeth_most(c, TRAIN_CHIME) + 8,
+    must(s, r->count == 0 || r->count < strike->entries, "the strike count is off its wheel",
+         r->count);
+    must(s,
+         r->quarter == 0 || r->quarter < chime->entries ||
+             r->quarter <= teeth_most(c, TRAIN_CHIME) + 8,
          "the quarter count is off its wheel", r->quarter);
     must(s, r->left <= 64, "more is left over than a wheel holds", r->left);
     must(s, r->drum < TUNE_CHANGES, "the drum is off its turn", r->drum);
     must(s, r->stuck < STUCK_KINDS, "it is stuck in no known way", r->stuck);
-    must(s, (r->tune & 15) == 0 || (r->tune & 15) < (chime->tunes > c->train[TRAIN_MUSIC].tunes ? chime->tunes : c->train[TRAIN_MUSIC].tunes),
+    must(s,
+         (r->tune & 15) == 0 || (r->tune & 15) < (chime->tunes > c->train[TRAIN_MUSIC].tunes
+                                                      ? chime->tunes
+                                                      : c->train[TRAIN_MUSIC].tunes),
          "a tune is selected that is not pinned", r->tune & 15);
-    must(s, m->work_min >= 0 && m->work_min < 1440, "the motion work is out of the day", m->work_min);
+    must(s, m->work_min >= 0 && m->work_min < 1440, "the motion work is out of the day",
+         m->work_min);
     if (chime->control == CONTROL_NONE)
-        must(s, r->quarter == 0 && r->drum == 0 && !(r->flags & (REST_WARNED_CHIME | REST_CORRECTOR)), "a chime it has not is in some state",
-             r->quarter + r->drum + r->flags);
+        must(s,
+             r->quarter == 0 && r->drum == 0 && !(r->flags & (REST_WARNED_CHIME | REST_CORRECTOR)),
+             "a chime it has not is in some state", r->quarter + r->drum + r->flags);
 }
 
 static void check_power(struct soak *s, const struct moment *m)
@@ -87,7 +97,8 @@ static void check_power(struct soak *s, const struct moment *m)
     for (int t = 0; t < TRAINS; t++) {
         double all = power_capacity(s->clock, (enum event_train)t);
         must(s, isfinite(m->used[t]) && m->used[t] >= 0, "power was given back", m->used[t]);
-        must(s, !(all > 0) || m->used[t] <= all + SOUNDS_MOST, "more power was used than there is", m->used[t] - all);
+        must(s, !(all > 0) || m->used[t] <= all + SOUNDS_MOST, "more power was used than there is",
+             m->used[t] - all);
     }
 }
 
@@ -102,10 +113,13 @@ static void check_events(struct soak *s)
     for (size_t i = 0; i < s->events.count; i++) {
         const struct event *e = &s->events.at[i];
         must(s, isfinite(e->t_s), "an event has no time", e->t_s);
-        must(s, e->strength >= 0 && e->strength <= 1, "a strength lies out of 0 .. 1", (double)e->strength);
+        must(s, e->strength >= 0 && e->strength <= 1, "a strength lies out of 0 .. 1",
+             (double)e->strength);
         must(s, e->kind < EVENT_KINDS && e->train < TRAINS, "an event is of no kind", e->kind);
-        must(s, !event_sounds(e) || e->sounder < s->clock->sounders, "a blow falls on no sounder", e->sounder);
-        must(s, e->hand_min >= 0 && e->hand_min < 1440, "the hands are out of the day", e->hand_min);
+        must(s, !event_sounds(e) || e->sounder < s->clock->sounders, "a blow falls on no sounder",
+             e->sounder);
+        must(s, e->hand_min >= 0 && e->hand_min < 1440, "the hands are out of the day",
+             e->hand_min);
         if (e->letoff != letoff) {
             letoff = e->letoff;
             sounds = 0;
@@ -127,7 +141,8 @@ static int blows_of(const struct event_list *events)
     return blows;
 }
 
-static void stretch(struct soak *s, struct moment *m, int minutes, enum turner by, struct chance *chance)
+static void stretch(struct soak *s, struct moment *m, int minutes, enum turner by,
+                    struct chance *chance)
 {
     event_list_clear(&s->events);
     movement_turn(&s->works, m, minutes, by, chance, &s->events);
@@ -141,19 +156,22 @@ static void stretch(struct soak *s, struct moment *m, int minutes, enum turner b
 static void meddle(struct soak *s, struct moment *m, struct chance *chance)
 {
     enum action a = (enum action)random_below(&s->random, ACTIONS);
-    int amount = a == ACTION_WIND_TRAIN || a == ACTION_PULL_WEIGHT ? (int)random_below(&s->random, TRAINS)
-                 : a == ACTION_HOUR_HAND                           ? 60
-                 : a == ACTION_MINUTE_BUSH                         ? 15
-                                                                   : (int)random_below(&s->random, 2);
+    int amount = a == ACTION_WIND_TRAIN || a == ACTION_PULL_WEIGHT
+                     ? (int)random_below(&s->random, TRAINS)
+                 : a == ACTION_HOUR_HAND   ? 60
+                 : a == ACTION_MINUTE_BUSH ? 15
+                                           : (int)random_below(&s->random, 2);
     struct moment before = *m;
     event_list_clear(&s->events);
     bool done = movement_do(&s->works, m, a, amount, chance, &s->events);
-    must(s, done || (rest_same(m->rest, before.rest) && m->work_min == before.work_min), "a refused action changed something", a);
+    must(s, done || (rest_same(m->rest, before.rest) && m->work_min == before.work_min),
+         "a refused action changed something", a);
     check_events(s);
     check_state(s, m);
     check_power(s, m);
     if (random_below(&s->random, 3) == 0)
-        stretch(s, m, (int)random_below(&s->random, 90) + 1, random_below(&s->random, 2) ? BY_HAND : BY_HAND_QUICK, chance);
+        stretch(s, m, (int)random_below(&s->random, 90) + 1,
+                random_below(&s->random, 2) ? BY_HAND : BY_HAND_QUICK, chance);
     if (random_below(&s->random, 4) == 0)
         stretch(s, m, -(int)random_below(&s->random, 70) - 1, BY_HAND, chance);
 }
@@ -171,7 +189,8 @@ static void set_up(struct soak *s)
     double weight, severity;
     size_t variants = s->fault ? fault_variants(s->fault, s->clock) : 0, n = 0;
     if (variants)
-        n = fault_variant(s->fault, s->clock, random_below(&s->random, (unsigned)variants), change, &weight, &severity);
+        n = fault_variant(s->fault, s->clock, random_below(&s->random, (unsigned)variants), change,
+                          &weight, &severity);
     works_init(&s->works, s->clock, change, n);
 }
 
@@ -184,8 +203,10 @@ static void sound_days(struct soak *s, struct moment *m, struct chance *chance)
         stretch(s, m, 1440, BY_TIME, chance);
         int blows = blows_of(&s->events);
         first = first < 0 ? blows : first;
-        must(s, blows == first, "a sound clock struck another number of blows than the day before", blows - first);
-        must(s, rest_is_in_step(&s->works, m->rest, m->work_min), "a sound clock is out of step", m->work_min);
+        must(s, blows == first, "a sound clock struck another number of blows than the day before",
+             blows - first);
+        must(s, rest_is_in_step(&s->works, m->rest, m->work_min), "a sound clock is out of step",
+             m->work_min);
     }
 }
 
@@ -253,9 +274,11 @@ int main(int argc, char **argv)
     }
     struct soak s = {.lib = lib};
     clock_t began = clock();
-    while (sweep(&s, days, &seed) && !s.wrong) {}
+    while (sweep(&s, days, &seed) && !s.wrong) {
+    }
     double took = (double)(clock() - began) / CLOCKS_PER_SEC;
-    printf("%.0f days, %lu rounds, %lu let-offs, %.0f days a second, %lu wrong\n", s.days, s.rounds, s.letoffs, s.days / took, s.wrong);
+    printf("%.0f days, %lu rounds, %lu let-offs, %.0f days a second, %lu wrong\n", s.days, s.rounds,
+           s.letoffs, s.days / took, s.wrong);
     event_list_release(&s.events);
     library_free(lib);
     return s.wrong ? 1 : 0;

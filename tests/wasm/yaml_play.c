@@ -27,7 +27,8 @@ void yaml_parser_set_input_string(yaml_parser_t *p, const unsigned char *input, 
     if (events_path(input, size, path))
         p->input.file = fopen(path, "rb");
     if (!p->input.file)
-        fprintf(stderr, "No events were recorded for this text of %zu bytes: %.60s\n", size, (const char *)input);
+        fprintf(stderr, "No events were recorded for this text of %zu bytes: %.60s\n", size,
+                (const char *)input);
 }
 
 static unsigned char *bytes(FILE *file, long length)
@@ -38,8 +39,8 @@ static unsigned char *bytes(FILE *file, long length)
     return s;
 }
 
-static int fail_as_recorded(yaml_parser_t *p, yaml_mark_t at, int error, long offset, long context_line, unsigned char *problem,
-                            unsigned char *context)
+static int fail_as_recorded(yaml_parser_t *p, yaml_mark_t at, int error, long offset,
+                            long context_line, unsigned char *problem, unsigned char *context)
 {
     p->error = (yaml_error_type_t)error;
     p->problem_mark = at;
@@ -57,9 +58,12 @@ int yaml_parser_parse(yaml_parser_t *p, yaml_event_t *e)
     long plain, quoted, value, anchor, tag;
     FILE *file = file_of(p);
     memset(e, 0, sizeof *e);
-    if (!file || fscanf(file, "%d %zu %zu %d %ld %ld %ld %ld %ld", &type, &at.line, &at.column, &style, &plain, &quoted, &value, &anchor,
-                        &tag) != 9 || fgetc(file) != '\n')
-        return fail_as_recorded(p, at, YAML_PARSER_ERROR, 0, 0, (unsigned char *)"its events were not recorded", NULL);
+    if (!file ||
+        fscanf(file, "%d %zu %zu %d %ld %ld %ld %ld %ld", &type, &at.line, &at.column, &style,
+               &plain, &quoted, &value, &anchor, &tag) != 9 ||
+        fgetc(file) != '\n')
+        return fail_as_recorded(p, at, YAML_PARSER_ERROR, 0, 0,
+                                (unsigned char *)"its events were not recorded", NULL);
     unsigned char *v = bytes(file, value), *a = bytes(file, anchor), *t = bytes(file, tag);
     if (type == EVENTS_ERROR)
         return fail_as_recorded(p, at, style, plain, quoted, v, a);

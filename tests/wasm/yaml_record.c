@@ -15,11 +15,12 @@ static void put(FILE *out, const void *bytes, int length)
         fwrite(bytes, 1, (size_t)length, out);
 }
 
-static void put_event(FILE *out, int type, yaml_mark_t at, int style, long plain, long quoted, const void *value, int length,
-                      const void *anchor, const void *tag)
+static void put_event(FILE *out, int type, yaml_mark_t at, int style, long plain, long quoted,
+                      const void *value, int length, const void *anchor, const void *tag)
 {
     int a = anchor ? (int)strlen(anchor) : -1, t = tag ? (int)strlen(tag) : -1;
-    fprintf(out, "%d %zu %zu %d %ld %ld %d %d %d\n", type, at.line, at.column, style, plain, quoted, value ? length : -1, a, t);
+    fprintf(out, "%d %zu %zu %d %ld %ld %d %d %d\n", type, at.line, at.column, style, plain, quoted,
+            value ? length : -1, a, t);
     put(out, value, length);
     put(out, anchor, a);
     put(out, tag, t);
@@ -30,14 +31,18 @@ static void record_event(FILE *out, const yaml_event_t *e)
     int type = (int)e->type;
     switch (e->type) {
     case YAML_SCALAR_EVENT:
-        put_event(out, type, e->start_mark, (int)e->data.scalar.style, e->data.scalar.plain_implicit, e->data.scalar.quoted_implicit,
-                  e->data.scalar.value, (int)e->data.scalar.length, e->data.scalar.anchor, e->data.scalar.tag);
+        put_event(out, type, e->start_mark, (int)e->data.scalar.style,
+                  e->data.scalar.plain_implicit, e->data.scalar.quoted_implicit,
+                  e->data.scalar.value, (int)e->data.scalar.length, e->data.scalar.anchor,
+                  e->data.scalar.tag);
         break;
     case YAML_SEQUENCE_START_EVENT:
-        put_event(out, type, e->start_mark, 0, 0, 0, NULL, 0, e->data.sequence_start.anchor, e->data.sequence_start.tag);
+        put_event(out, type, e->start_mark, 0, 0, 0, NULL, 0, e->data.sequence_start.anchor,
+                  e->data.sequence_start.tag);
         break;
     case YAML_MAPPING_START_EVENT:
-        put_event(out, type, e->start_mark, 0, 0, 0, NULL, 0, e->data.mapping_start.anchor, e->data.mapping_start.tag);
+        put_event(out, type, e->start_mark, 0, 0, 0, NULL, 0, e->data.mapping_start.anchor,
+                  e->data.mapping_start.tag);
         break;
     case YAML_ALIAS_EVENT:
         put_event(out, type, e->start_mark, 0, 0, 0, NULL, 0, e->data.alias.anchor, NULL);
@@ -51,8 +56,8 @@ static void record_event(FILE *out, const yaml_event_t *e)
 static void record_error(FILE *out, const yaml_parser_t *p)
 {
     const char *problem = p->problem ? p->problem : "";
-    put_event(out, EVENTS_ERROR, p->problem_mark, (int)p->error, (long)p->problem_offset, (long)p->context_mark.line, problem,
-              (int)strlen(problem), p->context, NULL);
+    put_event(out, EVENTS_ERROR, p->problem_mark, (int)p->error, (long)p->problem_offset,
+              (long)p->context_mark.line, problem, (int)strlen(problem), p->context, NULL);
 }
 
 static void record(set_input *real, const unsigned char *input, size_t size, FILE *out)

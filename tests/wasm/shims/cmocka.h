@@ -16,10 +16,22 @@ struct CMUnitTest {
     int (*setup)(void **state);
     int (*teardown)(void **state);
 };
-#define cmocka_unit_test(f)                              {#f, f, NULL, NULL}
-#define cmocka_unit_test_setup(f, setup)                 {#f, f, setup, NULL}
-#define cmocka_unit_test_teardown(f, teardown)           {#f, f, NULL, teardown}
-#define cmocka_unit_test_setup_teardown(f, setup, after) {#f, f, setup, after}
+#define cmocka_unit_test(f)                                                                        \
+    {                                                                                              \
+#f, f, NULL, NULL                                                                          \
+    }
+#define cmocka_unit_test_setup(f, setup)                                                           \
+    {                                                                                              \
+#f, f, setup, NULL                                                                         \
+    }
+#define cmocka_unit_test_teardown(f, teardown)                                                     \
+    {                                                                                              \
+#f, f, NULL, teardown                                                                      \
+    }
+#define cmocka_unit_test_setup_teardown(f, setup, after)                                           \
+    {                                                                                              \
+#f, f, setup, after                                                                        \
+    }
 
 #define fail_msg(...)                                                                              \
     do {                                                                                           \
@@ -41,10 +53,10 @@ struct CMUnitTest {
         return;                                                                                    \
     } while (0)
 
-#define assert_true(a)     must_(#a, (a))
-#define assert_false(a)    must_("not " #a, !(a))
-#define assert_null(a)     must_(#a " is NULL", (a) == NULL)
-#define assert_non_null(a) must_(#a " is not NULL", (a) != NULL)
+#define assert_true(a)         must_(#a, (a))
+#define assert_false(a)        must_("not " #a, !(a))
+#define assert_null(a)         must_(#a " is NULL", (a) == NULL)
+#define assert_non_null(a)     must_(#a " is not NULL", (a) != NULL)
 #define assert_ptr_equal(a, b) must_(#a " is " #b, (const void *)(a) == (const void *)(b))
 #define assert_int_equal(a, b)                                                                     \
     do {                                                                                           \
@@ -54,7 +66,8 @@ struct CMUnitTest {
     } while (0)
 #define assert_int_not_equal(a, b) must_(#a " is not " #b, (long long)(a) != (long long)(b))
 #define assert_in_range(a, low, high)                                                              \
-    must_(#a " lies in its range", (long long)(a) >= (long long)(low) && (long long)(a) <= (long long)(high))
+    must_(#a " lies in its range",                                                                 \
+          (long long)(a) >= (long long)(low) && (long long)(a) <= (long long)(high))
 #define assert_string_equal(a, b)                                                                  \
     do {                                                                                           \
         const char *a_ = (a), *b_ = (b);                                                           \
@@ -64,7 +77,8 @@ struct CMUnitTest {
 #define assert_string_not_equal(a, b)   must_(#a " is not " #b, strcmp(a, b) != 0)
 #define assert_memory_equal(a, b, size) must_(#a " holds " #b, memcmp(a, b, size) == 0)
 
-static inline int run_tests_(const struct CMUnitTest *test, size_t count, int (*setup)(void **), int (*teardown)(void **))
+static inline int run_tests_(const struct CMUnitTest *test, size_t count, int (*setup)(void **),
+                             int (*teardown)(void **))
 {
     void *group = NULL;
     if (setup && setup(&group) != 0)

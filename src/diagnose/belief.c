@@ -27,7 +27,7 @@ struct finder *finder_new(const struct library *lib)
     f->made = mem_alloc(f->count * sizeof *f->made);
     f->fit = mem_alloc(f->count * sizeof *f->fit);
     char path[1024];
-    for (size_t n = 0; !f->tables && table_file_place(n, path, sizeof path); n++)
+    for (size_t n = 0; !f->tables && table_file_place(lib, n, path, sizeof path); n++)
         f->tables = table_file_open(lib, path);
     return f;
 }

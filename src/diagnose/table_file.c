@@ -335,10 +335,22 @@ bool table_file_fill(struct table_file *f, struct clock_case *k)
 
 /* ---- where it is ---- */
 
-bool table_file_place(size_t n, char *path, size_t room)
+#define CACHE_PLACE 3
+
+static void cache_folder(char *path, size_t room)
 {
-    const char *named = getenv("LETOFF_TABLES"), *cache = getenv("XDG_CACHE_HOME");
-    const char *home = getenv("HOME");
+    const char *cache = getenv("XDG_CACHE_HOME"), *home = getenv("HOME");
+    path[0] = 0;
+    if (cache && cache[0])
+        snprintf(path, room, "%s/letoff", cache);
+    else if (home && home[0])
+        snprintf(path, room, "%s/.cache/letoff", home);
+}
+
+bool table_file_place(const struct library *lib, size_t n, char *path, size_t room)
+{
+    const char *named = getenv("LETOFF_TABLES"), *folder = library_folder(lib);
+    char cache[900];
     path[0] = 0;
     switch (n) {
     case 0:
@@ -350,12 +362,38 @@ bool table_file_place(size_t n, char *path, size_t room)
 #endif
         return true;
     case 2:
-        if (cache && cache[0])
-            snprintf(path, room, "%s/letoff/letoff.tables", cache);
-        else if (home && home[0])
-            snprintf(path, room, "%s/.cache/letoff/letoff.tables", home);
+        if (folder)
+            snprintf(path, room, "%s/../letoff.tables", folder);
+        return true;
+    case CACHE_PLACE:
+        cache_folder(cache, sizeof cache);
+        if (cache[0])
+            snprintf(path, room, "%s/letoff.tables", cache);
         return true;
     default:
         return false;
     }
+}
+
+bool table_file_keep(const struct library *lib, struct err *e)
+{
+    char path[1024], folder[900];
+    for (size_t n = 0; table_file_place(lib, n, path, sizeof path); n++) {
+        struct table_file *f = table_file_open(lib, path);
+        table_file_close(f);
+        if (f)
+            return true;
+    }
+    cache_folder(folder, sizeof folder);
+    if (!folder[0]) {
+        err_device(e, "there is no folder to keep the outcome tables in: set HOME or XDG_CACHE_HOME.");
+        return false;
+    }
+    char *slash = strrchr(folder, '/');
+    *slash = 0;
+    mkdir(folder, 0777); /* a folder that is there already is no problem */
+    *slash = '/';
+    mkdir(folder, 0777);
+    table_file_place(lib, CACHE_PLACE, path, sizeof path);
+    return table_file_write(lib, path, NULL, e);
 }

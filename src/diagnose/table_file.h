@@ -42,8 +42,12 @@ size_t table_file_size(const struct table_file *f);
  * such clock or another number of variants. */
 bool table_file_fill(struct table_file *f, struct clock_case *k);
 
-/* Where tables are looked for: $LETOFF_TABLES, the build's own file, then
- * $XDG_CACHE_HOME/letoff/letoff.tables (or ~/.cache).  `n` counts from 0; false past the last. */
-bool table_file_place(size_t n, char *path, size_t room);
+/* Where tables are looked for: $LETOFF_TABLES, the build's own file, beside the folder of the data
+ * files (as installed), then $XDG_CACHE_HOME/letoff/letoff.tables (or ~/.cache).  `n` counts from
+ * 0; false past the last. */
+bool table_file_place(const struct library *lib, size_t n, char *path, size_t room);
+/* Work out the tables of this library, the user's own data among it, into the cache.  True when
+ * they are there already.  Takes some ten seconds. */
+bool table_file_keep(const struct library *lib, struct err *e);
 
 #endif

@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "draw/vignette.h"
 #include "screen/desk_priv.h"
 
 /* ---- the question ---- */
@@ -133,7 +134,9 @@ static double question_card(struct app *a, const struct question *q, bool first,
     if (first)
         canvas_text(c, x + w, y - 2, TYPE_SMALL, TONE_SOFT, ALIGN_RIGHT, worth);
     y += canvas_line_height(c, TYPE_LABEL) + 4;
-    y += canvas_paragraph(c, x, y, w, first ? TYPE_ASK : TYPE_STRONG, TONE_INK, ALIGN_LEFT, q->text) + 10;
+    double side = first && w > 380 && vignette_draw(c, q->picture, x + w - 78, y + 8, 74) ? 92 : 0, ty = y;
+    y += canvas_paragraph(c, x, y, w - side, first ? TYPE_ASK : TYPE_STRONG, TONE_INK, ALIGN_LEFT, q->text) + 10;
+    y = side > 0 && y < ty + 92 ? ty + 92 : y;
     canvas_name(c, x, top, w, y - top, "question");
     struct row r = {x, y, 0, ui_button_height(&a->ui) + 4};
     switch (q->kind) {

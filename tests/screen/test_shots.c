@@ -7,6 +7,7 @@
 #include <unistd.h>
 
 #include "draw/paint.h"
+#include "draw/vignette.h"
 #include "mem.h"
 #include "screen/frame.h"
 #include "screen/screen.h"
@@ -124,6 +125,25 @@ static void where_nothing_was_told_nothing_wears_the_accent(void **state)
     frame_tick(app, app->now_s);
 }
 
+static void every_picture_of_the_vocabulary_is_drawn(void **state)
+{
+    (void)state;
+    for (int kind = 0; kind < WORD_KINDS; kind++)
+        for (size_t i = 0; i < words_count(app->words, (enum word_kind)kind); i++) {
+            const struct word *w = words_at(app->words, (enum word_kind)kind, i);
+            if (w->picture && !vignette_has(w->picture))
+                fail_msg("%s: there is no picture \"%s\"", w->id, w->picture);
+        }
+    canvas_clear(&app->canvas);
+    assert_true(vignette_draw(&app->canvas, "weights", 10, 20, 50));
+    for (size_t i = 0; i < app->canvas.marks; i++) {
+        const struct mark *m = &app->canvas.mark[i];
+        assert_true(m->x > 5 && m->y > 15 && m->x + m->w < 65 && m->y + m->h < 75);
+    }
+    assert_false(vignette_draw(&app->canvas, "no such thing", 0, 0, 50));
+    assert_false(vignette_draw(&app->canvas, NULL, 0, 0, 50));
+}
+
 static int shot(const char *path, const char *screen, const char *size)
 {
     char *argv[] = {"letoff", "--shot", (char *)(size_t)path, "--screen", (char *)(size_t)screen, "--size",
@@ -160,6 +180,7 @@ int main(void)
         cmocka_unit_test(nothing_named_leaves_the_window_or_covers_another),
         cmocka_unit_test(drawing_twice_gives_the_same_marks),
         cmocka_unit_test(where_nothing_was_told_nothing_wears_the_accent),
+        cmocka_unit_test(every_picture_of_the_vocabulary_is_drawn),
         cmocka_unit_test(shots_come_out_as_png_svg_and_pdf),
         cmocka_unit_test(wrong_wishes_are_refused_with_two),
     };

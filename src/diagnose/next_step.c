@@ -844,17 +844,27 @@ static bool answer_row(const struct question *q, struct sheet *s, const char *an
     return sheet_parse_shorthand(s, line, strlen(line), e);
 }
 
+static bool not_known(const char *answer)
+{
+    static const char *const said[] = {"", "?", "unknown", "not known", "don't know", "dont know",
+                                       "do not know", "no idea", "dk", "skip"};
+    for (size_t i = 0; i < sizeof said / sizeof *said; i++)
+        if (strcmp(answer, said[i]) == 0)
+            return true;
+    return false;
+}
+
 bool question_answer(const struct question *q, struct sheet *sheet, const char *answer,
                      struct err *e)
 {
-    if (q->kind != QUESTION_HINT && is_one_of(answer, "?", "unknown", ""))
+    if (q->kind != QUESTION_HINT && not_known(answer))
         return true;
     switch (q->kind) {
     case QUESTION_SEEN:
     case QUESTION_HISTORY:
         return answer_word(q, sheet, answer, e);
     case QUESTION_HINT:
-        if (sheet_set_hint(sheet, q->word, is_one_of(answer, "?", "", "unknown") ? "unknown" : answer))
+        if (sheet_set_hint(sheet, q->word, not_known(answer) ? "unknown" : answer))
             return true;
         err_add(e, "\"%s\" is no value of the hint %s", answer, q->word);
         return false;

@@ -157,6 +157,8 @@ static void answers_are_written_into_the_sheet(void **state)
     assert_int_equal(s.heards, 1);
     assert_int_equal(s.heard[0].at.min, 240);
     assert_int_equal(s.heard[0].value[0], 3);
+    assert_true(question_answer(&q, &s, "don't know", &e));
+    assert_int_equal(s.heards, 1);
     q = (struct question){.kind = QUESTION_SEEN, .word = "hammers_free"};
     assert_true(question_answer(&q, &s, "no", &e));
     assert_true(words_has(d->words, WORD_SEEN, &s.seen_not, "hammers_free"));

@@ -362,6 +362,7 @@ static void resync(struct resync *v, const char *clock, struct err *e)
         return;
     }
     v->reset.want_tune = (int)v->tune;
+    v->reset.any_time = !v->time && v->told.hands_min == TOLD_NOTHING;
     if (find_states(v, e))
         work_out(v, e);
 }

@@ -107,7 +107,7 @@ static bool left_well(const struct reset *r, const struct stance *s)
 
 bool reset_done(const struct reset *r, const struct stance *s)
 {
-    return left_well(r, s) && stance_shown(r->w, s) == r->target_min && reset_in_step(r, s);
+    return left_well(r, s) && !s->hands_off && (r->any_time || stance_shown(r->w, s) == r->target_min) && reset_in_step(r, s);
 }
 
 int reset_wait(const struct reset *r, const struct stance *s)
@@ -189,6 +189,26 @@ static int drum_error(const struct clock *c, struct rest r)
     return (entry_change(t, r.quarter) - r.drum + n) % n;
 }
 
+/* How the hands sit when they are put on so that they show `shown_min`. */
+struct seat {
+    int minute_off, hour_off;
+};
+
+static struct seat seat_of(const struct clock *c, const struct stance *s, int shown_min)
+{
+    int error = stance_fold(c, shown_min - s->work_min), minute = (error + 30) % 60 - 30;
+    return (struct seat){minute, stance_hour_off(c, error - minute)};
+}
+
+/* Nobody puts hands on unless the clock waits just behind a let-off. */
+static bool fit_allowed(const struct reset *r, const struct stance *s, int shown_min)
+{
+    const struct clock *c = r->w->clock;
+    struct seat seat = seat_of(c, s, shown_min);
+    return s->hands_off && stance_since(c, s) == 0 && (!seat.minute_off || bush_allows(c, seat.minute_off)) &&
+           (!seat.hour_off || !c->hour_hand_keyed);
+}
+
 static bool allowed(const struct reset *r, const struct stance *s, enum deed d, int amount)
 {
     const struct clock *c = r->w->clock;
@@ -204,7 +224,7 @@ static bool allowed(const struct reset *r, const struct stance *s, enum deed d, 
     case DEED_LEVER_CHIME:
         return c->silent_chime && lever_clear(c, s);
     case DEED_FORWARD:
-        return amount == stance_ahead(c, s);
+        return amount == (s->hands_off ? 0 : stance_ahead(c, s));
     case DEED_QUICK:
         return amount == stance_ahead(c, s) && quick_allowed(r, s);
     case DEED_ON:
@@ -221,7 +241,7 @@ static bool allowed(const struct reset *r, const struct stance *s, enum deed d, 
         return bush_allows(c, amount) && !r->minds.no_hands_off_pipe && !s->hands_off &&
                !stance_warned(c, s) && (!c->hour_hand_keyed || (amount < 15 && amount > -15));
     case DEED_FIT:
-        return s->hands_off;
+        return fit_allowed(r, s, amount);
     case DEED_DRUM:
         return r->minds.bench && drum_error(c, s->rest) == amount && amount;
     case DEED_TUNE:
@@ -253,6 +273,7 @@ static bool run(struct reset *r, struct moment *m, enum deed d, int amount, stru
     };
     switch (d) {
     case DEED_FORWARD:
+        return turned(r, m, clock_next_lobe(r->w->clock, m->work_min), BY_HAND, chance);
     case DEED_ON:
         return turned(r, m, amount, BY_HAND, chance);
     case DEED_QUICK:
@@ -283,16 +304,11 @@ static double seconds(const struct reset *r, const struct moment *m, enum deed d
     return last_s(&r->events, m->t_s);
 }
 
-/* Amount of DEED_FIT: minute offset and hours, packed. */
-static int fit_amount(int minute_off, int hours)
+static void fit(struct moment *m, const struct reset *r, const struct stance *from, int shown_min)
 {
-    return (minute_off + 30) * 100 + hours;
-}
-
-static void fit(struct moment *m, const struct works *w, int amount)
-{
-    m->minute_off = amount / 100 - 30 - (int)lround(w->par[PAR_minute_off_min]);
-    m->hour_off = amount % 100 * 60 - (int)lround(w->par[PAR_hour_off_min]);
+    struct seat seat = seat_of(r->w->clock, from, shown_min);
+    m->minute_off = seat.minute_off - (int)lround(r->w->par[PAR_minute_off_min]);
+    m->hour_off = seat.hour_off - (int)lround(r->w->par[PAR_hour_off_min]);
 }
 
 bool deed_do(struct reset *r, const struct stance *from, enum deed d, int amount, struct done *out)
@@ -306,10 +322,12 @@ bool deed_do(struct reset *r, const struct stance *from, enum deed d, int amount
     if (!run(r, &m, d, amount, &chance))
         return false;
     if (d == DEED_FIT)
-        fit(&m, r->w, amount);
+        fit(&m, r, from, amount);
     *out = (struct done){.deed = d, .amount = amount, .to = stance_of(r->w, &m)};
     out->to.hands_off = d == DEED_FIT ? 0 : from->hands_off;
     out->heard = rung_of(r->w->clock, &r->events);
+    if (d == DEED_FORWARD && from->hands_off && !r->w->clock->minute_bush && !r->w->clock->minute_square)
+        out->heard.pointed = (out->to.work_min + 59) % 60 + 1;
     out->minutes = rows[d].minutes + (d == DEED_WAIT ? amount : seconds(r, &m, d) / 60);
     out->cost = rows[d].minutes + rows[d].risk_min +
                 (d == DEED_WAIT ? amount * r->minds.wait_min : seconds(r, &m, d) / 60) +
@@ -343,9 +361,11 @@ static void offer_turning(struct gather *g)
     int ahead = stance_ahead(c, s), since = stance_since(c, s);
     int shown = stance_shown(g->r->w, s);
     int on = stance_fold(c, g->r->target_min - shown), back = stance_fold(c, shown - g->r->target_min);
-    if (on > 0 && on < ahead)
+    if (on > 0 && on < ahead && !s->hands_off)
         offer(g, DEED_ON, on);
-    offer(g, DEED_FORWARD, ahead);
+    offer(g, DEED_FORWARD, s->hands_off ? 0 : ahead);
+    if (s->hands_off)
+        return;
     offer(g, DEED_QUICK, ahead);
     if (back > 0 && back < since)
         offer(g, DEED_BACK, back);
@@ -396,19 +416,14 @@ static void offer_minute_hand(struct gather *g)
 static void offer_fit(struct gather *g)
 {
     const struct clock *c = g->r->w->clock;
-    int hours = c->hour_hand_keyed ? 1 : c->dials_24 ? 24 : 12;
-    bool any = c->minute_bush, square = c->minute_square;
+    int hours = c->cycle_min > 720 ? 24 : 12;
     for (int minute = -30; minute < 30; minute++)
         for (int k = 0; k < hours; k++) {
-            struct stance then = *g->from;
-            if (minute && !any && !(square && minute % 15 == 0))
+            struct done *d;
+            if ((minute && !bush_allows(c, minute)) ||
+                !(d = offer(g, DEED_FIT, stance_fold(c, g->from->work_min + minute + 60 * k))))
                 continue;
-            then.minute_off = (int16_t)minute;
-            then.hands_off = 0;
-            if (!stance_lobes_agree(g->r->w, &then))
-                break;
-            struct done *d = offer(g, DEED_FIT, fit_amount(minute, k));
-            if (d && !c->hour_hand_keyed && !reset_in_step(g->r, &d->to))
+            if (!c->hour_hand_keyed && !reset_in_step(g->r, &d->to))
                 g->n--;
         }
 }
@@ -430,8 +445,7 @@ size_t deeds_from(struct reset *r, const struct stance *from, struct done list[D
     offer(&g, DEED_TRIP_CHIME, 0);
     offer(&g, DEED_DRUM, drum_error(r->w->clock, from->rest));
     if (from->hands_off) {
-        if (stance_since(r->w->clock, from) == 0)
-            offer_fit(&g);
+        offer_fit(&g);
         return g.n;
     }
     offer_hour_hand(&g);

@@ -41,7 +41,7 @@ enum deed {
     DEED_HELP,         /* help the strike by hand to gather a rack left down */
     DEED_LEVER_STRIKE, /* amount 1 silent, 0 strike */
     DEED_LEVER_CHIME,
-    DEED_FORWARD,      /* to the next let-off, waiting; amount minutes */
+    DEED_FORWARD,      /* to the next let-off, waiting; amount minutes, 0 while the hands are off */
     DEED_QUICK,        /* over the next let-off without waiting */
     DEED_ON,           /* to the time wanted, no let-off between */
     DEED_BACK,         /* to just before the let-off last passed, or to the time wanted */
@@ -49,7 +49,7 @@ enum deed {
     DEED_TRIP_CHIME,
     DEED_HOUR_HAND,    /* amount minutes of the dial, 60 an hour */
     DEED_MINUTE_BUSH,  /* amount minutes */
-    DEED_FIT,          /* hands on, so that they show `shown` */
+    DEED_FIT,          /* hands on, so that they show `amount` minutes */
     DEED_WAIT,         /* stop the clock until the time has caught up; amount minutes */
     DEED_DRUM,         /* bench: amount changes */
     DEED_TUNE,         /* selector to tune `amount` */
@@ -80,6 +80,7 @@ struct reset {
     const struct works *w;
     int target_min;   /* what the hands must show in the end, folded */
     struct minds minds;
+    bool any_time;    /* in step is enough, whatever the hands show */
     int want_tune;    /* the selector must stand at this tune in the end; -1 (from reset_init) any */
     int lead_min;     /* "just before" a let-off is so many minutes before it */
     bool quick;       /* all trains count by racks: no need to wait */

@@ -100,7 +100,16 @@ struct choice {
     enum deed deed;
     int amount;
     double value;
+    bool stop; /* all may stop here: whichever it is, it is in step */
 };
+
+static double value_of_stopping(const struct finder *f, const struct belief *b)
+{
+    double sum = 0;
+    for (size_t i = 0; i < b->count; i++)
+        sum += b->p[i] * f->atlas.place[b->place[i]].goal;
+    return sum;
+}
 
 static struct choice choose(struct finder *f, const struct belief *b, int depth, double limit);
 
@@ -151,12 +160,45 @@ static bool worth_trying(const struct finder *f, const struct done *d, int depth
     return depth < DEPTH_FREE && f->looks < PLAN_LOOKS;
 }
 
+/* The road all of them would take if they were known; NULL if they would part. */
+static const struct road *road_of_all(const struct finder *f, const struct belief *b)
+{
+    const struct road *first = NULL;
+    for (size_t i = 0; i < b->count; i++) {
+        uint32_t best = f->atlas.place[b->place[i]].best;
+        const struct road *road = best == ATLAS_NONE ? NULL : &f->atlas.road[best];
+        if (!road || (first && (first->done.deed != road->done.deed || first->done.amount != road->done.amount)))
+            return NULL;
+        first = first ? first : road;
+    }
+    return first;
+}
+
+static double value_if_known(const struct finder *f, const struct belief *b)
+{
+    double sum = 0;
+    for (size_t i = 0; i < b->count; i++)
+        sum += b->p[i] * f->atlas.place[b->place[i]].cost;
+    return sum;
+}
+
 /* The deed with the least expected cost; value >= limit if none is below it. */
 static struct choice choose(struct finder *f, const struct belief *b, int depth, double limit)
 {
     const struct place *p = &f->atlas.place[b->place[0]];
-    struct choice best = {DEED_FORWARD, 0, limit};
+    struct choice best = {DEED_FORWARD, 0, limit, false};
+    double stopping = value_of_stopping(f, b);
     f->looks++;
+    if (stopping < limit)
+        best = (struct choice){DEED_WAIT, 0, stopping, true};
+    const struct road *all = road_of_all(f, b);
+    if (all) { /* what they do not need to be told apart for costs no depth */
+        double value = value_of_deed(f, b, all->done.deed, all->done.amount, depth - 1, best.value);
+        if (value < best.value - 1e-12)
+            best = (struct choice){all->done.deed, all->done.amount, value, false};
+        if (value <= value_if_known(f, b) + 1e-9)
+            return best;
+    }
     if (depth > DEPTH_MOST)
         return best;
     for (int pass = 0; pass < 2; pass++) /* carrying on first: it gives a good limit */
@@ -172,7 +214,7 @@ static struct choice choose(struct finder *f, const struct belief *b, int depth,
             }
             double value = value_of_deed(f, b, d->deed, d->amount, depth, best.value);
             if (value < best.value - 1e-12)
-                best = (struct choice){d->deed, d->amount, value};
+                best = (struct choice){d->deed, d->amount, value, false};
         }
     return best;
 }
@@ -246,10 +288,21 @@ static struct step *add_step(struct plan *p, const struct reset *r, const struct
     return last;
 }
 
+/* In step: nothing more, or only until the time has caught up. */
+static void stop_here(struct finder *f, struct plan *p, uint32_t at)
+{
+    struct reset *r = f->atlas.reset;
+    const struct place *end = &f->atlas.place[at];
+    struct done wait;
+    int minutes = reset_done(r, &end->stance) ? 0 : reset_wait(r, &end->stance);
+    if (minutes && deed_do(r, &end->stance, DEED_WAIT, minutes, &wait))
+        add_step(p, r, &end->stance, &wait);
+    p->proof = step_text_proof(r, &end->stance);
+}
+
 static void walk(struct finder *f, struct plan *p, uint32_t at)
 {
     struct reset *r = f->atlas.reset;
-    struct done wait;
     for (; f->atlas.place[at].best != ATLAS_NONE;) {
         const struct road *road = &f->atlas.road[f->atlas.place[at].best];
         add_step(p, r, &f->atlas.place[at].stance, &road->done);
@@ -261,10 +314,7 @@ static void walk(struct finder *f, struct plan *p, uint32_t at)
         p->why = step_text_no_way(r, &end->stance);
         return;
     }
-    int minutes = reset_done(r, &end->stance) ? 0 : reset_wait(r, &end->stance);
-    if (minutes && deed_do(r, &end->stance, DEED_WAIT, minutes, &wait))
-        add_step(p, r, &end->stance, &wait);
-    p->proof = step_text_proof(r, &end->stance);
+    stop_here(f, p, at);
 }
 
 static void go_on(struct finder *f, struct plan *p, const struct belief *b);
@@ -376,11 +426,16 @@ static void go_on(struct finder *f, struct plan *p, const struct belief *b)
         return;
     }
     struct choice c = choose(f, b, 0, INFINITY);
-    if (isfinite(c.value)) {
+    if (isfinite(c.value) && c.stop) {
+        stop_here(f, p, likeliest(b));
+    } else if (isfinite(c.value)) {
         part_ways(f, p, b, c);
     } else {
         f->cut = true;
         walk(f, p, likeliest(b));
+        p->found = false;
+        p->why = "It was not found out which of several states it is in; the steps go by the likeliest. Tell what it "
+                 "strikes and chimes next.";
     }
 }
 

@@ -73,7 +73,7 @@ struct rung rung_of(const struct clock *c, const struct event_list *events)
 bool rung_same(const struct rung *a, const struct rung *b)
 {
     return a->blows == b->blows && a->phrases == b->phrases && a->music == b->music &&
-           a->trouble == b->trouble;
+           a->trouble == b->trouble && a->pointed == b->pointed;
 }
 
 static void say_chime(const struct rung *h, const struct clock *c, struct text *out)
@@ -97,6 +97,8 @@ void rung_say(const struct rung *h, const struct clock *c, struct text *out)
         text_addf(out, "%sstrikes %d", h->phrases ? ", then " : "", h->blows);
     if (h->music)
         text_addf(out, "%smusic", h->phrases || h->blows ? ", then " : "");
-    if (!h->phrases && !h->blows && !h->music)
+    if (h->pointed)
+        text_addf(out, "%sthe loose hand points to %d", h->phrases || h->blows || h->music ? ", " : "", h->pointed % 60);
+    else if (!h->phrases && !h->blows && !h->music)
         text_add(out, h->clicked ? "nothing but the click of a lever" : "nothing");
 }

@@ -18,6 +18,7 @@ struct rung {
     int phrases; /* of the chime: changes of a drum, or counts of a ting-tang */
     int notes, music;
     bool clicked, trouble; /* a lever moved and nothing went; something ran on, stood or wedged */
+    int pointed;          /* minute, 1..60, a loose minute hand points to that goes on one way only; 0 not seen */
     char tune[RUNG_TUNE]; /* bell numbers, 1 the highest; cut short if it is longer */
 };
 

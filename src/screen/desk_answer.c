@@ -136,19 +136,20 @@ static double question_card(struct app *a, const struct question *q, bool first,
     y += canvas_line_height(c, TYPE_LABEL) + 4;
     double side = first && w > 380 && vignette_draw(c, q->picture, x + w - 78, y + 8, 74) ? 92 : 0, ty = y;
     y += canvas_paragraph(c, x, y, w - side, first ? TYPE_ASK : TYPE_STRONG, TONE_INK, ALIGN_LEFT, q->text) + 10;
-    y = side > 0 && y < ty + 92 ? ty + 92 : y;
+    double right = x + w - side; /* the picture stands beside the buttons too */
     canvas_name(c, x, top, w, y - top, "question");
     struct row r = {x, y, 0, ui_button_height(&a->ui) + 4};
     switch (q->kind) {
     case QUESTION_SEEN:
-    case QUESTION_HISTORY: yes_no(a, q, &r, x, x + w); break;
-    case QUESTION_HINT: values(a, q, &r, x, x + w); break;
-    case QUESTION_CHIME: chime_answers(a, q, &r, x, x + w); break;
-    case QUESTION_STRIKE: counts(a, q, &r, x, x + w); break;
+    case QUESTION_HISTORY: yes_no(a, q, &r, x, right); break;
+    case QUESTION_HINT: values(a, q, &r, x, right); break;
+    case QUESTION_CHIME: chime_answers(a, q, &r, x, right); break;
+    case QUESTION_STRIKE: counts(a, q, &r, x, right); break;
     }
     if (place_button(a, &r, x, x + w, "answer-unknown", "U", 'u', "don't know"))
         put_aside(a, q);
-    return r.y + r.h - top;
+    double end = r.y + r.h;
+    return (side > 0 && end < ty + 84 ? ty + 84 : end) - top;
 }
 
 /* ---- the advice ---- */

@@ -515,7 +515,8 @@ static void plan_in_hand(struct app *a, double x, double y, double w, double h)
         y += step_in_hand(a, &p->step[r->step], x, y, w);
         if (r->at != p) /* that step was just done */
             return;
-        snprintf(line, sizeof line, "About %.0f minutes and %.0f blows in all%s.", r->plan->minutes, r->plan->blows,
+        double minutes = r->plan->minutes < 1 ? 1 : r->plan->minutes;
+        snprintf(line, sizeof line, "About %.0f minute%s and %.0f blows in all%s.", minutes, minutes < 1.5 ? "" : "s", r->plan->blows,
                  r->plan->optimal ? ", the shortest way there is" : "");
         y += canvas_paragraph(c, x, y, w, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT, line) + 10;
         double room = bottom - bh - 12 - y;

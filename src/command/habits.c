@@ -1,15 +1,22 @@
 #include "command/habits.h"
 
 #include <math.h>
-#include <stddef.h>
 #include <string.h>
 
-static const struct { const char *what; size_t rate; } kinds[] = {
-    {"silence", offsetof(struct ear_model, asleep)},
-    {"words", offsetof(struct ear_model, word_false)},
-    {"noticing", offsetof(struct ear_model, unnoticed)},
-    {"tune", offsetof(struct ear_model, tune_missed)},
-};
+/* The rate a kind of statement moves; NULL for a kind that moves none. */
+static double *rate_of(struct ear_model *ear, const char *what)
+{
+    const struct { const char *what; double *rate; } rows[] = {
+        {"silence", &ear->asleep},
+        {"words", &ear->word_false},
+        {"noticing", &ear->unnoticed},
+        {"tune", &ear->tune_missed},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
+        if (strcmp(rows[i].what, what) == 0)
+            return rows[i].rate;
+    return NULL;
+}
 
 void habits_init(struct habits *h)
 {
@@ -43,18 +50,17 @@ static void hear_counts(struct ear_model *ear, long trials, long wrong)
 
 void habits_hear(struct habits *h, const char *what, long trials, long wrong)
 {
+    struct ear_model shipped = ear_usual;
+    double *rate = rate_of(&h->ear, what);
     if (trials <= 0 || wrong < 0 || wrong > trials)
         return;
-    if (strcmp(what, "count") == 0) {
+    if (rate)
+        *rate = learned(*rate_of(&shipped, what), trials, wrong);
+    else if (strcmp(what, "count") == 0)
         hear_counts(&h->ear, trials, wrong);
-        h->ear_learned = true;
-    }
-    for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++)
-        if (strcmp(kinds[i].what, what) == 0) {
-            double shipped = *(const double *)((const char *)&ear_usual + kinds[i].rate);
-            *(double *)((char *)&h->ear + kinds[i].rate) = learned(shipped, trials, wrong);
-            h->ear_learned = true;
-        }
+    else
+        return;
+    h->ear_learned = true;
 }
 
 bool habits_read(struct habits *h, const char *where, struct err *e)

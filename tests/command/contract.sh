@@ -148,5 +148,18 @@ tunes:
 EOS
 refused "a user's tune with a bell too many" 2 'tune.yaml:[0-9]+:[0-9]+: ' "$letoff" check "$work/tune.yaml"
 
+# --- the shop ------------------------------------------------------------------------------------
+shop=$work/shop.db
+echo done | "$letoff" ask --clock longcase-rack --heard '3:00 s2' --customer 'Mill Lane' --journal "$shop" >"$work/out" 2>"$work/err"
+if grep -q 'Kept as call' "$work/out"; then ok; else bad "ask keeps the call"; head -n 3 "$work/err"; fi
+json "what was asked stands in the journal" 'length == 1 and .[0].customer == "Mill Lane"' \
+    "$letoff" journal list --journal "$shop" --json
+for end in svg png pdf; do
+    "$letoff" journal stats --journal "$shop" --out "$work/year.$end" >/dev/null 2>"$work/err"
+    if [ -s "$work/year.$end" ]; then ok; else bad "stats draws a $end"; head -n 3 "$work/err"; fi
+done
+refused "a picture of another kind is refused" 2 'expected a name that ends in' \
+    "$letoff" journal stats --journal "$shop" --out "$work/year.gif"
+
 echo "$passed passed, $failed failed"
 [ "$failed" -eq 0 ]

@@ -7,6 +7,7 @@
 
 #include "command/habits.h"
 #include "command/shop.h"
+#include "diagnose/next_step.h"
 #include "journal/journal_jobs.h"
 
 static char place[64];
@@ -101,6 +102,43 @@ static void minutes_of_the_shop_move_the_minutes_of_the_cure(void **state)
     habits_release(&h);
 }
 
+static double twice(void *with, const char *cure, double shipped)
+{
+    (void)cure;
+    ++*(int *)with;
+    return 2 * shipped;
+}
+
+/* The finder reckons with them: dearer cures, dearer plan; deafer callers, a flatter belief. */
+static void the_finder_reckons_with_both(void **state)
+{
+    struct err e = {0};
+    struct desk d = {0};
+    struct belief plain, slow, deaf;
+    struct habits h;
+    const char *heard = "1:00 s1, 6:00 s5, 9:00 s8";
+    int asked = 0;
+    (void)state;
+    assert_true(desk_open(&d, &e));
+    assert_true(desk_clock(&d, "longcase-rack", &e));
+    assert_true(sheet_parse_shorthand(&d.sheet, heard, strlen(heard), &e));
+    assert_true(belief_find(d.finder, &d.sheet, NULL, &plain));
+    assert_true(belief_find(d.finder, &d.sheet, &(struct belief_options){.minutes = twice, .minutes_with = &asked}, &slow));
+    assert_true(next_plan_cost(d.finder, &slow) > next_plan_cost(d.finder, &plain));
+    assert_true(asked > 0);
+    habits_init(&h);
+    habits_hear(&h, "count", 400, 160);
+    struct belief_options o = {.pairs = false};
+    habits_teach(&h, &o);
+    assert_true(belief_find(d.finder, &d.sheet, &o, &deaf));
+    assert_true(deaf.cause[0].p < plain.cause[0].p);
+    belief_release(&plain);
+    belief_release(&slow);
+    belief_release(&deaf);
+    habits_release(&h);
+    desk_close(&d);
+}
+
 static void a_journal_that_is_not_there_leaves_the_shipped_habits(void **state)
 {
     struct err e = {0};
@@ -123,7 +161,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         T(counts_scale_the_whole_line), T(each_kind_moves_its_own_rate),
         T(unknown_kinds_and_impossible_counts_move_nothing), T(minutes_of_the_shop_move_the_minutes_of_the_cure),
-        T(a_journal_that_is_not_there_leaves_the_shipped_habits),
+        T(the_finder_reckons_with_both), T(a_journal_that_is_not_there_leaves_the_shipped_habits),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

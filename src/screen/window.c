@@ -51,16 +51,26 @@ static bool take_size(struct window *w)
     return true;
 }
 
+/* Where the system has a surface of its own, that is lighter and quicker to open than a 3D context;
+ * elsewhere (Wayland) the surface is a texture, and SDL must be free to make one. */
+static void prefer_plain_surface(void)
+{
+    static const char *const plain[] = {"x11", "dummy", "offscreen", "windows"};
+    const char *driver = SDL_GetCurrentVideoDriver();
+    for (size_t i = 0; driver && i < sizeof plain / sizeof *plain; i++)
+        if (strcmp(driver, plain[i]) == 0)
+            SDL_SetHint(SDL_HINT_FRAMEBUFFER_ACCELERATION, "0");
+}
+
 struct window *window_new(int width, int height, double zoom, struct err *e)
 {
-    /* The window's own surface is lighter and quicker to open than a 3D context. */
-    SDL_SetHint(SDL_HINT_FRAMEBUFFER_ACCELERATION, "0");
     SDL_SetHint(SDL_HINT_VIDEO_ALLOW_SCREENSAVER, "1");
     SDL_SetHint(SDL_HINT_VIDEO_X11_NET_WM_BYPASS_COMPOSITOR, "0");
     if (SDL_Init(SDL_INIT_VIDEO) != 0) {
         err_device(e, "No window can be opened: %s.", SDL_GetError());
         return NULL;
     }
+    prefer_plain_surface();
     struct window *w = mem_alloc(sizeof *w);
     w->window = SDL_CreateWindow("letoff", SDL_WINDOWPOS_UNDEFINED, SDL_WINDOWPOS_UNDEFINED, width,
                                  height, SDL_WINDOW_RESIZABLE);

@@ -236,27 +236,35 @@ static int key_of(size_t i)
     return i < 9 ? '1' + (int)i : i < 9 + 26 ? 'a' + (int)i - 9 : 0;
 }
 
+/* Minutes of a choice, at its right. */
+static void choice_minutes(struct canvas *c, const struct round_choice *k, double right, double mid)
+{
+    char minutes[24];
+    snprintf(minutes, sizeof minutes, "%.1f min", k->minutes);
+    if (k->minutes > 0)
+        canvas_text(c, right - 10, mid - canvas_line_height(c, TYPE_SMALL) / 2, TYPE_SMALL, TONE_SOFT, ALIGN_RIGHT, minutes);
+}
+
+/* Long ones break: only their ends may tell them apart.  *h gets the height. */
 static bool choice_row(struct app *a, size_t i, const struct round_choice *k, bool hinted, double x, double y, double w,
-                       double h)
+                       double *h)
 {
     struct canvas *c = &a->canvas;
-    char name[32], cap[4] = {0}, minutes[24] = "";
+    char name[32], cap[4] = {0};
     int code = key_of(i);
-    double line = canvas_line_height(c, TYPE_UI);
+    enum type type = hinted ? TYPE_UI_BOLD : TYPE_UI;
+    double room = w - 48 - (k->minutes > 0 ? canvas_text_width(c, TYPE_SMALL, "00.0 min") + 14 : 0);
+    *h = canvas_text_height(c, type, room, k->text) + 12;
     snprintf(name, sizeof name, "choice-%zu", i + 1);
     cap[0] = (char)(code >= 'a' ? code - 'a' + 'A' : code);
-    struct ui_touch t = ui_area(&a->ui, name, x, y, w, h);
-    canvas_box(c, x, y, w, h, 3, t.over || t.held ? TONE_SHADE : TONE_CARD, hinted ? TONE_INK : TONE_FAINT,
+    struct ui_touch t = ui_area(&a->ui, name, x, y, w, *h);
+    canvas_box(c, x, y, w, *h, 3, t.over || t.held ? TONE_SHADE : TONE_CARD, hinted ? TONE_INK : TONE_FAINT,
                hinted ? WEIGHT_BOLD : WEIGHT_FINE);
-    canvas_text(c, x + 18, y + (h - line) / 2, TYPE_UI_BOLD, TONE_SOFT, ALIGN_CENTRE, cap);
+    canvas_text(c, x + 18, y + 6, TYPE_UI_BOLD, TONE_SOFT, ALIGN_CENTRE, cap);
     if (hinted)
-        canvas_name(c, x, y, w, h, "hinted");
-    if (k->minutes > 0)
-        snprintf(minutes, sizeof minutes, "%.1f min", k->minutes);
-    double mw = minutes[0] ? canvas_text_width(c, TYPE_SMALL, minutes) + 14 : 0;
-    canvas_text_fit(c, x + 36, y + (h - line) / 2, w - 48 - mw, hinted ? TYPE_UI_BOLD : TYPE_UI, TONE_INK, ALIGN_LEFT, k->text);
-    if (minutes[0])
-        canvas_text(c, x + w - 10, y + (h - canvas_line_height(c, TYPE_SMALL)) / 2, TYPE_SMALL, TONE_SOFT, ALIGN_RIGHT, minutes);
+        canvas_name(c, x, y, w, *h, "hinted");
+    canvas_paragraph(c, x + 36, y + 6, room, type, TONE_INK, ALIGN_LEFT, k->text);
+    choice_minutes(c, k, x + w, y + *h / 2);
     return t.pressed || (code && ui_letter(&a->ui, code));
 }
 
@@ -265,9 +273,9 @@ static double choices_part(struct app *a, double x, double y, double w)
     struct drilling *d = a->drilling;
     const struct round *r = d->round;
     size_t best = d->hint ? round_best(r) : ROUND_NO_CHOICE, hit = ROUND_NO_CHOICE;
-    double h = canvas_line_height(&a->canvas, TYPE_UI) + 12, top = y;
+    double h = 0, top = y;
     for (size_t i = 0; i < r->choices; i++, y += h + 4)
-        if (choice_row(a, i, &r->choice[i], i == best, x, y, w, h))
+        if (choice_row(a, i, &r->choice[i], i == best, x, y, w, &h))
             hit = i;
     if (d->hint && best == ROUND_NO_CHOICE)
         y += canvas_paragraph(&a->canvas, x, y, w, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT,

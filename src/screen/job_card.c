@@ -9,9 +9,10 @@
 
 double leaf_section(struct canvas *c, double x, double y, double w, const char *label)
 {
-    double lw = canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, label);
-    double mid = y + canvas_line_height(c, TYPE_LABEL) / 2;
-    canvas_rule(c, x + lw + 10, mid, x + w, mid, TONE_FAINT, WEIGHT_HAIR);
+    double lw = canvas_text_width(c, TYPE_LABEL, label), mid = y + canvas_line_height(c, TYPE_LABEL) / 2;
+    canvas_text_fit(c, x, y, w, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, label);
+    if (lw + 10 < w)
+        canvas_rule(c, x + lw + 10, mid, x + w, mid, TONE_FAINT, WEIGHT_HAIR);
     return canvas_line_height(c, TYPE_LABEL) + 7;
 }
 
@@ -57,8 +58,8 @@ static double head(struct app *a, struct journaling *b, double x, double y, doub
         snprintf(line, sizeof line, "open since %s", leaf_day(record_text(call, "taken_at"), true, day));
     else
         snprintf(line, sizeof line, "closed %s", leaf_day(closed, true, day));
-    double bw = ui_button_width(&a->ui, "Take up again");
-    if (ui_button(&a->ui, "take-up", x + w - bw, y, bw, 0, "Take up again", record_text(call, "sheet")[0] ? 0 : UI_OFF))
+    double bw = ui_button_width(&a->ui, "Take up");
+    if (ui_button(&a->ui, "take-up", x + w - bw, y, bw, 0, "Take up", record_text(call, "sheet")[0] ? 0 : UI_OFF))
         book_take_up(a);
     canvas_text_fit(c, x, y - 2, w - bw - 16, TYPE_ASK, TONE_INK, ALIGN_LEFT, who[0] ? who : "Nobody's name was taken");
     y += canvas_line_height(c, TYPE_ASK) + 2;

@@ -299,7 +299,7 @@ void journal_screen(struct app *a, double x, double y, double w, double h)
     double right_x = x + left_w + gap;
     book_look(a);
     struct journaling *b = book_of(a);
-    canvas_text(c, x, y, TYPE_TITLE, TONE_INK, ALIGN_LEFT, "The journal");
+    canvas_text(c, x, y, TYPE_TITLE, TONE_INK, ALIGN_LEFT, "Journal");
     double bw = ui_button_width(u, "Figures") + 30;
     if (ui_key_button(u, "figures", x + left_w - bw, y + 2, bw, 0, "G", 'g', "Figures",
                       b->figures ? UI_ON : b->j ? 0 : UI_OFF))

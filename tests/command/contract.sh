@@ -150,7 +150,7 @@ refused "a user's tune with a bell too many" 2 'tune.yaml:[0-9]+:[0-9]+: ' "$let
 
 # --- the shop ------------------------------------------------------------------------------------
 shop=$work/shop.db
-echo done | "$letoff" ask --clock longcase-rack --heard '3:00 s2' --customer 'Mill Lane' --journal "$shop" >"$work/out" 2>"$work/err"
+echo 'done' | "$letoff" ask --clock longcase-rack --heard '3:00 s2' --customer 'Mill Lane' --journal "$shop" >"$work/out" 2>"$work/err"
 if grep -q 'Kept as call' "$work/out"; then ok; else bad "ask keeps the call"; head -n 3 "$work/err"; fi
 json "what was asked stands in the journal" 'length == 1 and .[0].customer == "Mill Lane"' \
     "$letoff" journal list --journal "$shop" --json

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "command/candidates.h"
+#include "command/hear_rhythm.h"
 #include "mem.h"
 #include "movement/works.h"
 
@@ -161,36 +162,146 @@ static void read_parts(struct heard_letoff *l, const struct heard_clock *out, co
     l->notes[n] = 0;
 }
 
-/* Along the blows the best candidate expects: one of the chime is a note, one of the strike a
- * stroke, which counts if it is the first of a count.  An extra blow is taken for what the one
- * before it was.  What is counted is what was heard, never what was expected. */
-static void read_fit(struct heard_letoff *l, const struct heard_clock *out, const struct clock *c,
-                     const struct hearing *h, const struct fit_result *r, const unsigned char *tag)
+/* Along the blows the candidate expects: one of the chime is a note, one of the strike a stroke,
+ * which counts if it is the first of a count.  An extra blow is taken for what the one before it
+ * was.  What is counted is what was heard, never what was expected. */
+static enum heard_role role_of(unsigned tag)
 {
-    size_t n = 0, beats = 0;
-    double beat[256];
+    return tag & TAG_MUSIC ? HEARD_MUSIC : tag & TAG_COUNT ? HEARD_COUNT : tag & TAG_STRIKE ? HEARD_STROKE : HEARD_NOTE;
+}
+
+static void read_roles(const struct heard_letoff *l, const struct fit_result *r, const unsigned char *tag,
+                       uint8_t *role)
+{
     unsigned last = tag[0];
-    l->strikes = 0;
     for (size_t i = 0; i < l->count; i++) {
         if (r->expected_of[i] >= 0)
             last = tag[r->expected_of[i]];
-        if (!(last & (TAG_STRIKE | TAG_MUSIC)) && n + 1 < sizeof l->notes)
-            l->notes[n++] = bell_digit(c, out->hammer[l->first + i]);
-        if (last & TAG_COUNT && beats < 256)
-            beat[beats++] = h->blow[l->first + i].t_s;
+        role[l->first + i] = (uint8_t)role_of(last);
     }
-    l->notes[n] = 0;
-    l->strikes = (int)beats;
-    for (size_t i = 0; i + 1 < beats; i++)
-        beat[i] = beat[i + 1] - beat[i];
-    if (beats > 1)
-        qsort(beat, beats - 1, sizeof beat[0], by_size);
-    l->strike_interval_s = beats > 1 ? beat[(beats - 1) / 2] : 0;
 }
 
-static void name_letoff(struct heard_clock *out, struct heard_letoff *l, const struct candidates *all,
+static double median_between(const double *at, size_t count)
+{
+    double between[256];
+    size_t n = 0;
+    for (size_t i = 1; i < count && n < 256; i++)
+        between[n++] = at[i] - at[i - 1];
+    if (n)
+        qsort(between, n, sizeof between[0], by_size);
+    return n ? between[(n - 1) / 2] : 0;
+}
+
+static void read_words(struct heard_reading *to, const struct heard_letoff *l, const struct clock *c,
+                       const struct hearing *h, const uint8_t *hammer, const uint8_t *role)
+{
+    size_t n = 0, beats = 0;
+    double beat[256];
+    for (size_t i = l->first; i < l->first + l->count; i++) {
+        if (role[i] == HEARD_NOTE && n + 1 < sizeof to->notes)
+            to->notes[n++] = bell_digit(c, hammer[i]);
+        if (role[i] == HEARD_COUNT && beats < 256)
+            beat[beats++] = h->blow[i].t_s;
+    }
+    to->notes[n] = 0;
+    to->strikes = (int)beats;
+    to->strike_interval_s = median_between(beat, beats);
+}
+
+static void add_reading(struct heard_letoff *l, const struct heard_reading *new)
+{
+    size_t i = 0;
+    while (i < l->readings &&
+           (strcmp(l->reading[i].notes, new->notes) != 0 || l->reading[i].strikes != new->strikes))
+        i++;
+    if (i == HEAR_READINGS_MOST)
+        return;
+    if (i == l->readings)
+        l->reading[l->readings++] = *new;
+    else
+        l->reading[i].p += new->p;
+    for (; i > 0 && l->reading[i].p > l->reading[i - 1].p; i--) {
+        struct heard_reading swap = l->reading[i];
+        l->reading[i] = l->reading[i - 1];
+        l->reading[i - 1] = swap;
+    }
+}
+
+#define READ_LEAST 0.02 /* candidates less likely than this are not read by themselves */
+#define READ_MOST 12
+
+/* What the blows would say if just this candidate had been played. */
+static void read_as(struct heard_clock *out, struct heard_letoff *l, const struct candidates *all,
+                    const struct fit_candidate *as, double p, const struct hearing *h,
+                    const struct fit_options *options)
+{
+    struct fit_result r = {0};
+    struct heard_reading reading = {.p = p};
+    fit_hearing(&r, h, l->first, l->count, as, 1, options);
+    name_blows(out, l, &r, options->hammers);
+    read_roles(l, &r, candidates_tags(all, as), out->role);
+    read_words(&reading, l, all->clock, h, out->hammer, out->role);
+    add_reading(l, &reading);
+    fit_release(&r);
+}
+
+static size_t likeliest_left(const struct fit_result *r, const bool *done)
+{
+    size_t best = r->candidate_count;
+    for (size_t i = 0; i < r->candidate_count; i++)
+        if (!done[i] && (best == r->candidate_count || r->posterior[i] > r->posterior[best]))
+            best = i;
+    return best;
+}
+
+/* The best candidate is read last, so that names and roles of the blows are its own. */
+static void read_fit(struct heard_clock *out, struct heard_letoff *l, const struct candidates *all,
+                     const struct fit_candidate *list, const struct fit_result *r, const struct hearing *h,
+                     const struct fit_options *options)
+{
+    bool *done = mem_alloc((r->candidate_count + 1) * sizeof *done);
+    size_t order[READ_MOST], n = 0;
+    while (n < READ_MOST) {
+        size_t next = likeliest_left(r, done);
+        if (next == r->candidate_count || (n && r->posterior[next] < READ_LEAST))
+            break;
+        done[next] = true;
+        order[n++] = next;
+    }
+    while (n-- > 0)
+        read_as(out, l, all, &list[order[n]], r->posterior[order[n]], h, options);
+    mem_free(done);
+}
+
+/* A part each: what the listener took for a strike is one. */
+static void roles_of_parts(const struct heard_clock *out, const struct heard_letoff *l, const struct hearing *h)
+{
+    for (size_t i = 0; i < h->part_count; i++) {
+        const struct heard_part *p = &h->part[i];
+        if (p->first < l->first || p->first >= l->first + l->count)
+            continue;
+        for (size_t k = 0; k < p->count; k++)
+            out->role[p->first + k] = (uint8_t)(p->kind == PART_CHIME    ? HEARD_NOTE
+                                                : p->pairs && k % 2 != 0 ? HEARD_STROKE
+                                                                         : HEARD_COUNT);
+    }
+}
+
+void heard_clock_read(struct heard_clock *c, size_t letoff, size_t reading)
+{
+    struct heard_letoff *l = &c->letoff[letoff];
+    if (reading >= l->readings)
+        return;
+    const struct heard_reading *r = &l->reading[reading];
+    memcpy(l->notes, r->notes, sizeof l->notes);
+    l->strikes = r->strikes;
+    l->strike_interval_s = r->strike_interval_s;
+}
+
+static void name_letoff(struct heard_clock *out, size_t letoff, const struct candidates *all,
                         const struct clock *clock, const struct hearing *h)
 {
+    struct heard_letoff *l = &out->letoff[letoff];
     struct fit_candidate *list = mem_alloc((all->count + 1) * sizeof *list);
     struct fit_result r = {0};
     double hz[CLOCK_SOUNDERS];
@@ -201,12 +312,17 @@ static void name_letoff(struct heard_clock *out, struct heard_letoff *l, const s
     if (n) {
         fit_hearing(&r, h, l->first, l->count, list, n, &options);
         l->explained = 1 - r.none;
-        name_blows(out, l, &r, options.hammers);
     }
-    if (n && l->explained > 0.5)
-        read_fit(l, out, clock, h, &r, candidates_tags(all, &list[r.best]));
-    else
+    roles_of_parts(out, l, h);
+    if (n && l->explained > 0.5) {
+        read_fit(out, l, all, list, &r, h, &options);
+        name_blows(out, l, &r, options.hammers);
+        heard_clock_read(out, letoff, 0);
+    } else {
+        if (n)
+            name_blows(out, l, &r, options.hammers);
         read_parts(l, out, clock, h);
+    }
     fit_release(&r);
     mem_free(list);
 }
@@ -216,8 +332,10 @@ static void number_letoffs(struct heard_clock *out, const struct hearing *h)
 {
     struct heard_row row[HEAR_LETOFFS_MOST];
     size_t n = hearing_rows(h, row, HEAR_LETOFFS_MOST);
-    for (size_t i = 0; i < out->letoffs && i < n; i++)
+    for (size_t i = 0; i < out->letoffs && i < n; i++) {
         memcpy(out->letoff[i].notes, row[i].notes, sizeof row[i].notes);
+        roles_of_parts(out, &out->letoff[i], h);
+    }
 }
 
 void hear_name(struct heard_clock *out, const struct library *lib, const struct clock *clock,
@@ -226,6 +344,7 @@ void hear_name(struct heard_clock *out, const struct library *lib, const struct 
     struct candidates all;
     *out = (struct heard_clock){0};
     divide(out, h);
+    out->role = mem_alloc(h->blow_count + 1);
     if (!clock) {
         number_letoffs(out, h);
         return;
@@ -235,7 +354,7 @@ void hear_name(struct heard_clock *out, const struct library *lib, const struct 
     memset(out->hammer, FIT_UNNAMED, h->blow_count);
     candidates_make(&all, lib, clock);
     for (size_t i = 0; i < out->letoffs; i++)
-        name_letoff(out, &out->letoff[i], &all, clock, h);
+        name_letoff(out, i, &all, clock, h);
     candidates_release(&all);
 }
 
@@ -243,6 +362,7 @@ void heard_clock_release(struct heard_clock *c)
 {
     mem_free(c->hammer);
     mem_free(c->hammer_p);
+    mem_free(c->role);
     *c = (struct heard_clock){0};
 }
 
@@ -287,9 +407,32 @@ static bool counts_evenly(const struct train *t)
     return p->strokes < 2 || p->stroke[0].sounder != p->stroke[1].sounder;
 }
 
-static void add_row(const struct heard_letoff *l, const struct clock *clock, int at_min,
-                    struct sheet *sheet)
+/* Rests of a tune and hammers that do not sound are no unevenness of the train. */
+static unsigned note_pace(const struct heard_clock *c, size_t letoff, const struct hearing *h)
 {
+    struct rhythm r;
+    if (!hear_note_rhythm(c, letoff, h, &r))
+        return 0;
+    return (r.dragging ? PART_DRAGGING : 0) | (r.uneven ? PART_UNEVEN : 0);
+}
+
+/* To the hundredth of a second: more is not known, and reads badly. */
+static double hundredths(double s)
+{
+    return floor(s * 100 + 0.5) / 100;
+}
+
+static void add_intervals(struct heard *row, const struct heard_clock *c, size_t letoff, const struct hearing *h)
+{
+    row->intervals = hear_intervals(c, letoff, h, row->intervals_s, SHEET_INTERVALS);
+    for (size_t i = 0; i < row->intervals; i++)
+        row->intervals_s[i] = hundredths(row->intervals_s[i]);
+}
+
+static void add_row(const struct heard_clock *c, size_t letoff, const struct clock *clock, const struct hearing *h,
+                    int at_min, struct sheet *sheet)
+{
+    const struct heard_letoff *l = &c->letoff[letoff];
     struct heard *row = sheet_add_heard(sheet);
     if (!row)
         return;
@@ -303,8 +446,10 @@ static void add_row(const struct heard_letoff *l, const struct clock *clock, int
     } else {
         row->strike = HEARD_STRIKE_NONE;
     }
-    row->interval_s = l->strike_interval_s > 0 ? floor(l->strike_interval_s * 100 + 0.5) / 100 : 0;
-    add_hows(row, sheet->words, l->note_how | l->strike_how);
+    row->interval_s = l->strike_interval_s > 0 ? hundredths(l->strike_interval_s) : 0;
+    if (row->interval_s > 0) /* of notes it would be the rests that are told */
+        add_intervals(row, c, letoff, h);
+    add_hows(row, sheet->words, (l->note_how & ~PACE_BITS) | note_pace(c, letoff, h) | l->strike_how);
     if (clock) {
         struct works made;
         works_init(&made, clock, NULL, 0);
@@ -314,11 +459,12 @@ static void add_row(const struct heard_letoff *l, const struct clock *clock, int
     }
 }
 
-void hear_rows(const struct heard_clock *c, const struct clock *clock, int at_min, struct sheet *sheet)
+void hear_rows(const struct heard_clock *c, const struct clock *clock, const struct hearing *h, int at_min,
+               struct sheet *sheet)
 {
     for (size_t i = 0; i < c->letoffs; i++) {
         double since_min = (c->letoff[i].t_s - c->letoff[0].t_s) / 60;
         int at = at_min < 0 ? -1 : at_min + 15 * (int)floor(since_min / 15 + 0.5);
-        add_row(&c->letoff[i], clock, at, sheet);
+        add_row(c, i, clock, h, at, sheet);
     }
 }

@@ -1,11 +1,9 @@
 #include "command/play_picture.h"
 
 #include <stdio.h>
-#include <string.h>
 
+#include "command/picture_file.h"
 #include "draw/notes_row.h"
-#include "draw/paint.h"
-#include "draw/svg.h"
 #include "draw/type_case.h"
 
 #define WIDTH 720.0
@@ -99,22 +97,6 @@ static double draw_all(struct canvas *c, const struct clock *clock, const char *
     return y + MARGIN;
 }
 
-static bool ends_with(const char *s, const char *end)
-{
-    size_t n = strlen(s), m = strlen(end);
-    return n >= m && !strcmp(s + n - m, end);
-}
-
-static bool write_canvas(const struct canvas *c, const char *title, const char *path, struct err *e)
-{
-    const struct canvas *page = c;
-    if (ends_with(path, ".svg"))
-        return svg_file(c, title, path, e);
-    if (ends_with(path, ".png"))
-        return paint_png(c, 2, path, e);
-    return paint_pdf(&page, 1, title, path, e);
-}
-
 bool play_picture(const struct clock *clock, const char *under, const struct event_list *due,
                   const struct event_list *sounded, const char *path, struct err *e)
 {
@@ -126,7 +108,7 @@ bool play_picture(const struct clock *clock, const char *under, const struct eve
     canvas_init(&c, types, &ink, WIDTH, height);
     canvas_box(&c, 0, 0, WIDTH, height, 0, TONE_PAPER, TONE_PAPER, WEIGHT_HAIR);
     draw_all(&c, clock, under, due, sounded);
-    bool good = write_canvas(&c, clock->name, path, e);
+    bool good = picture_write(&c, clock->name, path, e);
     canvas_release(&trial);
     canvas_release(&c);
     type_case_free(types);

@@ -1,34 +1,58 @@
-/* verb_listen.c - a recording: what was struck and when; with a clock, the call sheet and the cause. */
-#include <jansson.h>
+/* verb_listen.c - a recording, the microphone or typed taps: what was struck and when; with a clock,
+ * the call sheet and the cause. */
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
 
 #include "command/command.h"
 #include "command/desk.h"
-#include "command/hear.h"
+#include "command/hear_cause.h"
+#include "command/hear_hints.h"
+#include "command/hear_rhythm.h"
+#include "command/listen_live.h"
+#include "command/listen_picture.h"
+#include "command/listen_print.h"
 #include "command/options.h"
+#include "command/picture_file.h"
 #include "command/setup.h"
-#include "diagnose/report.h"
 #include "listen/decoder.h"
 #include "listen/listener.h"
 #include "mem.h"
 
+#define SOUND_JITTER_S 0.005
+#define TAP_JITTER_S 0.03
+#define LONG_S 60 /* of a recording: how far it is with it is shown on a terminal */
+
 struct listen {
-    const char *clock;
+    const char *clock, *out, *taps;
     int at_min;
     long most;
-    bool json, sheet_only;
+    double seconds;
+    bool json, sheet_only, live;
     struct desk desk;
     const struct clock *known;
+    struct pcm sound; /* kept for the picture only */
     struct hearing hearing;
     struct heard_clock heard;
+    struct heard_rhythm rhythm[HEAR_RHYTHMS];
+    size_t rhythms;
+    struct heard_cause cause;
     bool cut;
+};
+
+/* ---- hearing ---- */
+
+struct feeding {
+    struct listener *listener;
+    struct pcm *sound; /* or NULL */
 };
 
 static bool feed(void *with, const float *samples, size_t frames)
 {
-    listener_feed(with, samples, frames);
+    struct feeding *f = with;
+    listener_feed(f->listener, samples, frames);
+    if (f->sound)
+        pcm_add(f->sound, samples, frames);
     return true;
 }
 
@@ -36,141 +60,82 @@ static bool feed(void *with, const float *samples, size_t frames)
 static void progress(void *with, double done_s, double whole_s)
 {
     (void)with;
-    if (!isatty(2) || whole_s < 60)
+    if (!isatty(2) || whole_s < LONG_S)
         return;
     fprintf(stderr, "\rlistening: %.0f of %.0f s ", done_s, whole_s);
     if (done_s >= whole_s)
         fputc('\n', stderr);
 }
 
-static bool hear(struct listen *l, const char *path, struct err *e)
+static bool hear_file(struct listen *l, const char *path, struct err *e)
 {
-    struct listener *listener = listener_new();
-    struct decoder_job job = {.path = path, .block = feed, .progress = progress, .with = listener};
+    struct feeding f = {listener_new(), l->out ? &l->sound : NULL};
+    struct decoder_job job = {.path = path, .block = feed, .progress = progress, .with = &f};
     bool good = decoder_run(&job, &l->cut, e);
     if (good) {
-        listener_finish(listener);
-        listener_hearing(listener, &l->hearing);
+        listener_finish(f.listener);
+        listener_hearing(f.listener, &l->hearing);
     }
-    listener_free(listener);
+    listener_free(f.listener);
     return good;
 }
 
-static const char *sounder_name(const struct listen *l, size_t blow, char number[24])
+static bool hear(struct listen *l, const char *path, struct err *e)
 {
-    if (l->known && l->heard.hammer[blow] != FIT_UNNAMED)
-        return l->known->sounder[l->heard.hammer[blow]].name;
-    snprintf(number, 24, "%d", l->hearing.blow[blow].sounder + 1);
-    return number;
+    pcm_init(&l->sound, LISTENER_RATE_HZ);
+    if (l->taps)
+        return strcmp(l->taps, "-") != 0 ? listen_taps(l->taps, &l->hearing, e) : listen_taps_typed(&l->hearing, e);
+    if (l->live)
+        return listen_live(l->seconds, &l->hearing, l->out ? &l->sound : NULL, e);
+    return hear_file(l, path, e);
 }
 
-static void print_list(const struct listen *l)
+/* ---- answering ---- */
+
+/* Of an unknown clock a count alone says nothing: any hour is right at some time. */
+static bool tells_of_fault(const struct listen *l)
 {
-    char number[24];
-    for (size_t i = 0; i < l->hearing.blow_count; i++) {
-        const struct heard_blow *b = &l->hearing.blow[i];
-        printf("%9.3f s  %-12s %3.0f %%%s%s%s%s\n", b->t_s, sounder_name(l, i, number),
-               100 * (double)(l->known ? l->heard.hammer_p[i] : b->p),
-               b->quality & QUALITY_WEAK ? "  weak" : "", b->quality & QUALITY_DOUBLE ? "  double" : "",
-               b->quality & QUALITY_BUZZ ? "  buzz" : "", b->quality & QUALITY_THUD ? "  thud" : "");
-    }
+    const struct sheet *s = &l->desk.sheet;
+    if (l->known || l->at_min >= 0)
+        return true;
+    for (size_t i = 0; i < s->heards; i++)
+        if (word_set_count(&s->heard[i].how) > 0)
+            return true;
+    return false;
 }
 
-static void print_text(struct listen *l, const struct report *r)
+static bool answer(struct listen *l, struct err *e)
 {
-    struct text t = {0};
-    hearing_summary(&l->hearing, &t);
-    text_add(&t, "\n");
-    if (l->cut)
-        text_add(&t, "The recording breaks off; what came before was used.\n");
-    fputs(text_cstr(&t), stdout);
-    text_clear(&t);
-    print_list(l);
-    if (l->hearing.blow_count) {
-        puts("\nCall sheet:");
-        sheet_print(&l->desk.sheet, &t);
-        fputs(text_cstr(&t), stdout);
-        text_clear(&t);
-    }
-    if (r) {
-        report_text(r, (size_t)l->most, &t);
-        printf("\n%s", text_cstr(&t));
-    }
-    text_release(&t);
-}
-
-static json_t *quality_json(unsigned quality)
-{
-    static const char *const names[] = {"weak", "double", "buzz", "thud", "tinny", "loud"};
-    json_t *list = json_array();
-    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++)
-        if (quality & 1u << i)
-            json_array_append_new(list, json_string(names[i]));
-    return list;
-}
-
-static json_t *events_json(const struct listen *l)
-{
-    json_t *list = json_array();
-    char number[24];
-    for (size_t i = 0; i < l->hearing.blow_count; i++) {
-        const struct heard_blow *b = &l->hearing.blow[i];
-        json_array_append_new(list, json_pack("{s:f, s:s, s:f, s:f, s:o}", "t_s", b->t_s, "sounder",
-                                              sounder_name(l, i, number), "p",
-                                              (double)(l->known ? l->heard.hammer_p[i] : b->p),
-                                              "strength", (double)b->strength, "quality",
-                                              quality_json(b->quality)));
-    }
-    return list;
-}
-
-static json_t *sounders_json(const struct listen *l)
-{
-    json_t *list = json_array();
-    for (size_t i = 0; i < l->hearing.sounder_count; i++) {
-        const struct heard_sounder *s = &l->hearing.sounder[i];
-        json_array_append_new(list, json_pack("{s:i, s:f, s:i, s:f}", "id", (int)i + 1, "pitch_hz", s->pitch_hz,
-                                              "blows", (int)s->blows, "ring_s", (double)s->ring_s));
-    }
-    return list;
-}
-
-static void print_json(const struct listen *l, const struct report *r)
-{
-    struct text sheet = {0}, found = {0};
-    json_t *o = json_object();
-    json_object_set_new(o, "events", events_json(l));
-    json_object_set_new(o, "sounders", sounders_json(l));
-    if (l->hearing.blow_count)
-        sheet_print(&l->desk.sheet, &sheet);
-    json_object_set_new(o, "sheet", json_string(text_cstr(&sheet)));
-    json_object_set_new(o, "causes", json_array());
-    if (r) {
-        report_json(r, (size_t)l->most, &found);
-        json_t *answer = json_loads(text_cstr(&found), 0, NULL);
-        json_object_update(o, answer);
-        json_decref(answer);
-    }
-    json_dumpf(o, stdout, JSON_INDENT(2));
-    putchar('\n');
-    json_decref(o);
-    text_release(&sheet);
-    text_release(&found);
-}
-
-static void answer(struct listen *l, struct err *e)
-{
-    struct report r = {0};
-    bool any = l->hearing.blow_count > 0 && !l->sheet_only;
-    if (any && !report_init(&r, l->desk.finder, &l->desk.sheet, NULL)) {
+    bool any = l->hearing.blow_count > 0, causes = any && !l->sheet_only && tells_of_fault(l);
+    struct listen_print p = {.clock = l->known,
+                             .hearing = &l->hearing,
+                             .heard = &l->heard,
+                             .sheet = any ? &l->desk.sheet : NULL,
+                             .rhythm = l->rhythm,
+                             .rhythms = l->rhythms,
+                             .cut = l->cut,
+                             .most = (size_t)l->most};
+    if (causes && !heard_cause_init(&l->cause, &l->desk, &l->heard, l->known, &l->hearing, l->at_min)) {
         err_add(e, "No clock fits what was heard.");
-        return;
+        return false;
     }
+    p.cause = causes ? &l->cause : NULL;
+    if (any && !causes && !l->sheet_only)
+        p.no_cause = "Nothing in this points to a fault; say which clock it is (--clock) or what the hands showed (--at).";
     if (l->json)
-        print_json(l, any ? &r : NULL);
+        listen_print_json(&p);
     else
-        print_text(l, any ? &r : NULL);
-    report_release(&r);
+        listen_print_text(&p);
+    return true;
+}
+
+/* Causes add rows to copies of the desk's sheet; the sheet that is shown gets its own. */
+static void write_rows(struct listen *l)
+{
+    struct sheet *s = &l->desk.sheet;
+    if (!l->known)
+        hear_hints(&l->heard, l->desk.lib, s);
+    hear_rows(&l->heard, l->known, &l->hearing, l->at_min, s);
 }
 
 static void listen(struct listen *l, const char *path, struct err *e)
@@ -179,10 +144,36 @@ static void listen(struct listen *l, const char *path, struct err *e)
         !hear(l, path, e))
         return;
     hear_name(&l->heard, l->desk.lib, l->known, &l->hearing);
+    l->rhythms = hear_rhythm(&l->heard, l->known, &l->hearing, l->taps ? TAP_JITTER_S : SOUND_JITTER_S, l->rhythm);
     if (l->known)
         desk_clock(&l->desk, l->known->id, e);
-    hear_rows(&l->heard, l->known, l->at_min, &l->desk.sheet);
-    answer(l, e);
+    write_rows(l);
+    struct listen_picture picture = {l->known, &l->hearing, &l->heard, &l->sound, l->at_min};
+    if (answer(l, e) && l->out)
+        listen_picture(&picture, l->out, e);
+}
+
+/* One of a recording, the microphone and taps. */
+static bool one_source(const struct listen *l, size_t plains, struct err *e)
+{
+    size_t sources = plains + (l->live ? 1 : 0) + (l->taps ? 1 : 0);
+    if (sources != 1)
+        err_add(e, "listen wants one of a RECORDING, --live and --taps; met %s.", sources ? "several" : "none");
+    if (l->seconds > 0 && !l->live)
+        err_add(e, "--seconds goes with --live.");
+    if (l->out)
+        picture_ending(l->out, e);
+    return e->count == 0;
+}
+
+static void release(struct listen *l)
+{
+    heard_cause_release(&l->cause);
+    heard_clock_release(&l->heard);
+    hearing_release(&l->hearing);
+    pcm_release(&l->sound);
+    desk_close(&l->desk);
+    mem_free(l);
 }
 
 int verb_listen(int argc, char **argv)
@@ -192,23 +183,25 @@ int verb_listen(int argc, char **argv)
     const struct option options[] = {
         {"--clock", OPTION_TEXT, &l->clock, "ID", "which clock it is (letoff list clocks)", 0, 0},
         {"--at", OPTION_TIME, &l->at_min, "H:MM", "what the hands showed when it began to sound", 0, 0},
+        {"--live", OPTION_FLAG, &l->live, NULL, "listen through the microphone", 0, 0},
+        {"--seconds", OPTION_REAL, &l->seconds, "N", "for so long; otherwise until ^C", 0.1, 1800},
+        {"--taps", OPTION_TEXT, &l->taps, "'0 1.2 ...'",
+         "blows at these seconds (2.4:1 is sounder 1, the highest); - reads them, or Enter keys, from the input", 0, 0},
+        {"--out", OPTION_TEXT, &l->out, "FILE", "a picture as well: .png, .svg or .pdf", 0, 0},
         {"--most", OPTION_INT, &l->most, "N", "show at most so many causes", 1, 500},
         {"--no-cause", OPTION_FLAG, &l->sheet_only, NULL, "only what was heard and the call sheet", 0, 0},
         {"--json", OPTION_FLAG, &l->json, NULL, "print the answer as JSON", 0, 0},
     };
-    const struct usage u = {"letoff listen RECORDING [--clock ID] [--at 3:00]",
+    const struct usage u = {"letoff listen RECORDING | --live | --taps '0 1.2 ...' [--clock ID] [--at 3:00]",
                             "Hears which hammers fell and when, counts the hour, writes the call sheet and\n"
                             "names the likely cause.  Takes any sound or video file a telephone makes.",
-                            options, sizeof options / sizeof options[0], 1, 1};
+                            options, sizeof options / sizeof options[0], 0, 1};
     struct err e = {0};
     const char *path = NULL;
     size_t plains = 0;
-    if (options_read(&u, argc, argv, &path, &plains, &e) == OPTIONS_OK)
+    if (options_read(&u, argc, argv, &path, &plains, &e) == OPTIONS_OK && one_source(l, plains, &e))
         listen(l, path, &e);
-    heard_clock_release(&l->heard);
-    hearing_release(&l->hearing);
-    desk_close(&l->desk);
-    mem_free(l);
+    release(l);
     err_print(&e, stderr);
     int status = err_status(&e);
     err_release(&e);

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "diagnose/attempt.h"
+#include "diagnose/pairs.h"
 #include "diagnose/table_file.h"
 #include "mem.h"
 
@@ -74,6 +75,7 @@ struct clock_case *finder_case(struct finder *f, const struct clock *c)
 /* ---- how the report lies along the works of one clock ---- */
 
 #define STARTS_MOST 512
+#define PAIRS_KEEP 1e-9 /* a single fault that explains little may still be half of a pair */
 
 /* States the clock may be found in do not depend on what is wrong with the works, only on the
  * kind of fault and the hour. */
@@ -191,6 +193,7 @@ struct gathering {
     size_t held_room;
     double total, lost, count;  /* of joint weights; number of hypotheses in all */
     double unknown;             /* joint weight of the unknown cause */
+    double omit;                /* most that one belief may give up, as a share of everything */
     double untried;             /* what pairs that were not tried may come to, about */
 };
 
@@ -361,16 +364,14 @@ static size_t gather_company(struct gathering *g, const struct sheet *sheet, str
     double all = g->total + g->unknown, tilt = 1;
     const struct fault *before = NULL;
     size_t n = 0;
-    for (size_t i = 0; i < k->variants; i++) {
+    for (size_t i = 0; i < k->variants - k->pairs; i++) {
         const struct variant *v = &k->variant[i];
-        if (v->second)
-            continue;
         if (v->fault && v->fault != before)
             tilt = fault_tilt(sheet, v->fault, evidence_predicts) * shop_factor(o, k->clock, v->fault);
         before = v->fault;
         double weight = clock_weight * (v->fault ? (1 - o->prior_none - o->prior_unknown) * v->share * tilt
                                                  : o->prior_none);
-        double allowed = BELIEF_OMIT * all / g->count;
+        double allowed = g->omit * all / g->count;
         g->out->hypotheses++;
         if (weight <= allowed) {
             g->lost += weight;
@@ -400,7 +401,7 @@ static void follow_all(struct finder *f, struct gathering *g, struct plans *plan
         while (last < n && by_company(&c[first], &c[last]) == 0)
             last++;
         for (size_t i = first; i < last; i++) /* what is known by now raises the bound */
-            c[i].bound = fmax(c[i].bound, BELIEF_OMIT * (g->total + g->unknown) / g->count / c[i].weight);
+            c[i].bound = fmax(c[i].bound, g->omit * (g->total + g->unknown) / g->count / c[i].weight);
         follow_company(plans, c + first, last - first, &f->space);
         for (size_t i = first; i < last; i++) {
             g->lost += c[i].weight * c[i].dropped;
@@ -426,78 +427,35 @@ static void look_at_clock(struct finder *f, struct gathering *g, const struct sh
 
 /* ---- pairs ---- */
 
-/* One fault that may be part of a pair, by how well it does alone. */
-struct partner {
-    size_t held;
-    double score;
-};
-
-static int by_score(const void *a, const void *b)
-{
-    double x = ((const struct partner *)a)->score, y = ((const struct partner *)b)->score;
-    return x < y ? 1 : x > y ? -1 : 0;
-}
-
-/* The best variants of each fault of the clock.  Alone it may explain a row and no more, so the
- * chance counts little and the weight counts whole. */
-static size_t find_partners(const struct belief *b, size_t helds, const struct clock_case *k,
-                            struct partner *out)
-{
-    struct partner *all = mem_alloc((helds + 1) * sizeof *all);
-    size_t n = 0, kept = 0;
-    for (size_t i = 0; i < helds; i++) {
-        const struct held *h = &b->held[i];
-        if (h->kase != k || !k->variant[h->variant].fault || k->variant[h->variant].second)
-            continue;
-        all[n++] = (struct partner){i, h->p / pow(fmax(h->chance, 1e-12), 0.6)};
-    }
-    if (n)
-        qsort(all, n, sizeof *all, by_score);
-    for (size_t i = 0; i < n && kept < BELIEF_PARTNERS; i++) {
-        size_t same = 0;
-        for (size_t j = 0; j < kept; j++)
-            same += k->variant[b->held[out[j].held].variant].fault ==
-                    k->variant[b->held[all[i].held].variant].fault;
-        if (same < BELIEF_PARTNER_KINDS)
-            out[kept++] = all[i];
-    }
-    mem_free(all);
-    return kept;
-}
-
 static void pair_up(struct finder *f, struct gathering *g, const struct sheet *sheet,
                     struct clock_case *k, double clock_weight, const struct belief_options *o,
                     size_t helds)
 {
-    struct partner partner[BELIEF_PARTNERS];
-    size_t n = find_partners(g->out, helds, k, partner), pairs = 0;
-    struct company *c = mem_alloc((n * n / 2 + 1) * sizeof *c);
+    struct pair_choice *choice = mem_alloc(PAIRS_MOST * sizeof *choice);
+    size_t pairs = pairs_choose(g->out->held, helds, k, choice);
+    struct company *c = mem_alloc((pairs + 1) * sizeof *c);
     struct plans plans;
     double all = 0, taken = 0;
     plans_init(&plans, sheet, k, o->ear);
-    for (size_t i = 1; i < k->variants && !k->variant[i].second; i++)
+    for (size_t i = 1; i < k->variants - k->pairs; i++)
         all += k->variant[i].share;
-    for (size_t i = 0; i < n; i++)
-        for (size_t j = 0; j < i; j++) {
-            const struct held *a = &g->out->held[partner[i].held], *b = &g->out->held[partner[j].held];
-            struct variant x = k->variant[a->variant], y = k->variant[b->variant];
-            if (x.fault == y.fault)
-                continue;
-            /* weights of the singles carry clock, share and tilt each; the clock counts once */
-            double weight = a->p / a->chance * (b->p / b->chance) / clock_weight * BELIEF_SECOND;
-            size_t v = clock_case_pair(k, a->variant, b->variant, x.share * y.share);
-            const struct variant *p = &k->variant[v];
-            taken += x.share * y.share;
-            c[pairs++] = (struct company){.variant = v,
-                                          .weight = weight,
-                                          .bound = BELIEF_OMIT * (g->total + g->unknown) / g->count / weight,
-                                          .minute_off = p->minute_off,
-                                          .hour_off = p->hour_off,
-                                          .late = clock_case_late(k, v),
-                                          .start = p->start,
-                                          .start_only = p->start_only,
-                                          .acts = p->acts};
-        }
+    for (size_t i = 0; i < pairs; i++) {
+        /* weights of the singles carry clock, share and tilt each; the clock counts once */
+        double weight = choice[i].weight / clock_weight * BELIEF_SECOND;
+        double share = k->variant[choice[i].a].share * k->variant[choice[i].b].share;
+        size_t v = clock_case_pair(k, choice[i].a, choice[i].b, share);
+        const struct variant *p = &k->variant[v];
+        taken += share;
+        c[i] = (struct company){.variant = v,
+                                .weight = weight,
+                                .bound = g->omit * (g->total + g->unknown) / g->count / weight,
+                                .minute_off = p->minute_off,
+                                .hour_off = p->hour_off,
+                                .late = clock_case_late(k, v),
+                                .start = p->start,
+                                .start_only = p->start_only,
+                                .acts = p->acts};
+    }
     double before = g->total;
     follow_all(f, g, &plans, c, pairs);
     /* pairs not tried: their prior at the mean chance of those tried */
@@ -506,6 +464,7 @@ static void pair_up(struct finder *f, struct gathering *g, const struct sheet *s
     g->out->hypotheses += pairs;
     plans_release(&plans);
     mem_free(c);
+    mem_free(choice);
 }
 
 static void look_at_pairs(struct finder *f, struct gathering *g, const struct sheet *sheet,
@@ -681,7 +640,7 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
                  struct belief *out)
 {
     struct belief_options o = options_of(options);
-    struct gathering g = {.out = out};
+    struct gathering g = {.out = out, .omit = BELIEF_OMIT * (o.pairs ? PAIRS_KEEP : 1)};
     double *weight = mem_alloc(f->count * sizeof *weight), sum = 0, best = 0;
     double *share = mem_alloc(f->count * sizeof *share);
     memset(out, 0, sizeof *out);
@@ -703,13 +662,13 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
     }
     for (size_t i = 0; i < f->count; i++) {
         share[i] = weight[i] / sum;
-        if (o.pairs && f->made[i] && f->fit[i])
+        if (o.pairs && f->made[i] && f->fit[i] && f->kase[i].pairs > BELIEF_PAIRED * PAIRS_MOST)
             clock_case_drop_pairs(&f->kase[i]);
     }
     g.unknown = o.prior_unknown * blind_chance(sheet);
     for (size_t i = 0; i < f->count; i++)
         if (weight[i] > 0)
-            g.count += (double)(case_at(f, i) ? f->kase[i].variants : 0);
+            g.count += (double)(case_at(f, i) ? f->kase[i].variants - f->kase[i].pairs : 0);
     for (double level = best; level > 0; level /= 4) /* likelier clocks first: tighter bounds */
         for (size_t i = 0; i < f->count; i++)
             if (weight[i] > 0 && weight[i] > level / 4) {
@@ -717,6 +676,7 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
                     look_at_clock(f, &g, sheet, &f->kase[i], weight[i] / sum, &o);
                 weight[i] = 0;
             }
+    g.omit = BELIEF_OMIT;
     if (o.pairs)
         look_at_pairs(f, &g, sheet, share, &o);
     mem_free(share);
@@ -734,6 +694,60 @@ void belief_release(struct belief *b)
     mem_free(b->clock);
     mem_free(b->held);
     memset(b, 0, sizeof *b);
+}
+
+static size_t same_cause(const struct belief *b, const struct belief_cause *c)
+{
+    size_t i = 0;
+    while (i < b->causes && (strcmp(b->cause[i].id, c->id) != 0 || b->cause[i].second != c->second))
+        i++;
+    return i;
+}
+
+static void mix_shares(struct belief_share **at, size_t *count, const struct belief_share *other,
+                       size_t others, double share)
+{
+    for (size_t i = 0; i < *count; i++)
+        (*at)[i].p *= 1 - share;
+    for (size_t i = 0; i < others; i++)
+        share_add(at, count, other[i].name, other[i].p * share);
+    if (*count)
+        qsort(*at, *count, sizeof **at, by_p_share);
+}
+
+void belief_mix(struct belief *b, const struct belief *other, double share)
+{
+    size_t cause_room = b->causes, held_room = b->helds;
+    for (size_t i = 0; i < b->causes; i++)
+        b->cause[i].p *= 1 - share;
+    for (size_t i = 0; i < b->helds; i++)
+        b->held[i].p *= 1 - share;
+    for (size_t i = 0; i < other->causes; i++) {
+        size_t at = same_cause(b, &other->cause[i]);
+        b->cause = mem_grow(b->cause, &cause_room, b->causes + 1, sizeof *b->cause);
+        if (at == b->causes) {
+            b->cause[b->causes] = other->cause[i];
+            b->cause[b->causes++].p = 0;
+        }
+        b->cause[at].p += share * other->cause[i].p;
+    }
+    for (size_t i = 0; i < other->helds; i++) {
+        struct held h = other->held[i];
+        h.p *= share;
+        h.cause = same_cause(b, &other->cause[h.cause]);
+        b->held = mem_grow(b->held, &held_room, b->helds + 1, sizeof *b->held);
+        b->held[b->helds++] = h;
+    }
+    if (b->helds)
+        qsort(b->held, b->helds, sizeof *b->held, by_p_held);
+    b->classes = b->parts = 0;
+    put_in_order(b);
+    mix_shares(&b->clock, &b->clocks, other->clock, other->clocks, share);
+    for (size_t i = 0; i < b->causes; i++)
+        b->cause[i].best = (size_t)-1;
+    for (size_t i = b->helds; i-- > 0;)
+        b->cause[b->held[i].cause].best = i;
+    b->omitted += other->omitted;
 }
 
 const struct belief_cause *belief_cause_of(const struct belief *b, const char *id)

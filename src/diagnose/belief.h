@@ -22,16 +22,14 @@
 
 #define BELIEF_OMIT 5e-5 /* most that may be given up, as a share of everything */
 
-/* Pairs of faults.  The best variants (BELIEF_PARTNER_KINDS of each fault) of BELIEF_PARTNERS faults are tried
- * two by two on every clock with a twentieth of the belief; a second fault is there with odds
- * BELIEF_SECOND of its prior.  What the pairs not tried may come to is estimated (their prior times
- * the mean chance of those tried, a tenth of it because the likeliest were tried first) and given as
- * pairs_untried; it is no bound. */
-#define BELIEF_PARTNERS 24
-#define BELIEF_PARTNER_KINDS 1
+/* Pairs of faults (pairs.h chooses them) are tried on every clock with a twentieth of the belief; a
+ * second fault is there with odds BELIEF_SECOND of its prior.  What the pairs not tried may come to is
+ * estimated (their prior times the mean chance of those tried, a tenth of it because the likeliest
+ * were tried first) and given as pairs_untried; it is no bound. */
 #define BELIEF_SECOND 0.3
 #define BELIEF_PAIR_CLOCK 0.05
 #define BELIEF_UNTRIED 0.1
+#define BELIEF_PAIRED 8
 
 /* ---- the finder ---- */
 
@@ -45,8 +43,8 @@ struct clock_case *finder_case(struct finder *f, const struct clock *c);
 /* ---- the belief ---- */
 
 struct belief_options {
-    bool pairs;               /* two faults at once too; a belief with pairs is good until the next
-                                 one with pairs from the same finder */
+    bool pairs;               /* two faults at once too; a belief with pairs is good for the next
+                                 BELIEF_PAIRED ones with pairs from the same finder */
     const struct ear_model *ear; /* NULL = ear_usual */
     double prior_none, prior_unknown; /* 0 = the usual ones */
     /* What a shop has learned: the prior of a fault on a clock is multiplied by this.  NULL = 1. */
@@ -104,6 +102,10 @@ struct belief {
 bool belief_find(struct finder *f, const struct sheet *sheet, const struct belief_options *options,
                  struct belief *out);
 void belief_release(struct belief *b); /* a zeroed struct is fine */
+
+/* Two readings of one report: b becomes (1 - share) b + share other.  Both must come from one
+ * finder.  A hypothesis that both hold stands twice. */
+void belief_mix(struct belief *b, const struct belief *other, double share);
 
 /* The cause of this fault id ("none", "unknown" too) or NULL. */
 const struct belief_cause *belief_cause_of(const struct belief *b, const char *id);

@@ -15,6 +15,23 @@ const struct ear_model ear_usual = {
     .unnoticed = 0.5,
     .normal_anyway = 0.12,
     .tune_missed = 0.15,
+    .note_slip = 3.4, /* who writes notes down gets one in thirty wrong */
+    .pace_spread = 0.15,
+};
+
+const struct ear_model ear_recording = {
+    .miscount = 0.006,
+    .miscount_each = 0.002,
+    .asleep = 0.003,
+    .dreamt = 0.0005,
+    .slip = 0.005,
+    .word_hit = 0.75,
+    .word_false = 0.03,
+    .unnoticed = 0.5,
+    .normal_anyway = 0.12,
+    .tune_missed = 0.15,
+    .note_slip = 5,
+    .pace_spread = 0.25,
 };
 
 /* ---- counts ---- */
@@ -126,7 +143,6 @@ static double row_strike(const struct ear_at *a, const struct heard *h)
 /* ---- tunes ---- */
 
 #define NOTES_MOST 64
-#define NOTE_SLIP 3.4 /* nats: who writes notes down gets one in thirty wrong */
 
 /* Edit distance of two note orders; `?` in the heard one fits any note, `.` is a missing note. */
 static int notes_apart(const char *heard, size_t heards, const uint8_t *made, size_t mades)
@@ -219,7 +235,8 @@ static double row_notes(const struct ear_at *a, const struct heard *h)
     size_t length;
     const uint8_t *note = sounding_sequence(a->pool, made->sequence, &length);
     int apart = notes_apart(h->notes, strlen(h->notes), note, length);
-    return length ? 0.9 * exp(-NOTE_SLIP * apart) : a->model->dreamt * exp(-0.5 * apart);
+    double slip = a->model->note_slip;
+    return length ? 0.9 * exp(-slip * apart) : a->model->dreamt * exp(-0.15 * slip * apart);
 }
 
 static int phrases_of(const struct ear_at *a, const struct train_sound *t)
@@ -402,7 +419,7 @@ static double row_intervals(const struct ear_at *a, const struct heard *h)
     for (size_t i = 0; i < h->intervals && told <= 0; i++)
         told = h->intervals_s[i]; /* the first positive one stands for the pace */
     if (told > 0)
-        p *= near_ratio(told, t->gap / 20.0, 0.15);
+        p *= near_ratio(told, t->gap / 20.0, a->model->pace_spread);
     if (h->pause_s > 0 && a->sound->pause)
         p *= near_ratio(h->pause_s, a->sound->pause / 10.0, 0.3);
     return p;
@@ -1009,8 +1026,8 @@ double ear_blind(const struct heard *h)
         p *= 0.2;
     else if (h->chime == HEARD_CHIME_RIGHT || h->chime == HEARD_CHIME_WRONG)
         p *= 0.4;
-    if (h->notes[0])
-        p *= 0.02;
+    if (h->notes[0]) /* what is known of the tune bears on some of the notes even then */
+        p *= 0.02 * pow(0.4, fmax(0, (double)strlen(h->notes) - 4));
     if (h->phrases >= 0 || h->quarter || h->quarter_shift)
         p *= 0.2;
     if (h->stopped != STOPPED_NOTHING)

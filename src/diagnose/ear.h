@@ -26,8 +26,13 @@ struct ear_model {
     double unnoticed;     /* a quality that is there goes untold */
     double normal_anyway; /* "normal" is said although a quality is off */
     double tune_missed;   /* a tune with wrong notes but the right length is called right */
+    double note_slip;     /* nats that each note left out, added or written wrong costs */
+    double pace_spread;   /* log of how far clocks of one kind differ in pace, and are timed wrongly */
 };
 extern const struct ear_model ear_usual;
+/* A recording that was listened to by the program: it neither dreams nor sleeps, counts nearly
+ * always right, and calls a quality that is not there about as often as people do. */
+extern const struct ear_model ear_recording;
 
 /* One let-off as the caller may speak of it. */
 struct ear_at {

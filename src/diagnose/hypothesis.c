@@ -144,6 +144,9 @@ int clock_case_late(struct clock_case *k, size_t variant)
 
 size_t clock_case_pair(struct clock_case *k, size_t a, size_t b, double share)
 {
+    for (size_t i = k->variants - k->pairs; i < k->variants; i++)
+        if (k->variant[i].one == a && k->variant[i].two == b)
+            return i;
     const struct outcome_table *one = &k->table[k->variant[a].table];
     const struct outcome_table *two = &k->table[k->variant[b].table];
     struct change change[OUTCOME_CHANGES];
@@ -157,6 +160,9 @@ size_t clock_case_pair(struct clock_case *k, size_t a, size_t b, double share)
     variant_add(k, first, change, n, share, severity);
     struct variant *v = &k->variant[k->variants - 1];
     v->second = second;
+    v->one = a;
+    v->two = b;
+    k->pairs++;
     v->start |= second ? second->start : 0;
     v->start_only |= second && second->start_only;
     return k->variants - 1;
@@ -167,6 +173,7 @@ void clock_case_drop_pairs(struct clock_case *k)
     while (k->variants && k->variant[k->variants - 1].second) {
         outcome_table_release(&k->table[--k->tables]);
         k->variants--;
+        k->pairs--;
     }
 }
 

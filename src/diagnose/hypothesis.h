@@ -33,6 +33,7 @@
 struct variant {
     const struct fault *fault; /* NULL: in step and sound */
     const struct fault *second;/* of a pair, or NULL */
+    size_t one, two;           /* of a pair: the variants it is made of */
     double share;              /* among all variants of the clock; without none they sum to 1 */
     double severity;
     unsigned start;            /* states it may be found in: enum fault_start bits of either fault */
@@ -54,6 +55,7 @@ struct clock_case {
     size_t tables, table_room;
     struct variant *variant;   /* variant[0] is the sound clock */
     size_t variants, variant_room;
+    size_t pairs;              /* of the variants: those that are pairs; they come last */
     uint32_t *due;             /* by let-off: what a sound clock in step does */
 };
 

@@ -3,14 +3,9 @@
 #include <string.h>
 #include "mem.h"
 
-bool report_init(struct report *r, struct finder *f, const struct sheet *sheet,
-                 const struct belief_options *options)
+static void look_closer(struct report *r, struct finder *f)
 {
-    memset(r, 0, sizeof *r);
-    r->sheet = sheet;
-    r->clash = -1;
-    if (!belief_find(f, sheet, options, &r->belief))
-        return false;
+    const struct sheet *sheet = r->sheet;
     for (size_t i = 0; i < r->belief.causes && i < REPORT_CAUSES; i++) {
         if (r->belief.cause[i].p < 0.01 && i > 0)
             break;
@@ -21,7 +16,34 @@ bool report_init(struct report *r, struct finder *f, const struct sheet *sheet,
     reasons_look(&r->notes, &r->belief, sheet);
     r->clash = reasons_clash(&r->notes, f, &r->belief, sheet);
     next_step_find(&r->next, f, &r->belief, sheet);
+}
+
+bool report_init_readings(struct report *r, struct finder *f, const struct sheet *const *reading,
+                          const double *share, size_t readings, const struct belief_options *options)
+{
+    double sum = share[0];
+    memset(r, 0, sizeof *r);
+    r->sheet = reading[0];
+    r->clash = -1;
+    if (!belief_find(f, reading[0], options, &r->belief))
+        return false;
+    for (size_t i = 1; i < readings; i++) {
+        struct belief other;
+        if (!belief_find(f, reading[i], options, &other))
+            continue;
+        sum += share[i];
+        belief_mix(&r->belief, &other, share[i] / sum);
+        belief_release(&other);
+    }
+    look_closer(r, f);
     return true;
+}
+
+bool report_init(struct report *r, struct finder *f, const struct sheet *sheet,
+                 const struct belief_options *options)
+{
+    const double all = 1;
+    return report_init_readings(r, f, &sheet, &all, 1, options);
 }
 
 void report_release(struct report *r)

@@ -31,6 +31,10 @@ struct report {
 /* False only when no clock fits (see belief_find); the report is empty then. */
 bool report_init(struct report *r, struct finder *f, const struct sheet *sheet,
                  const struct belief_options *options);
+/* The same when it is not sure what was heard: several readings with their shares, the likeliest
+ * first, by which reasons and questions go. */
+bool report_init_readings(struct report *r, struct finder *f, const struct sheet *const *reading,
+                          const double *share, size_t readings, const struct belief_options *options);
 void report_release(struct report *r);
 
 /* Lines for a terminal, at most `most` causes (0: those over one in a hundred, at most six). */

@@ -17,7 +17,7 @@
 #include "listen/spectrogram.h"
 #include "mem.h"
 #include "screen/app.h"
-#include "screen/microphone.h"
+#include "sound/microphone.h"
 #include "screen/window.h"
 
 #define ROWS 40

@@ -1,4 +1,4 @@
-#include "screen/microphone.h"
+#include "sound/microphone.h"
 
 #include <SDL.h>
 #include <stdatomic.h>

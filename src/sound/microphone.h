@@ -1,10 +1,10 @@
 /* microphone.h - sound coming in, block by block.
  *
- * The device's own thread writes into a ring; the window takes from it when it likes.  What is
+ * The device's own thread writes into a ring; the reader takes from it when it likes.  What is
  * not fetched for ten seconds is lost, and said to be.  A device that goes away is one sentence.
  */
-#ifndef LETOFF_SCREEN_MICROPHONE_H
-#define LETOFF_SCREEN_MICROPHONE_H
+#ifndef LETOFF_SOUND_MICROPHONE_H
+#define LETOFF_SOUND_MICROPHONE_H
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -1,0 +1,196 @@
+#include "command/hear_cause.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "mem.h"
+
+#define SHARE_LEAST 0.03  /* readings rarer than this change nothing */
+#define UNKNOWN_MOST 0.15 /* with more belief in a cause nobody knows, two at once are thought of */
+#define TIMES_MOST 64
+#define RECORDED_UNKNOWN 0.01 /* belief in a cause nobody knows, before: a recording leaves little out */
+
+/* ---- readings ---- */
+
+/* Make room where a share of this size belongs; HEAR_CAUSE_READINGS: nowhere. */
+static size_t place_for(struct heard_cause *c, double share)
+{
+    size_t i = 0, last = HEAR_CAUSE_READINGS - 1;
+    while (i < c->readings && c->share[i] >= share)
+        i++;
+    if (i > last)
+        return HEAR_CAUSE_READINGS;
+    if (c->readings > last)
+        sheet_release(&c->sheet[last]);
+    else
+        last = c->readings++;
+    for (size_t k = last; k > i; k--) {
+        c->sheet[k] = c->sheet[k - 1];
+        c->share[k] = c->share[k - 1];
+        c->at_min[k] = c->at_min[k - 1];
+    }
+    return i;
+}
+
+/* Who asks, and everything a sheet is written from. */
+struct asking {
+    struct desk *desk;
+    struct heard_clock *heard;
+    const struct clock *clock;
+    const struct hearing *hearing;
+};
+
+/* The sheet of the readings now taken in `heard`. */
+static void write_down(const struct asking *a, int at_min, struct sheet *s)
+{
+    sheet_init(s, a->desk->words);
+    snprintf(s->clock, sizeof s->clock, "%s", a->desk->sheet.clock);
+    memcpy(s->hint, a->desk->sheet.hint, sizeof s->hint);
+    hear_rows(a->heard, a->clock, a->hearing, at_min, s);
+}
+
+static void keep(struct heard_cause *c, struct sheet *s, int at_min, double share)
+{
+    size_t i = place_for(c, share);
+    if (i == HEAR_CAUSE_READINGS) {
+        sheet_release(s);
+        return;
+    }
+    c->sheet[i] = *s;
+    c->share[i] = share;
+    c->at_min[i] = at_min;
+}
+
+/* Dial times at which the first let-off may have been, with their weights.  A quarter or half is
+ * much the same at every hour: one stands for twelve. */
+struct times {
+    int min[TIMES_MOST];
+    double weight[TIMES_MOST];
+    size_t count;
+};
+
+static void times_of(struct times *t, const struct clock *clock, int at_min)
+{
+    t->count = 0;
+    if (at_min >= 0 || !clock) {
+        t->min[t->count] = at_min;
+        t->weight[t->count++] = 1;
+        return;
+    }
+    int hours = 720 / clock->lobe_period_min;
+    for (int h = 0; h < hours; h++)
+        for (int i = 0; i < clock->lobes && t->count < TIMES_MOST; i++) {
+            bool hour = clock->lobe[i].minute % 60 == 0;
+            if (!hour && h != 1)
+                continue;
+            t->min[t->count] = (h * clock->lobe_period_min + clock->lobe[i].minute) % 720;
+            t->weight[t->count++] = hour ? 1 : hours;
+        }
+}
+
+/* ln of the chance of the sheet under everything that is known. */
+static double known_evidence(const struct asking *a, const struct sheet *s, const struct belief_options *o)
+{
+    struct belief b;
+    if (!belief_find(a->desk->finder, s, o, &b))
+        return -1e9;
+    const struct belief_cause *unknown = belief_cause_of(&b, "unknown");
+    double ln = b.evidence + log(fmax(1e-12, 1 - (unknown ? unknown->p : 0)));
+    belief_release(&b);
+    return ln;
+}
+
+/* What was read, at each time it may have been. */
+static void read_at_times(struct heard_cause *c, const struct asking *a, const struct times *t,
+                          const struct belief_options *o, double share)
+{
+    for (size_t i = 0; i < t->count; i++) {
+        struct sheet s;
+        write_down(a, t->min[i], &s);
+        double ln = t->count > 1 ? known_evidence(a, &s, o) : 0;
+        keep(c, &s, t->min[i], share * t->weight[i] * exp(fmax(-600, ln)));
+    }
+}
+
+/* The likeliest reading of all, then those that differ from it in one let-off. */
+static void read_all(struct heard_cause *c, const struct asking *a, int at_min, const struct belief_options *o)
+{
+    struct times t;
+    times_of(&t, a->clock, at_min);
+    read_at_times(c, a, &t, o, 1);
+    for (size_t i = 0; i < a->heard->letoffs; i++) {
+        const struct heard_letoff *l = &a->heard->letoff[i];
+        for (size_t k = 1; k < l->readings; k++) {
+            double share = l->reading[0].p > 0 ? l->reading[k].p / l->reading[0].p : 0;
+            if (share < SHARE_LEAST)
+                break;
+            heard_clock_read(a->heard, i, k);
+            read_at_times(c, a, &t, o, share);
+        }
+        heard_clock_read(a->heard, i, 0);
+    }
+}
+
+/* ---- causes ---- */
+
+static double belief_in_unknown(const struct belief *b)
+{
+    const struct belief_cause *c = belief_cause_of(b, "unknown");
+    return c ? c->p : 0;
+}
+
+/* When pairs are thought of at unknown times: only where single faults did best. */
+static void weigh_again(struct heard_cause *c, const struct asking *a, const struct belief_options *o)
+{
+    struct heard_cause again = {.readings = 0};
+    struct times t;
+    times_of(&t, a->clock, -1);
+    for (size_t i = 0; i < c->readings; i++) {
+        double weight = 1, ln = known_evidence(a, &c->sheet[i], o);
+        for (size_t k = 0; k < t.count; k++)
+            weight = t.min[k] == c->at_min[i] ? t.weight[k] : weight;
+        keep(&again, &c->sheet[i], c->at_min[i], weight * exp(fmax(-600, ln)));
+    }
+    c->readings = again.readings;
+    memcpy(c->sheet, again.sheet, sizeof c->sheet);
+    memcpy(c->share, again.share, sizeof c->share);
+    memcpy(c->at_min, again.at_min, sizeof c->at_min);
+}
+
+static bool think(struct heard_cause *c, const struct asking *a, const struct belief_options *o)
+{
+    const struct sheet *reading[HEAR_CAUSE_READINGS];
+    size_t n = 0;
+    while (n < c->readings && c->share[n] >= SHARE_LEAST * c->share[0]) {
+        reading[n] = &c->sheet[n];
+        n++;
+    }
+    return report_init_readings(&c->report, a->desk->finder, reading, c->share, n, o);
+}
+
+bool heard_cause_init(struct heard_cause *c, struct desk *d, struct heard_clock *heard, const struct clock *clock,
+                      const struct hearing *h, int at_min)
+{
+    struct asking a = {d, heard, clock, h};
+    struct belief_options o = {.ear = &ear_recording, .prior_unknown = RECORDED_UNKNOWN};
+    memset(c, 0, sizeof *c);
+    read_all(c, &a, at_min, &o);
+    if (!think(c, &a, &o))
+        return false;
+    if (!clock || belief_in_unknown(&c->report.belief) <= UNKNOWN_MOST)
+        return true;
+    report_release(&c->report);
+    c->pairs = o.pairs = true;
+    if (at_min < 0)
+        weigh_again(c, &a, &o);
+    return think(c, &a, &o);
+}
+
+void heard_cause_release(struct heard_cause *c)
+{
+    report_release(&c->report);
+    for (size_t i = 0; i < c->readings; i++)
+        sheet_release(&c->sheet[i]);
+    memset(c, 0, sizeof *c);
+}

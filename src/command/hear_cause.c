@@ -8,6 +8,7 @@
 
 #define SHARE_LEAST 0.03  /* readings rarer than this change nothing */
 #define UNKNOWN_MOST 0.15 /* with more belief in a cause nobody knows, two at once are thought of */
+#define CHANCE_LEAST 0.02 /* or if the best that is known makes what was heard no likelier than this */
 #define TIMES_MOST 64
 #define RECORDED_UNKNOWN 0.01 /* belief in a cause nobody knows, before: a recording leaves little out */
 
@@ -140,6 +141,14 @@ static double belief_in_unknown(const struct belief *b)
     return c ? c->p : 0;
 }
 
+/* No single fault explains it well. */
+static bool badly_explained(const struct belief *b)
+{
+    if (belief_in_unknown(b) > UNKNOWN_MOST || !b->helds)
+        return true;
+    return b->held[0].chance < CHANCE_LEAST;
+}
+
 /* When pairs are thought of at unknown times: only where single faults did best. */
 static void weigh_again(struct heard_cause *c, const struct asking *a, const struct belief_options *o)
 {
@@ -178,7 +187,7 @@ bool heard_cause_init(struct heard_cause *c, struct desk *d, struct heard_clock 
     read_all(c, &a, at_min, &o);
     if (!think(c, &a, &o))
         return false;
-    if (!clock || belief_in_unknown(&c->report.belief) <= UNKNOWN_MOST)
+    if (!clock || !badly_explained(&c->report.belief))
         return true;
     report_release(&c->report);
     c->pairs = o.pairs = true;

@@ -4,7 +4,8 @@
 
 #include "command/hear.h"
 
-/* Set hints of the sheet that the notes bear out: a tune that is known by its order of bells. */
-void hear_hints(const struct heard_clock *c, const struct library *lib, struct sheet *sheet);
+/* Set hints of the sheet that the notes bear out: a tune that is known by its order of bells.  Where
+ * the order of pitch put sounders the wrong way round, the notes are numbered as the tune has them. */
+void hear_hints(struct heard_clock *c, const struct library *lib, struct sheet *sheet);
 
 #endif

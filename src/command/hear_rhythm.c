@@ -33,7 +33,7 @@ static double step_of(const struct beats *b)
             between[n++] = b->t_s[i] - b->t_s[i - 1];
     if (n) {
         qsort(between, n, sizeof *between, by_size);
-        step = between[n / 4];
+        step = between[n / 8];
     }
     mem_free(between);
     return step;

@@ -158,7 +158,7 @@ static void a_3gp_clip_of_a_quarter_names_the_dead_hammer_and_the_late_drum(void
         assert_int_equal(listen_to(words, rows[i].at ? 6 : 4), 0);
         first_cause(cause, sizeof cause);
         if (!strstr(cause, "\"drum-late\"") || !strstr(cause, "\"chime-hammer-misses\""))
-            fail_msg("row %zu: %s", i, printed);
+            fail_msg("row %zu: %.1800s", i, strstr(printed, "\"letoffs\""));
         event_list_release(&events);
     }
 }

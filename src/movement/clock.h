@@ -187,6 +187,8 @@ struct clock {
     int night_from_min, night_to_min; /* silent by a 24 h cam; equal: none */
     bool hush_hammers;   /* levers and cam only hold the hammers off: trains run, counts go on */
     bool selector;       /* tune selector */
+    bool hours_selector; /* lever of a grande sonnerie: hours at each quarter (tune 0) or at the hour only
+                            (tune 1, petite sonnerie) */
     bool dials_24;       /* shows or needs 24 hours */
 };
 

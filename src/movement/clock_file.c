@@ -60,6 +60,7 @@ static const struct yaml_key clock_keys[] = {
     {.key = "silent_chime", .kind = YAML_K_BOOL, .offset = C(clock.silent_chime)},
     {.key = "night_from", .kind = YAML_K_TEXT, .offset = C(night_from)},
     {.key = "night_to", .kind = YAML_K_TEXT, .offset = C(night_to)},
+    {.key = "hours_selector", .kind = YAML_K_BOOL, .offset = C(clock.hours_selector)},
     {.key = "hush_hammers", .kind = YAML_K_BOOL, .offset = C(clock.hush_hammers)},
     {.key = "selector", .kind = YAML_K_BOOL, .offset = C(clock.selector)},
     {.key = "dials_24", .kind = YAML_K_BOOL, .offset = C(clock.dials_24)},

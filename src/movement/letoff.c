@@ -283,11 +283,17 @@ static void handed_on(struct passing *p, enum event_train role, int lobe)
     p->t_s = p->t_s > end_s ? p->t_s : end_s;
 }
 
+/* A grande sonnerie set to petite: the hours are struck at the hour only. */
+static bool left_out(const struct passing *p, enum event_train role, int lobe)
+{
+    return role == TRAIN_STRIKE && p->c->hours_selector && (p->m->rest.tune & 15) && lobe != 0;
+}
+
 void passing_hand_over(struct passing *p, enum let_off_by by, int lobe)
 {
     for (int i = TRAIN_STRIKE; i < TRAINS; i++) {
         const struct train *t = clock_train(p->c, (enum event_train)i);
-        if (!t || t->by != by || t->use[lobe].read == READ_NOTHING)
+        if (!t || t->by != by || t->use[lobe].read == READ_NOTHING || left_out(p, (enum event_train)i, lobe))
             continue;
         if (happens(p, PAR_handover_miss))
             passing_emit(p, EVENT_CLICK, (enum event_train)i, -1, 0, 0);

@@ -433,7 +433,7 @@ bool movement_do(const struct works *w, struct moment *m, enum action a, int amo
     case ACTION_SILENT_CHIME:
         return set_flag(m, c->silent_chime, REST_SILENT_CHIME, amount);
     case ACTION_TUNE:
-        if (!c->selector || amount < 0 || amount >= c->train[TRAIN_CHIME].tunes)
+        if (amount < 0 || amount >= (c->hours_selector ? 2 : c->selector ? c->train[TRAIN_CHIME].tunes : 0))
             return false;
         m->rest.tune = (uint8_t)((m->rest.tune & 0xf0) | amount);
         return true;

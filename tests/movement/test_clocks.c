@@ -444,6 +444,45 @@ static void the_order_of_hour_and_quarters_is_the_kind_s_own(void **state)
     }
 }
 
+static int blows_at(const struct works *w, struct moment *m, int min)
+{
+    struct event_list events = {0};
+    struct chance chance;
+    struct random r;
+    int blows = 0;
+    random_init(&r, 1);
+    chance_draw(&chance, &r);
+    movement_turn(w, m, (min + 2 - m->work_min + 1440) % 1440, BY_TIME, &chance, &events);
+    for (size_t k = 0; k < events.count; k++)
+        blows += events.at[k].kind == EVENT_BLOW;
+    event_list_release(&events);
+    return blows;
+}
+
+static void a_sonnerie_has_a_selector_and_repeats_the_hour(void **state)
+{
+    struct works w;
+    struct moment m;
+    struct chance chance;
+    struct random r;
+    struct event_list events = {0};
+    (void)state;
+    random_init(&r, 1);
+    chance_draw(&chance, &r);
+    works_init(&w, find("vienna-grande"), NULL, 0);
+    moment_init(&m, &w, 6 * 60 + 5);
+    assert_int_equal(blows_at(&w, &m, 6 * 60 + 15), 6); /* the last full hour: 6:15 = 1 high 6 low */
+    assert_true(movement_do(&w, &m, ACTION_TUNE, 1, &chance, NULL)); /* petite */
+    assert_int_equal(blows_at(&w, &m, 6 * 60 + 30), 0);
+    assert_int_equal(blows_at(&w, &m, 7 * 60), 7);
+    assert_true(movement_do(&w, &m, ACTION_TRIP_STRIKE, 0, &chance, &events)); /* the cord */
+    int blows = 0;
+    for (size_t k = 0; k < events.count; k++)
+        blows += events.at[k].kind == EVENT_BLOW;
+    assert_int_equal(blows, 7);
+    event_list_release(&events);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -456,6 +495,7 @@ int main(void)
         cmocka_unit_test(dutch_halves_sound_on_the_smaller_bell),
         cmocka_unit_test(bim_bam_and_cuckoo_strike_high_then_low_in_each_count),
         cmocka_unit_test(the_order_of_hour_and_quarters_is_the_kind_s_own),
+        cmocka_unit_test(a_sonnerie_has_a_selector_and_repeats_the_hour),
     };
     return cmocka_run_group_tests(tests, load, unload);
 }

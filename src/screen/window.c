@@ -62,12 +62,24 @@ static void prefer_plain_surface(void)
             SDL_SetHint(SDL_HINT_FRAMEBUFFER_ACCELERATION, "0");
 }
 
+/* Without a display SDL may take a driver that shows nothing; unless it was asked for, that is none. */
+static bool is_blind(void)
+{
+    const char *driver = SDL_GetCurrentVideoDriver();
+    return !SDL_getenv("SDL_VIDEODRIVER") && driver && (strcmp(driver, "offscreen") == 0 || strcmp(driver, "dummy") == 0);
+}
+
 struct window *window_new(int width, int height, double zoom, struct err *e)
 {
     SDL_SetHint(SDL_HINT_VIDEO_ALLOW_SCREENSAVER, "1");
     SDL_SetHint(SDL_HINT_VIDEO_X11_NET_WM_BYPASS_COMPOSITOR, "0");
     if (SDL_Init(SDL_INIT_VIDEO) != 0) {
         err_device(e, "No window can be opened: %s.", SDL_GetError());
+        return NULL;
+    }
+    if (is_blind()) {
+        err_device(e, "No window can be opened: there is no display; letoff --help lists the verbs that need none.");
+        SDL_QuitSubSystem(SDL_INIT_VIDEO);
         return NULL;
     }
     prefer_plain_surface();

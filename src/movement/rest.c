@@ -7,13 +7,22 @@ void rest_set_power(struct rest *r, int train, enum power_level level)
     r->power = (uint8_t)((r->power & ~(3 << (2 * train))) | ((int)level << (2 * train)));
 }
 
+/* By night a train that is held does not count on: it waits for the first let-off of the morning. */
+static bool held_by_night(const struct clock *c, int min)
+{
+    int from = c->night_from_min, to = c->night_to_min;
+    if (from == to || c->hush_hammers)
+        return false;
+    return from < to ? min >= from && min < to : min >= from || min < to;
+}
+
 /* Next work minute, from `work_min` on, at which a lobe lets `role` off; -1 if none does. */
 static int next_use(const struct clock *c, enum event_train role, int work_min)
 {
     const struct train *t = &c->train[role];
-    for (int step = 0, m = work_min; step < c->cycle_min; step++, m = (m + 1) % 1440) {
+    for (int step = 0, m = work_min; step < 1440; step++, m = (m + 1) % 1440) {
         int lobe = clock_lobe_at(c, m);
-        if (lobe >= 0 && t->use[lobe].read != READ_NOTHING)
+        if (lobe >= 0 && t->use[lobe].read != READ_NOTHING && !held_by_night(c, m))
             return m;
     }
     return -1;

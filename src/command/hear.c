@@ -455,7 +455,8 @@ static void add_row(const struct heard_clock *c, size_t letoff, const struct clo
         works_init(&made, clock, NULL, 0);
         if (counts_evenly(&clock->train[TRAIN_STRIKE]))
             add_tempo(row, sheet->words, l->strike_interval_s, made.pace[TRAIN_STRIKE].interval_s[POWER_GOOD]);
-        add_tempo(row, sheet->words, l->note_interval_s, made.pace[TRAIN_CHIME].interval_s[POWER_GOOD]);
+        if (clock->train[TRAIN_CHIME].tunes) /* pairs come short and long as well */
+            add_tempo(row, sheet->words, l->note_interval_s, made.pace[TRAIN_CHIME].interval_s[POWER_GOOD]);
     }
 }
 

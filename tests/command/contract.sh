@@ -60,6 +60,11 @@ json "resync: hands in a tin" '.found and ([.steps[].do] | index("fit_hands") !=
 refused "resync: a time that is none" 2 'is no time' "$letoff" resync longcase-rack --hands 25:99
 refused "resync: a strike that no clock in order makes" 2 'letoff find' \
     "$letoff" resync longcase-rack --hands 3:10 --struck 13
+json "listen: taps are counted, laid beside the clock and its rhythm" \
+    '(.events | length == 4) and (.sheet | contains("strike: 4")) and (.rhythm[0] | has("train") and has("interval_s") and has("usual_s") and has("slow") and has("fast") and has("dragging") and has("uneven") and has("periods") and has("arbors")) and (.causes | length > 0) and (.letoffs[0].readings | length > 0)' \
+    "$letoff" listen --taps '0 1.7 3.4 5.1' --clock longcase-rack --at 3:00 --json
+refused "listen: words that are no taps" 2 'is no tap' "$letoff" listen --taps 'one two'
+refused "listen: no sound at all" 2 'wants one of' "$letoff" listen
 json "chart: every hour of the strike is proved" \
     '([.proving[] | select(.hands | endswith(":00")) | .blows] | add) == 78 and (.oiling | length > 0) and (.hands | length > 8)' \
     "$letoff" chart floor-westminster-rack --json

@@ -24,7 +24,7 @@ suites() {
     tree=$1
     shift
     report=$tree/suites.txt
-    ctest --test-dir "$tree" -j "$jobs" --timeout 120 --output-on-failure "$@" >"$report" 2>&1 || true
+    ctest --test-dir "$tree" -j "$jobs" --timeout 300 --output-on-failure "$@" >"$report" 2>&1 || true
     # "97% tests passed, 1 tests failed out of 34"
     counts=$(sed -n 's/.*tests passed, \([0-9]*\) tests failed out of \([0-9]*\).*/\1 \2/p' "$report")
     if [ -z "$counts" ]; then

@@ -1,9 +1,9 @@
 #!/bin/sh
 # failing_memory.sh LETOFF [STEEP] - every verb with its Nth allocation failing, for many N: the end is one
 # sentence and status 3, never a crash, never a second line (under sanitizers: no leak).
-# N grows by a third each time; with STEEP it doubles (sanitizers are slow).
+# N grows by half each time; with STEEP 1 it doubles (sanitizers are slow).
 set -u
-steep=${2:-3}
+steep=${2:-2}
 letoff=$(cd "$(dirname "$1")" && pwd)/$(basename "$1")
 cd "$(dirname "$0")/../.." || exit 1
 . tests/frame/checks.sh

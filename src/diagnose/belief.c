@@ -201,7 +201,7 @@ static double blind_chance(const struct sheet *s)
 {
     double p = 1;
     for (size_t i = 0; i < s->heards; i++)
-        p *= s->heard[i].often == OFTEN_MAYBE ? 1 : ear_blind(&s->heard[i]);
+        p *= s->heard[i].often == OFTEN_MAYBE ? 1 : ear_blind(&s->heard[i], s->words);
     p *= pow(0.2, (double)fmin(4, (double)s->trieds));
     for (size_t i = 0; i < words_count(s->words, WORD_SEEN); i++)
         if (word_set_has(&s->seen, (int)i) &&

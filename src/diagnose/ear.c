@@ -997,7 +997,7 @@ double ear_stopped(const struct ear_at *a, const struct heard *h)
 
 /* ---- when nothing is known of the mechanism ---- */
 
-double ear_blind(const struct heard *h)
+double ear_blind(const struct heard *h, const struct words *words)
 {
     double p = 1;
     switch (h->strike) {
@@ -1032,6 +1032,6 @@ double ear_blind(const struct heard *h)
         p *= 0.2;
     if (h->stopped != STOPPED_NOTHING)
         p *= 0.1;
-    size_t how = word_set_count(&h->how);
+    size_t how = word_set_count(&h->how) - (heard_how(h, words, HOW_BY_HAND) ? 1 : 0);
     return p * pow(0.2, (double)(how > 3 ? 3 : how));
 }

@@ -56,7 +56,7 @@ double ear_best(const struct ear_at *a, const struct heard *h);
 double ear_stopped(const struct ear_at *a, const struct heard *h);
 /* The same for a let-off of which nothing fits: how likely any row is when nothing is known of
  * the mechanism.  Used for the cause "unknown". */
-double ear_blind(const struct heard *h);
+double ear_blind(const struct heard *h, const struct words *words);
 /* Chance that `heard` blows are counted when `made` were made (both may be HEARD_ENDLESS). */
 double ear_count(const struct ear_model *m, int made, int heard);
 /* Chance that this dial minute is told when it happened at `really`; due: the minute it was due. */

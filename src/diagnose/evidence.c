@@ -173,7 +173,7 @@ static void one_letoff(struct habit *h, struct making *m, const struct habit_wal
 {
     struct clock_case *k = w->kase;
     size_t edges;
-    const struct outcome_edge *e = outcome_table_edges(t, state, letoff, &edges);
+    const struct outcome_edge *e = outcome_table_edges(t, state, letoff, false, &edges);
     int hours = (int)lround(w->hour_off / 60.0) * 60;
     int dial = (k->classes.minute[letoff] + hours + 2880) % 1440;
     int shown = k->classes.minute[letoff] + w->minute_off + hours;

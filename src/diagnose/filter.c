@@ -12,6 +12,7 @@
 #define PLACE_EXACT 7        /* the same when a full quarter is told */
 #define PLACE_SILENT 14      /* silence told of a minute speaks of so many minutes round it */
 #define UNPLACED 0.01
+#define HEARD_WRONGLY 0.4    /* chance of an answer among those that may be given wrongly */
 
 /* ---- laying the report along the let-offs ---- */
 
@@ -256,6 +257,20 @@ static int lay_singles(struct filter_plan *p, const struct letoff_classes *k,
     return last;
 }
 
+/* The let-offs that the hands were led over: from the row before to the one asked for. */
+static void mark_led(struct filter_plan *p, const struct placed *r, size_t rows, int burn)
+{
+    int before = -1;
+    for (size_t i = 0; i < rows; i++) {
+        if (!r[i].row || r[i].step < 0)
+            continue;
+        bool led = heard_how(r[i].row, p->ear.words, HOW_BY_HAND);
+        for (int s = before < 0 ? r[i].step : before + 1; led && s <= r[i].step; s++)
+            p->step[burn + s].led = true;
+        before = r[i].step;
+    }
+}
+
 static uint32_t due_at(const struct letoff_classes *k, const uint32_t *due, int dial)
 {
     for (int i = 0; i < k->letoffs; i++)
@@ -355,6 +370,7 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
         if (!s->burn)
             add_looks(p, &set, r, rows, s, i, i < span);
     }
+    mark_led(p, r, rows, burn);
     mem_free(r);
 }
 
@@ -401,7 +417,10 @@ static double look_chance(struct filter_plan *p, const struct filter_step *s,
     at.lobe = p->classes->lobe[s->letoff];
     at.dial_min = s->dial_min;
     at.shown_min = s->shown_min;
-    return l->kind == FILTER_STAND ? ear_stopped(&at, row) : ear_row(&at, row);
+    if (l->kind == FILTER_STAND)
+        return ear_stopped(&at, row);
+    double told = ear_row(&at, row);
+    return heard_how(row, at.words, HOW_BY_HAND) ? told + FILTER_MISHEARD * (HEARD_WRONGLY - told) : told;
 }
 
 static void memo_grow(struct filter_plan *p)
@@ -570,8 +589,7 @@ static double untold_stop(const struct filter_plan *p, const struct filter_step 
 {
     uint8_t halt = sounding_at(p->ear.pool, outcome)->halt;
     struct rest r = {.stuck = halt};
-    (void)s;
-    return outcome_holds_hands(r) && !p->stops_told ? FILTER_UNTOLD_STOP : 1;
+    return outcome_holds_hands(r) && !p->stops_told && !s->led ? FILTER_UNTOLD_STOP : 1;
 }
 
 static void goal_add(struct filter_plan *p, size_t first, uint32_t node, double weight)
@@ -681,14 +699,49 @@ static struct filter_way way_of(struct filter_plan *p, const struct filter_step 
     return p->way[at] = (struct filter_way){(uint32_t)first, (uint32_t)(p->goals - first)};
 }
 
-static void step_from(struct filter_plan *p, const struct filter_step *s, struct outcome_table *t,
-                      uint32_t state, uint8_t marks, double mass, struct filter_space *f)
+static void step_by(struct filter_plan *p, const struct filter_step *s, struct outcome_table *t,
+                    uint32_t row, uint8_t marks, double mass, struct filter_space *f)
 {
-    uint32_t row = outcome_table_row(t, state, s->letoff);
     struct filter_way w = way_of(p, s, t->rows, row, marks);
     space_fit(f, t->rows->states << p->marks);
     for (size_t i = w.first; i < w.first + w.count; i++)
         node_add(f, p->goal[i].node, mass * p->goal[i].p);
+}
+
+/* It came to a stand there as time went, was told of, and then a finger helped it over. */
+static int stood_there(struct filter_plan *p, const struct filter_step *s, const struct outcome_rows *r,
+                       uint32_t row, struct branch *b, int n)
+{
+    for (size_t i = s->first; i < s->first + s->count; i++) {
+        const struct filter_look *l = &p->look[i];
+        double yes = 0;
+        if (l->kind != FILTER_STAND)
+            continue;
+        for (uint32_t k = 0; k < r->row[row].count; k++) {
+            const struct outcome_edge *e = &r->edge[r->row[row].first + k];
+            yes += e->p * chance_of(p, s, i, 0, e->outcome);
+        }
+        struct branch out[BRANCHES];
+        int count = 0;
+        for (int k = 0; k < n; k++) {
+            count = branch_add(out, count, (uint8_t)(b[k].marks | l->bit), b[k].p * yes);
+            count = branch_add(out, count, b[k].marks, b[k].p * (1 - yes));
+        }
+        memcpy(b, out, (size_t)count * sizeof *b);
+        n = count;
+    }
+    return n;
+}
+
+static void step_from(struct filter_plan *p, const struct filter_step *s, struct outcome_table *t,
+                      uint32_t state, uint8_t marks, double mass, struct filter_space *f)
+{
+    uint32_t row = outcome_table_row(t, state, s->letoff);
+    uint32_t led = s->led ? outcome_table_led_row(t, state, s->letoff) : row;
+    struct branch b[BRANCHES] = {{marks, mass}};
+    int n = led == row ? 1 : stood_there(p, s, t->rows, row, b, 1);
+    for (int i = 0; i < n; i++)
+        step_by(p, s, t, led, b[i].marks, b[i].p, f);
 }
 
 static uint32_t standing(struct sounding_pool *pool, uint8_t stuck)
@@ -697,6 +750,11 @@ static uint32_t standing(struct sounding_pool *pool, uint8_t stuck)
     memset(&s, 0, sizeof s);
     s.halt = stuck;
     return sounding_intern(pool, &s);
+}
+
+static int letoff_before(const struct filter_plan *p, const struct filter_step *s)
+{
+    return (s->letoff + p->classes->letoffs - 1) % p->classes->letoffs;
 }
 
 /* Hands that stand do not come to the let-off by themselves: either someone sets them going, or
@@ -717,6 +775,13 @@ static void step_node(struct filter_plan *p, const struct filter_step *s, struct
     }
     uint32_t stand = standing(r->pool, r->state[state].stuck), freed = outcome_rows_freed(r, state);
     space_fit(f, r->states << p->marks);
+    if (s->led) {
+        struct eased eased[EASED_MOST];
+        size_t n = outcome_table_eased(t, state, letoff_before(p, s), eased);
+        for (size_t i = 0; i < n; i++)
+            step_from(p, s, t, eased[i].state, marks, mass * eased[i].p, f);
+        return;
+    }
     size_t first = p->goals;
     weigh(p, s, stand, marks, mass * (1 - FILTER_FREED), state, first);
     for (size_t i = first; i < p->goals; i++)
@@ -743,12 +808,19 @@ static uint64_t mix(uint64_t h, uint64_t x)
     return h ^ (h >> 29);
 }
 
+static uint64_t mix_rows(uint64_t h, const struct filter_step *s, struct outcome_table *t, uint32_t state)
+{
+    h = mix(mix(h, state), outcome_table_row(t, state, s->letoff));
+    return s->led ? mix(h, outcome_table_led_row(t, state, s->letoff)) : h;
+}
+
 /* What the works does from every place the clock may be in now, as one number. */
 static uint64_t sign_of(const struct walk *w, const struct filter_step *s, struct outcome_table *t,
                         size_t at, size_t n)
 {
     uint64_t h = 1;
     uint32_t before = OUTCOME_NONE;
+    struct eased eased[EASED_MOST];
     for (size_t i = 0; i < n; i++) {
         uint32_t state = w->space->stack[at + i].state >> w->plan->marks;
         if (state == before)
@@ -757,9 +829,14 @@ static uint64_t sign_of(const struct walk *w, const struct filter_step *s, struc
         if (outcome_holds_hands(w->rows->state[state])) {
             if (s->burn)
                 continue;
+            size_t k = s->led ? outcome_table_eased(t, state, letoff_before(w->plan, s), eased) : 0;
+            for (size_t j = 0; j < k; j++)
+                h = mix_rows(mix(h, (uint64_t)(eased[j].p * 1e9)), s, t, eased[j].state);
+            if (s->led)
+                continue;
             state = outcome_rows_freed(w->rows, state);
         }
-        h = mix(h, outcome_table_row(t, state, s->letoff));
+        h = mix_rows(h, s, t, state);
     }
     return h;
 }

@@ -23,6 +23,10 @@
  * what one let-off leaves to the next is there; of what came to a stand in that time, half is
  * taken to have been set going again.  Of a clock found out of step FILTER_JUST_NOW is heard from
  * the start.
+ *
+ * A row with the word `by_hand` answers a question: the hands were led from the row before to that
+ * let-off.  On the way nothing stalls that only time's turning lacks the strength for, whoever leads
+ * frees what stands, and of such answers FILTER_MISHEARD are wrong in a way no count tells.
  */
 #ifndef LETOFF_DIAGNOSE_FILTER_H
 #define LETOFF_DIAGNOSE_FILTER_H
@@ -43,6 +47,7 @@
 #define FILTER_FREED 0.6      /* someone sets a standing clock going and does not say so */
 #define FILTER_REWOUND 0.85   /* who heard a train run out winds it before the next let-off */
 #define FILTER_NOTICED 0.7    /* what is told of an unknown hour is noticed when it happens */
+#define FILTER_MISHEARD 0.05  /* an answer asked for is simply wrong (judgement; no source) */
 #define FILTER_UNTOLD_STOP 0.2 /* a stand of the hands goes untold */
 
 enum filter_kind {
@@ -72,6 +77,7 @@ struct filter_step {
     uint32_t due;        /* outcome of a sound clock at this dial time */
     size_t first, count; /* looks */
     bool burn;           /* before the report */
+    bool led;            /* the hands were led over it by hand */
 };
 
 struct filter_way;

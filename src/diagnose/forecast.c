@@ -35,70 +35,87 @@ static void add_outcome(struct coming *c, const struct sounding *s, const struct
     c->stands += outcome_holds_hands((struct rest){.stuck = s->halt}) ? p : 0;
 }
 
-/* One let-off: `now` (by state) becomes `then`. */
-static void step(struct closer *c, int letoff, const struct filter_state *now, size_t nows,
-                 struct coming *out, struct filter_state **then, size_t *thens, size_t *room)
+struct states {
+    struct filter_state *at;
+    size_t count, room;
+};
+
+static void states_add(struct states *s, uint32_t state, double p)
 {
-    *thens = 0;
+    size_t i = 0;
+    while (i < s->count && s->at[i].state != state)
+        i++;
+    if (i == s->count) {
+        s->at = mem_grow(s->at, &s->room, s->count + 1, sizeof *s->at);
+        s->at[s->count++] = (struct filter_state){state, 0};
+    }
+    s->at[i].p += p;
+}
+
+/* What stands is set going again; a finger that leads on takes it past where it stood. */
+static size_t set_going(struct closer *c, int letoff, bool led, uint32_t state,
+                        struct eased out[EASED_MOST])
+{
+    int letoffs = c->kase->classes.letoffs;
+    out[0] = (struct eased){state, 1};
+    if (!outcome_holds_hands(c->kase->rows.state[state]))
+        return 1;
+    if (led)
+        return outcome_table_eased(c->table, state, (letoff + letoffs - 1) % letoffs, out);
+    out[0].state = outcome_rows_freed(&c->kase->rows, state);
+    return 1;
+}
+
+/* One let-off: `now` becomes `then`. */
+static void step(struct closer *c, int letoff, bool led, const struct states *now,
+                 struct coming *out, struct states *then)
+{
     int dial = dial_of(c->variant, c->kase->classes.minute[letoff]);
     uint32_t due_id = due_at(c->kase, dial);
-    for (size_t i = 0; i < nows; i++) {
-        uint32_t state = now[i].state;
-        if (outcome_holds_hands(c->kase->rows.state[state]))
-            state = outcome_rows_freed(&c->kase->rows, state);
-        size_t edges;
-        const struct outcome_edge *e = outcome_table_edges(c->table, state, letoff, &edges);
-        for (size_t j = 0; j < edges; j++) {
-            double p = now[i].p * e[j].p;
-            size_t at = 0;
-            add_outcome(out, sounding_at(&c->kase->pool, e[j].outcome),
-                        sounding_at(&c->kase->pool, due_id), p);
-            while (at < *thens && (*then)[at].state != e[j].next)
-                at++;
-            if (at == *thens) {
-                *then = mem_grow(*then, room, *thens + 1, sizeof **then);
-                (*then)[(*thens)++] = (struct filter_state){e[j].next, 0};
+    const struct sounding *due;
+    then->count = 0;
+    for (size_t i = 0; i < now->count; i++) {
+        struct eased from[EASED_MOST];
+        size_t n = set_going(c, letoff, led, now->at[i].state, from), edges;
+        for (size_t k = 0; k < n; k++) {
+            const struct outcome_edge *e =
+                outcome_table_edges(c->table, from[k].state, letoff, led, &edges);
+            for (size_t j = 0; j < edges; j++) {
+                double p = now->at[i].p * from[k].p * e[j].p;
+                add_outcome(out, sounding_at(&c->kase->pool, e[j].outcome),
+                            sounding_at(&c->kase->pool, due_id), p);
+                states_add(then, e[j].next, p);
             }
-            (*then)[at].p += p;
         }
     }
-    const struct sounding *due = sounding_at(&c->kase->pool, due_id);
+    due = sounding_at(&c->kase->pool, due_id);
     out->dial_min = dial % 720;
     out->due = due->train[TRAIN_STRIKE].count;
     out->chime_due = due->train[TRAIN_CHIME].falls > 0;
 }
 
-void forecast_init(struct forecast *f, struct closer *c, size_t letoffs)
+void forecast_init(struct forecast *f, struct closer *c, size_t letoffs, bool led)
 {
     memset(f, 0, sizeof *f);
     size_t half = (size_t)(c->kase->classes.letoffs * 720 / c->kase->clock->cycle_min);
-    size_t nows = 0, thens = 0, now_room = 0, then_room = 0;
-    struct filter_state *now = NULL, *then = NULL;
+    struct states now = {0}, then = {0};
     double total = 0;
     f->count = letoffs ? letoffs : half;
     if (f->count > FORECAST_MOST)
         f->count = FORECAST_MOST;
     for (size_t i = 0; i < c->space.ends; i++)
         total += c->space.end[i].p;
-    for (size_t i = 0; i < c->space.ends && total > 0; i++) {
-        if (c->space.end[i].p <= total * 1e-6)
-            continue;
-        now = mem_grow(now, &now_room, nows + 1, sizeof *now);
-        now[nows++] = (struct filter_state){c->space.end[i].state, c->space.end[i].p / total};
-    }
+    for (size_t i = 0; i < c->space.ends && total > 0; i++)
+        if (c->space.end[i].p > total * 1e-6)
+            states_add(&now, c->space.end[i].state, c->space.end[i].p / total);
     for (size_t i = 0; i < f->count; i++) {
-        int letoff = (c->next + (int)i) % c->kase->classes.letoffs;
-        step(c, letoff, now, nows, &f->at[i], &then, &thens, &then_room);
-        struct filter_state *swap = now;
-        size_t room = now_room;
+        step(c, (c->next + (int)i) % c->kase->classes.letoffs, led, &now, &f->at[i], &then);
+        struct states swap = now;
         now = then;
-        nows = thens;
-        now_room = then_room;
         then = swap;
-        then_room = room;
     }
-    mem_free(now);
-    mem_free(then);
+    mem_free(now.at);
+    mem_free(then.at);
 }
 
 int coming_count(const struct coming *c)

@@ -30,8 +30,8 @@ struct forecast {
 };
 
 /* The next `letoffs` let-offs (at most FORECAST_MOST; those of twelve hours if 0).  `c` has the
- * report laid along the hypothesis. */
-void forecast_init(struct forecast *f, struct closer *c, size_t letoffs);
+ * report laid along the hypothesis.  `led`: as hands led on by a finger hear it, else as time goes. */
+void forecast_init(struct forecast *f, struct closer *c, size_t letoffs, bool led);
 /* The likeliest count; -1 when none has more than half. */
 int coming_count(const struct coming *c);
 /* How differently two hypotheses will sound: largest difference of chances at any let-off, 0..1. */

@@ -64,7 +64,7 @@ static void find_due(struct clock_case *k)
         struct rest r = rest_in_step(outcome_table_works(sound), k->classes.minute[i]);
         size_t edges, best = 0;
         const struct outcome_edge *e =
-            outcome_table_edges(sound, outcome_rows_state(&k->rows, r), i, &edges);
+            outcome_table_edges(sound, outcome_rows_state(&k->rows, r), i, false, &edges);
         for (size_t j = 1; j < edges; j++)
             if (e[j].p > e[best].p)
                 best = j;
@@ -122,7 +122,7 @@ static int find_lateness(struct clock_case *k, struct outcome_table *t)
     struct rest r = rest_in_step(outcome_table_works(t), k->classes.minute[0]);
     size_t edges;
     const struct outcome_edge *e =
-        outcome_table_edges(t, outcome_rows_state(&k->rows, r), 0, &edges);
+        outcome_table_edges(t, outcome_rows_state(&k->rows, r), 0, false, &edges);
     double sum = 0, weight = 0;
     for (size_t i = 0; i < edges; i++) {
         const struct sounding *s = sounding_at(&k->pool, e[i].outcome);

@@ -11,7 +11,6 @@
 #define HELD_MASS 0.995   /* ... or fewer, once they make up so much */
 #define ANSWERS FORECAST_COUNTS
 #define BILLS_MOST 96
-#define OIL_WORKS 0.9     /* cleaning and oiling gets nine in ten that are merely dry going */
 
 const char *next_kind_name(enum next_kind k)
 {
@@ -61,6 +60,8 @@ struct ledger {
     struct bill bill[BILLS_MOST];
     size_t bills;
     size_t of_cause[1024]; /* bill of each cause of the belief */
+    size_t oil;            /* clean and oil in the house; BILLS_MOST: nothing is merely dry */
+    bool dry[1024];        /* causes that this cures in OIL_WORKS of their cases */
     size_t causes;
 };
 
@@ -89,19 +90,41 @@ static struct bill bill_of(const struct belief *b, const struct belief_cause *c)
                          .minutes = fmax(0.5, cure_minutes(b, "look-on-bench", UNKNOWN_MIN))};
 }
 
+static size_t ledger_add(struct ledger *l, struct bill bill)
+{
+    size_t k = 0;
+    while (k < l->bills && (strcmp(l->bill[k].id, bill.id) != 0 || l->bill[k].leave != bill.leave ||
+                            l->bill[k].tier != bill.tier))
+        k++;
+    if (k == l->bills && l->bills < BILLS_MOST)
+        l->bill[l->bills++] = bill;
+    return k < BILLS_MOST ? k : BILLS_MOST - 1;
+}
+
 static void ledger_init(struct ledger *l, const struct belief *b)
 {
     memset(l, 0, sizeof *l);
     l->causes = b->causes < 1024 ? b->causes : 1024;
+    l->oil = BILLS_MOST;
     for (size_t i = 0; i < l->causes; i++) {
         struct bill bill = bill_of(b, &b->cause[i]);
-        size_t k = 0;
-        while (k < l->bills && (strcmp(l->bill[k].id, bill.id) != 0 || l->bill[k].leave != bill.leave))
-            k++;
-        if (k == l->bills && l->bills < BILLS_MOST)
-            l->bill[l->bills++] = bill;
-        l->of_cause[i] = k < BILLS_MOST ? k : BILLS_MOST - 1;
+        l->of_cause[i] = ledger_add(l, bill);
+        l->dry[i] = bill.tier == TIER_BENCH && strcmp(bill.id, "clean-and-oil") == 0;
+        if (!l->dry[i])
+            continue;
+        bill.tier = TIER_VISIT;
+        bill.minutes = OIL_VISIT_MIN;
+        l->oil = ledger_add(l, bill);
     }
+}
+
+/* Put the mass of a cause where it is cured. */
+static void mass_add(const struct ledger *l, double *mass, size_t cause, double p)
+{
+    double house = l->dry[cause] ? OIL_WORKS : 0;
+    mass[l->of_cause[cause]] += (1 - house) * p;
+    if (house > 0)
+        mass[l->oil] += house * p;
 }
 
 /* A plan for given masses by bill (they need not sum to 1). */
@@ -112,20 +135,26 @@ struct plan {
     double going;                     /* cost without the owner's cures */
 };
 
-/* Expected minutes of trying the bills of the tiers allowed, in the best order; `left` is the
- * mass still uncured at the beginning. */
+/* Expected minutes at the house or the bench; `left` is the mass still uncured at the beginning.
+ * Cures of the tiers allowed are tried in the best order; after some of them have failed one looks
+ * (LOOK_VISIT_MIN, LOOK_BENCH_MIN), finds it, and does only what is wanted. */
 static double tier_cost(const struct ledger *l, const double *mass, const size_t *order,
-                        const bool *done, int most, double left)
+                        const bool *done, enum tier most, double left)
 {
-    double sum = 0;
+    double tried = 0, wanted = 0, least = INFINITY, look = most == TIER_VISIT ? LOOK_VISIT_MIN : LOOK_BENCH_MIN;
+    for (size_t i = 0; i < l->bills; i++)
+        if (!done[order[i]] && l->bill[order[i]].tier <= most)
+            wanted += mass[order[i]] * l->bill[order[i]].minutes;
     for (size_t i = 0; i < l->bills; i++) {
         size_t k = order[i];
-        if (done[k] || (int)l->bill[k].tier > most || mass[k] <= 0)
+        if (done[k] || l->bill[k].tier > most || mass[k] <= 0)
             continue;
-        sum += l->bill[k].minutes * left;
+        tried += l->bill[k].minutes * left;
+        wanted -= mass[k] * l->bill[k].minutes;
         left -= mass[k];
+        least = fmin(least, tried + look * fmax(0, left) + fmax(0, wanted));
     }
-    return sum;
+    return fmin(tried, least);
 }
 
 /* Cost of going there for all that is not yet done. */
@@ -185,7 +214,7 @@ static void masses(const struct ledger *l, const struct belief *b, double *mass)
 {
     memset(mass, 0, BILLS_MOST * sizeof *mass);
     for (size_t i = 0; i < l->causes; i++)
-        mass[l->of_cause[i]] += b->cause[i].p;
+        mass_add(l, mass, i, b->cause[i].p);
 }
 
 double next_plan_cost(struct finder *f, const struct belief *b)
@@ -421,7 +450,14 @@ static void told_counts(const struct ear_model *ear, const struct coming *c, flo
         sum += told[heard];
     }
     for (int heard = 0; heard < FORECAST_COUNTS; heard++)
-        out[heard] = (float)(told[heard] / sum);
+        out[heard] = (float)((1 - FILTER_MISHEARD) * told[heard] / sum + FILTER_MISHEARD / FORECAST_COUNTS);
+}
+
+/* The let-off that was heard last is only met again when the hands have gone all the way round. */
+static bool heard_last(const struct sheet *s, int dial_min)
+{
+    const struct heard *h = s->heards ? &s->heard[s->heards - 1] : NULL;
+    return h && h->at.kind == AT_EXACT && h->at.min % 720 == dial_min % 720;
 }
 
 /* Minutes to lead the hands on to that let-off, letting each strike out on the way. */
@@ -436,7 +472,7 @@ static void ask_strikes(struct weighing *w)
     for (size_t i = 0; lead && i < lead->count; i++) {
         const struct coming *c = &lead->at[i];
         char dial[8];
-        if (!c->due)
+        if (!c->due || heard_last(w->sheet, c->dial_min))
             continue;
         text_dial(c->dial_min, dial);
         struct asking *a = ask_new(w, QUESTION_STRIKE, ANSWERS, minutes_to(c, lead));
@@ -462,7 +498,7 @@ static void ask_chimes(struct weighing *w)
     for (size_t i = 0; lead && i < lead->count && i < 8; i++) {
         const struct coming *c = &lead->at[i];
         char dial[8];
-        if (!c->chime_due)
+        if (!c->chime_due || heard_last(w->sheet, c->dial_min))
             continue;
         text_dial(c->dial_min, dial);
         struct asking *a = ask_new(w, QUESTION_CHIME, 3, minutes_to(c, lead));
@@ -482,11 +518,6 @@ static void ask_chimes(struct weighing *w)
 
 /* ---- what a question is worth ---- */
 
-static size_t bill_of_held(const struct weighing *w, size_t k)
-{
-    return w->ledger.of_cause[w->b->held[k].cause];
-}
-
 /* Expected cost when `a` is asked in a branch where hypothesis k has weight p[k] (unknown: p[n]). */
 static double cost_asked(const struct weighing *w, const struct asking *a, const double *p)
 {
@@ -494,7 +525,7 @@ static double cost_asked(const struct weighing *w, const struct asking *a, const
     for (size_t x = 0; x < a->answers; x++) {
         double mass[BILLS_MOST] = {0}, all = 0;
         for (size_t k = 0; k < w->n; k++)
-            mass[bill_of_held(w, k)] += p[k] * a->chance[k * a->answers + x];
+            mass_add(&w->ledger, mass, w->b->held[k].cause, p[k] * a->chance[k * a->answers + x]);
         mass[w->unknown_bill] += p[w->n] / (double)a->answers;
         for (size_t k = 0; k < w->ledger.bills; k++)
             all += mass[k];
@@ -508,7 +539,7 @@ static double cost_unasked(const struct weighing *w, const double *p)
 {
     double mass[BILLS_MOST] = {0};
     for (size_t k = 0; k < w->n; k++)
-        mass[bill_of_held(w, k)] += p[k];
+        mass_add(&w->ledger, mass, w->b->held[k].cause, p[k]);
     mass[w->unknown_bill] += p[w->n];
     return plan_of(&w->ledger, mass).cost;
 }
@@ -537,7 +568,7 @@ static void weighing_init(struct weighing *w, struct finder *f, const struct bel
     for (size_t k = 0; k < w->n; k++) {
         struct closer c;
         closer_init(&c, &b->held[k], sheet, b->ear);
-        forecast_init(&w->forecast[k], &c, 0);
+        forecast_init(&w->forecast[k], &c, 0, true);
         habit_init(&w->habit[k], c.kase, c.variant, c.next, c.space.end, c.space.ends);
         closer_release(&c);
     }
@@ -703,15 +734,15 @@ static void advise_owner(struct next_step *n, const struct ledger *l, const stru
 }
 
 static void advise_going(struct next_step *n, const struct ledger *l, const struct belief *b,
-                         const struct plan *plan)
+                         const struct plan *plan, const double *mass)
 {
     const struct belief_cause *c = &b->cause[0];
     n->kind = plan->bench ? NEXT_BENCH : NEXT_VISIT;
     n->minutes = plan->bench ? BENCH_MIN : VISIT_MIN;
     n->hazard = c->cure && c->cure->hazard ? c->cure->hazard : "none";
     snprintf(n->id, sizeof n->id, "%s", c->cure ? c->cure->id : "look-on-bench");
-    for (size_t i = 0; i < l->causes; i++)
-        n->p_cure += plan->bench || l->bill[l->of_cause[i]].tier != TIER_BENCH ? b->cause[i].p : 0;
+    for (size_t k = 0; k < l->bills; k++)
+        n->p_cure += plan->bench || l->bill[k].tier != TIER_BENCH ? mass[k] : 0;
     pack_kit(n, b);
     const char *what = c->cure ? c->cure->text : "the report fits nothing known: look with own eyes";
     if (plan->bench)
@@ -794,7 +825,7 @@ void next_step_find(struct next_step *n, struct finder *f, const struct belief *
     else if (plan.owners)
         advise_owner(n, &w.ledger, b, &plan, mass);
     else
-        advise_going(n, &w.ledger, b, &plan);
+        advise_going(n, &w.ledger, b, &plan, mass);
     weighing_release(&w);
 }
 
@@ -840,7 +871,7 @@ static bool answer_row(const struct question *q, struct sheet *s, const char *an
     }
     bool number = item[0] >= '0' && item[0] <= '9';
     text_dial(q->dial_min, dial);
-    snprintf(line, sizeof line, "%s %s%s", dial, number ? "s" : "", item);
+    snprintf(line, sizeof line, "%s %s%s " HOW_BY_HAND, dial, number ? "s" : "", item);
     return sheet_parse_shorthand(s, line, strlen(line), e);
 }
 

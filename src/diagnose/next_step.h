@@ -11,7 +11,10 @@
  * 1995).  Example: p = .5 .3 .2, c = 4 1 2: order 2, 1, 3, ECR 4.2.
  *
  * Going there costs minutes once, however many cures are then tried: VISIT_MIN, BENCH_MIN.  A plan
- * is: owner's cures while they are worth it, then a visit or the bench; step_cost is the cheapest.
+ * is: owner's cures while they are worth it, then a visit or the bench, whichever is cheapest.
+ * There the likeliest cures are tried, and when some have failed one looks, finds the cause and does
+ * what it wants.  What is merely dry is cleaned and oiled in the house in OIL_WORKS of its cases; the
+ * rest of it wants the bench.
  * A question is worth the expected cost now less the expected cost with its answer, less the
  * minutes of asking.  When no question is worth NEXT_LEAST minutes, the plan is the advice.
  */
@@ -23,6 +26,10 @@
 #include "diagnose/belief.h"
 
 #define VISIT_MIN 60.0   /* van to the house and back */
+#define LOOK_VISIT_MIN 30.0 /* finding it with one's own eyes in the house (judgement) ... */
+#define LOOK_BENCH_MIN 60.0 /* ... and at the bench */
+#define OIL_VISIT_MIN 45.0  /* cleaning and oiling where it stands, and the part of what is merely */
+#define OIL_WORKS 0.9       /* dry that it gets going (common practice, no source) */
 #define BENCH_MIN 150.0  /* fetching, taking out of its case, bringing back and setting up */
 #define UNKNOWN_MIN 60.0 /* finding on the bench what the model does not have */
 #define NEXT_LEAST 1.0   /* a question must save so many minutes */

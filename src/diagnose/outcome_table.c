@@ -284,6 +284,8 @@ void outcome_table_release(struct outcome_table *t)
 {
     mem_free(t->works);
     mem_free(t->change);
+    mem_free(t->led_key);
+    mem_free(t->led_row);
     drop_kept(t);
     memset(t, 0, sizeof *t);
 }
@@ -320,7 +322,7 @@ static int minutes_before(const struct letoff_classes *k, int letoff)
 
 /* The hands are carried from the lobe before over this one, so that what is met on the way (the
  * tail on the steep face of the snail) belongs to this let-off; the lobe passes at t = 0. */
-static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class,
+static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class, enum turner by,
                          uint64_t touched[WORKS_TOUCHED])
 {
     struct outcome_rows *r = t->rows;
@@ -330,7 +332,7 @@ static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class,
     int letoff = k->representative[class], gap = minutes_before(k, letoff);
     /* as moment_init would fill it, but for the state in step that is not wanted */
     const struct moment from = {.work_min = (k->minute[letoff] - gap + 1440) % 1440,
-                                .t_s = -60.0 * gap,
+                                .t_s = by == BY_TIME ? -60.0 * gap : -0.5 * gap,
                                 .rest = r->state[state]};
     struct event_list events = {0};
     struct chance chance;
@@ -342,7 +344,7 @@ static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class,
         chance_rewind(&chance);
         event_list_clear(&events);
         struct moment m = from;
-        movement_turn(w, &m, gap, BY_TIME, &chance, &events);
+        movement_turn(w, &m, gap, by, &chance, &events);
         uint32_t outcome = sounding_digest(r->pool, k->clock, k->lobe[letoff], &events, m.rest);
         edge_add(r, first, chance.weight, outcome, outcome_rows_state(r, m.rest));
     } while (chance_next(&chance));
@@ -422,7 +424,7 @@ static size_t sound_slot(struct outcome_table *t, uint32_t state, uint64_t key)
     if (t->slots && t->key[at])
         return at;
     uint64_t touched[WORKS_TOUCHED] = {0};
-    uint32_t row = row_walk(t, state, (int)((key - 1) & 0xffff), touched);
+    uint32_t row = row_walk(t, state, (int)((key - 1) & 0xffff), BY_TIME, touched);
     at = keep(t, key, row);
     memcpy(t->touched[at], touched, sizeof touched);
     return at;
@@ -450,15 +452,87 @@ uint32_t outcome_table_row(struct outcome_table *t, uint32_t state, int letoff)
         if (t == sound || t->complete || !reads_changed(t, sound->touched[base]))
             return sound->row[base];
     }
-    row = row_walk(t, state, (int)((key - 1) & 0xffff), NULL);
+    row = row_walk(t, state, (int)((key - 1) & 0xffff), BY_TIME, NULL);
     keep(t, key, row);
     return row;
 }
 
-const struct outcome_edge *outcome_table_edges(struct outcome_table *t, uint32_t state, int letoff,
-                                               size_t *count)
+static size_t led_slot(const struct outcome_table *t, uint64_t key)
 {
-    uint32_t number = outcome_table_row(t, state, letoff); /* may move what is read next */
+    size_t at = mix(key) & (t->led_slots - 1);
+    while (t->led_key[at] && t->led_key[at] != key)
+        at = (at + 1) & (t->led_slots - 1);
+    return at;
+}
+
+static void led_grow(struct outcome_table *t)
+{
+    uint64_t *key = t->led_key;
+    uint32_t *row = t->led_row;
+    size_t old = t->led_slots;
+    t->led_slots = old ? old * 2 : 16;
+    t->led_key = mem_alloc(t->led_slots * sizeof *t->led_key);
+    t->led_row = mem_alloc(t->led_slots * sizeof *t->led_row);
+    for (size_t i = 0; i < old; i++)
+        if (key[i]) {
+            size_t at = led_slot(t, key[i]);
+            t->led_key[at] = key[i];
+            t->led_row[at] = row[i];
+        }
+    mem_free(key);
+    mem_free(row);
+}
+
+/* Time and a finger part only where the hands come to a stand. */
+static bool row_holds(const struct outcome_rows *r, uint32_t row)
+{
+    const struct outcome_row *at = &r->row[row];
+    for (uint32_t i = at->first; i < at->first + at->count; i++)
+        if (outcome_holds_hands(r->state[r->edge[i].next]))
+            return true;
+    return false;
+}
+
+uint32_t outcome_table_led_row(struct outcome_table *t, uint32_t state, int letoff)
+{
+    uint32_t row = outcome_table_row(t, state, letoff);
+    if (!row_holds(t->rows, row))
+        return row;
+    uint64_t key = outcome_table_key(t, state, letoff);
+    if (2 * (t->leds + 1) > t->led_slots)
+        led_grow(t);
+    size_t at = led_slot(t, key);
+    if (t->led_key[at])
+        return t->led_row[at];
+    t->leds++;
+    t->led_key[at] = key;
+    return t->led_row[at] = row_walk(t, state, (int)((key - 1) & 0xffff), BY_HAND, NULL);
+}
+
+size_t outcome_table_eased(struct outcome_table *t, uint32_t state, int letoff,
+                           struct eased out[EASED_MOST])
+{
+    size_t count, n = 0;
+    double sum = 0;
+    const struct outcome_edge *e =
+        outcome_table_edges(t, outcome_rows_freed(t->rows, state), letoff, true, &count);
+    for (; n < count && n < EASED_MOST; n++) {
+        out[n] = (struct eased){e[n].next, e[n].p};
+        sum += e[n].p;
+    }
+    for (size_t i = 0; i < n; i++) {
+        out[i].p /= sum;
+        if (outcome_holds_hands(t->rows->state[out[i].state]))
+            out[i].state = outcome_rows_freed(t->rows, out[i].state);
+    }
+    return n;
+}
+
+const struct outcome_edge *outcome_table_edges(struct outcome_table *t, uint32_t state, int letoff,
+                                               bool led, size_t *count)
+{
+    /* may move what is read next */
+    uint32_t number = led ? outcome_table_led_row(t, state, letoff) : outcome_table_row(t, state, letoff);
     const struct outcome_row *row = &t->rows->row[number];
     *count = row->count;
     return t->rows->edge + row->first;

@@ -103,6 +103,9 @@ struct outcome_table {
     uint32_t *row;
     size_t slots, known;
     uint64_t (*touched)[WORKS_TOUCHED]; /* of the sound works: what each row depends on */
+    uint64_t *led_key;           /* the same for hands led over the lobe, where that differs */
+    uint32_t *led_row;
+    size_t led_slots, leds;
 };
 void outcome_table_init(struct outcome_table *t, struct outcome_rows *rows,
                         const struct change *change, size_t changes);
@@ -122,8 +125,20 @@ void outcome_table_complete(struct outcome_table *t, const uint64_t *key, const 
 uint32_t outcome_table_kept(const struct outcome_table *t, uint64_t key);
 /* Row of what let-off `letoff` (of the cycle) comes to from a state. */
 uint32_t outcome_table_row(struct outcome_table *t, uint32_t state, int letoff);
-/* Its edges; the pointer is good until the next row is walked. */
+/* The same when a finger leads the hands over the lobe: nothing that only time's turning lacks
+ * (friction of the hands, going power) keeps them from it. */
+uint32_t outcome_table_led_row(struct outcome_table *t, uint32_t state, int letoff);
+/* A clock that came to a stand at `letoff` is eased and led past it by a finger: the states it may then
+ * be in, with chances that sum to 1.  At most EASED_MOST; returns how many. */
+#define EASED_MOST 16
+struct eased {
+    uint32_t state;
+    double p;
+};
+size_t outcome_table_eased(struct outcome_table *t, uint32_t state, int letoff,
+                           struct eased out[EASED_MOST]);
+/* Edges of either row; the pointer is good until the next row is walked. */
 const struct outcome_edge *outcome_table_edges(struct outcome_table *t, uint32_t state, int letoff,
-                                               size_t *count);
+                                               bool led, size_t *count);
 
 #endif

@@ -222,7 +222,7 @@ static void others_at(const struct belief *b, size_t cause, const struct sheet *
         struct closer c;
         struct forecast f;
         closer_init(&c, &b->held[b->cause[i].best], sheet, b->ear);
-        forecast_init(&f, &c, 0);
+        forecast_init(&f, &c, 0, false);
         closer_release(&c);
         for (size_t k = 0; k < f.count; k++) {
             size_t at = 0;
@@ -270,7 +270,7 @@ void reasons_predicts(struct sentences *out, const struct belief *b, size_t caus
     if (b->cause[cause].best == (size_t)-1)
         return;
     closer_init(&c, &b->held[b->cause[cause].best], sheet, b->ear);
-    forecast_init(&mine, &c, 0);
+    forecast_init(&mine, &c, 0, false);
     closer_release(&c);
     others_at(b, cause, sheet, &rest);
     for (size_t i = 0; i < mine.count; i++) {
@@ -306,8 +306,8 @@ void reasons_look(struct sentences *out, const struct belief *b, const struct sh
     closer_init(&one, &b->held[b->cause[0].best], sheet, b->ear);
     closer_init(&two, &b->held[b->cause[1].best], sheet, b->ear);
     bool same_clock = one.kase == two.kase;
-    forecast_init(&a, &one, 0);
-    forecast_init(&c, &two, 0);
+    forecast_init(&a, &one, 0, false);
+    forecast_init(&c, &two, 0, false);
     closer_release(&one);
     closer_release(&two);
     if (!same_clock || forecast_apart(&a, &c) > 0.1)
@@ -355,7 +355,7 @@ int reasons_clash(struct sentences *out, struct finder *f, const struct belief *
     double known = b->evidence + log(fmax(1e-12, 1 - u->p)), best = -1e9, second = -1e9;
     int which = -1;
     for (size_t i = 0; i < sheet->heards; i++) {
-        double gain = evidence_without(f, sheet, i) - known + log(ear_blind(&sheet->heard[i]));
+        double gain = evidence_without(f, sheet, i) - known + log(ear_blind(&sheet->heard[i], sheet->words));
         if (gain > best) {
             second = best;
             best = gain;

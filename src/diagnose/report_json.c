@@ -75,6 +75,8 @@ void report_json(const struct report *r, size_t most, struct text *out)
                           json_shares(b->by_part, b->parts), "clock", json_clocks(b), "next",
                           json_next(&r->next), "omitted", b->omitted, "first", list_of(&r->first),
                           "notes", list_of(&r->notes));
+    if (b->pairs_untried > 0) /* an estimate; `omitted` is a bound */
+        json_object_set_new(o, "omitted_pairs", json_real(b->pairs_untried));
     char *s = json_dumps(o, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(9));
     text_add(out, s ? s : "{}");
     text_add(out, "\n");

@@ -253,6 +253,7 @@ bool heard_covers(const struct heard *h, int due_min, int cycle_min);
 /* True for a rule, a minute or `any`: it speaks of every let-off it covers, not of one. */
 bool heard_is_rule(const struct heard *h);
 bool heard_how(const struct heard *h, const struct words *w, const char *how);
+#define HOW_BY_HAND "by_hand" /* the hands were led to that let-off because it was asked for */
 
 /* Hints by name.  The value's name ("rack"), or NULL if unsaid or a number. */
 const char *sheet_hint(const struct sheet *s, const char *key);

@@ -157,6 +157,7 @@ static void answers_are_written_into_the_sheet(void **state)
     assert_int_equal(s.heards, 1);
     assert_int_equal(s.heard[0].at.min, 240);
     assert_int_equal(s.heard[0].value[0], 3);
+    assert_true(heard_how(&s.heard[0], d->words, HOW_BY_HAND));
     assert_true(question_answer(&q, &s, "don't know", &e));
     assert_int_equal(s.heards, 1);
     q = (struct question){.kind = QUESTION_SEEN, .word = "hammers_free"};
@@ -174,6 +175,47 @@ static void answers_are_written_into_the_sheet(void **state)
     sheet_release(&s);
 }
 
+static double belief_in(struct desk *d, const char *line, const char *cause)
+{
+    struct sheet s;
+    struct belief b;
+    sheet_init(&s, d->words);
+    assert_true(sheet_parse_shorthand(&s, line, strlen(line), NULL));
+    assert_true(belief_find(d->finder, &s, NULL, &b));
+    double p = belief_cause_of(&b, cause)->p;
+    belief_release(&b);
+    sheet_release(&s);
+    return p;
+}
+
+/* A finger leads the hands over where the clock out of beat stops, and the strike is right there. */
+static void a_strike_led_to_by_hand_does_not_speak_against_what_stops_the_clock(void **state)
+{
+    static const char report[] = "clock mantel-countwheel-90, 10:30 s1, 11:00 s0, 10:50 stop=hands";
+    char by_time[128], by_hand[128];
+    snprintf(by_time, sizeof by_time, "%s, 4:00 s4", report);
+    snprintf(by_hand, sizeof by_hand, "%s, 4:00 s4 by_hand", report);
+    double before = belief_in(*state, report, "out-of-beat");
+    assert_true(belief_in(*state, by_hand, "out-of-beat") > before / 2);
+    assert_true(belief_in(*state, by_time, "out-of-beat") < before / 10);
+}
+
+/* What is merely dry: oil in the house does in nine of ten cases, the rest wants the bench. */
+static void clean_and_oil_is_planned_in_the_house_first(void **state)
+{
+    struct belief b;
+    struct plan_step step[64];
+    double house = 0, bench = 0;
+    step_for(*state, "clock longcase-rack, hours s= slow, oil 12, seen oil_dark", &b);
+    size_t n = next_plan(&b, step, COUNT_OF(step));
+    for (size_t i = 0; i < n; i++)
+        if (strcmp(step[i].cure, "clean-and-oil") == 0)
+            *(step[i].place == NEXT_VISIT ? &house : &bench) += step[i].p;
+    assert_true(house > 0);
+    assert_near(bench, house * (1 - OIL_WORKS) / OIL_WORKS, 1e-9);
+    belief_release(&b);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -184,6 +226,8 @@ int main(void)
         cmocka_unit_test(a_question_is_only_proposed_when_it_saves_more_than_it_takes),
         cmocka_unit_test(the_question_that_tells_hour_hand_from_count_wheel_is_named),
         cmocka_unit_test(answers_are_written_into_the_sheet),
+        cmocka_unit_test(a_strike_led_to_by_hand_does_not_speak_against_what_stops_the_clock),
+        cmocka_unit_test(clean_and_oil_is_planned_in_the_house_first),
     };
     return cmocka_run_group_tests(tests, open_desk, close_desk);
 }

@@ -37,9 +37,9 @@ static void equal_rows(struct clock_case *a, struct clock_case *b, size_t varian
     size_t n, m;
     struct outcome_table *t = &a->table[a->variant[variant].acts];
     struct outcome_table *u = &b->table[b->variant[variant].acts];
-    const struct outcome_edge *x = outcome_table_edges(t, state, letoff, &n);
+    const struct outcome_edge *x = outcome_table_edges(t, state, letoff, false, &n);
     uint32_t same = outcome_rows_state(&b->rows, a->rows.state[state]);
-    const struct outcome_edge *y = outcome_table_edges(u, same, letoff, &m);
+    const struct outcome_edge *y = outcome_table_edges(u, same, letoff, false, &m);
     assert_int_equal(n, m);
     for (size_t i = 0; i < n; i++) {
         double p = 0; /* branches may stand in another order where states were met in another */

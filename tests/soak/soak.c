@@ -232,6 +232,7 @@ static uint64_t round_once(struct soak *s, uint64_t seed)
     chance_draw(&chance, &s->random);
     set_up(s);
     int min = (int)random_below(&s->random, 1440);
+    min += clock_lobe_at(s->clock, min) >= 0; /* beginning between lobes, for the same reason */
     moment_init(&m, &s->works, min);
     m.rest = found_as(s, min);
     check_state(s, &m);

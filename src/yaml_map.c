@@ -421,6 +421,11 @@ const struct yaml_node *yaml_root(const struct yaml_tree *tree)
     return tree->root;
 }
 
+bool yaml_faulty(const struct yaml_node *n)
+{
+    return n->faulty;
+}
+
 enum yaml_shape yaml_shape_of(const struct yaml_node *n)
 {
     return n->shape;

@@ -24,7 +24,8 @@ struct yaml_node; /* opaque; part of its tree */
  * A second document in the file is an error.
  * A key given twice, a key that is no word, an anchor, an alias or a tag also gives a sentence,
  * but the tree is returned so that its other problems can be told in the same run;
- * yaml_read_map then returns false for the map it stands in and for all maps around it.
+ * yaml_read_map then returns false for the map it stands in and for all maps around it, and
+ * yaml_faulty is true of them; a reader that walks a tree by itself asks yaml_faulty of the root.
  * So look at e->count, not only at the pointer. */
 struct yaml_tree *yaml_load(const char *path, struct err *e);
 struct yaml_tree *yaml_parse(const char *name, const char *text, size_t length, struct err *e);
@@ -32,6 +33,7 @@ void yaml_tree_free(struct yaml_tree *tree);
 #define yaml_free                                                                                  \
     yaml_tree_free /* libyaml has a yaml_free of its own, and the linker knows but one */
 const struct yaml_node *yaml_root(const struct yaml_tree *tree);
+bool yaml_faulty(const struct yaml_node *n);
 
 enum yaml_shape yaml_shape_of(const struct yaml_node *n);
 const char *yaml_text(const struct yaml_node *n); /* scalar's text; NULL for other shapes */

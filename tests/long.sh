@@ -26,7 +26,7 @@ LETOFF_LONG_S=$seconds ctest --test-dir build -C long -L long --timeout $((secon
     --output-on-failure --no-tests=ignore || failed=1
 
 quietly configure build-fuzz -DLETOFF_TESTS=ON -DLETOFF_FUZZ=ON -DCMAKE_C_COMPILER=clang \
-    -DLETOFF_FUZZ_S="$seconds"
+    -DLETOFF_FUZZ_S="$seconds" -DLETOFF_FUZZ_SEED=0
 quietly cmake --build build-fuzz -j "$(processors)" --target fuzzers
 ctest --test-dir build-fuzz -L fuzz -j "$(processors)" --timeout $((seconds * 2 + 600)) \
     --output-on-failure || failed=1

@@ -71,7 +71,7 @@ tree build-tsan test_player -DLETOFF_TESTS=ON -DLETOFF_THREADS=ON && { stage "th
 if command -v clang >/dev/null 2>&1; then
     stage "build the fuzzers"
     tree build-fuzz fuzzers -DLETOFF_TESTS=ON -DLETOFF_FUZZ=ON -DCMAKE_C_COMPILER=clang \
-        -DLETOFF_FUZZ_S="${LETOFF_FUZZ_S:-3}" && { stage "fuzz"; suites build-fuzz -L fuzz; }
+        -DLETOFF_FUZZ_S="${LETOFF_FUZZ_S:-3}" -DLETOFF_FUZZ_SEED=1 && { stage "fuzz"; suites build-fuzz -L fuzz; }
 fi
 
 stage "done"

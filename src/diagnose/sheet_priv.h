@@ -46,6 +46,8 @@ bool date_read(const char *text, int *year, int *month, int *day);
 
 /* True if the row tells anything beside its time. */
 bool heard_tells(const struct heard *h);
+/* Names the strike by the values read: one value alone is a plain count, error, none or runs_on. */
+void sheet_settle_counts(struct heard *h, bool error);
 bool heard_same(const struct heard *a, const struct heard *b);
 void heard_release(struct heard *h);
 

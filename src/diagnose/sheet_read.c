@@ -319,13 +319,24 @@ static bool add_count(struct reading *r, const struct yaml_node *n, const char *
     return true;
 }
 
+void sheet_settle_counts(struct heard *h, bool error)
+{
+    bool one = h->values == 1;
+    h->strike = error                          ? one ? HEARD_STRIKE_ERROR : HEARD_STRIKE_ERROR_SET
+                : !one                         ? HEARD_STRIKE_SET
+                : !h->value[0]                 ? HEARD_STRIKE_NONE
+                : h->value[0] == HEARD_ENDLESS ? HEARD_STRIKE_RUNS_ON
+                                               : HEARD_STRIKE_COUNT;
+    if (h->strike == HEARD_STRIKE_NONE || h->strike == HEARD_STRIKE_RUNS_ON)
+        h->values = 0;
+}
+
 /* [1, 2] or {mostly: 1, sometimes: [2, 3]} */
 static bool read_counts(struct reading *r, const struct yaml_node *n, const char *key, bool error,
                         struct heard *h)
 {
     const struct yaml_node *list = n;
     h->values = 0;
-    h->strike = error ? HEARD_STRIKE_ERROR_SET : HEARD_STRIKE_SET;
     if (yaml_shape_of(n) == YAML_MAP) {
         const struct yaml_node *mostly = yaml_get(n, "mostly");
         list = yaml_get(n, "sometimes");
@@ -345,6 +356,7 @@ static bool read_counts(struct reading *r, const struct yaml_node *n, const char
     for (size_t i = 0; i < items(list); i++)
         if (!add_count(r, item(list, i), key, error, h))
             return false;
+    sheet_settle_counts(h, error);
     return true;
 }
 
@@ -819,7 +831,8 @@ static bool read_sheet(struct sheet *s, struct yaml_tree *tree, struct err *e)
     struct reading r = {.sheet = s, .words = s->words, .e = e};
     const struct yaml_node *root = yaml_root(tree);
     bool good = read_fields(&r, root, "a call sheet", top_fields,
-                            sizeof top_fields / sizeof *top_fields, s);
+                            sizeof top_fields / sizeof *top_fields, s) &&
+                !yaml_faulty(root);
     if (good && sheet_empty(s)) {
         yaml_complain(
             root, e,

@@ -194,14 +194,7 @@ static bool counts(const char *text, struct heard *h)
     } else if (!more_counts(copy, error, h)) {
         return false;
     }
-    bool several = h->values > 1;
-    h->strike = error     ? several ? HEARD_STRIKE_ERROR_SET : HEARD_STRIKE_ERROR
-                : several ? HEARD_STRIKE_SET
-                          : HEARD_STRIKE_COUNT;
-    if (h->strike == HEARD_STRIKE_COUNT && h->value[0] == 0) {
-        h->strike = HEARD_STRIKE_NONE;
-        h->values = 0;
-    }
+    sheet_settle_counts(h, error);
     return true;
 }
 

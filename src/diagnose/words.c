@@ -218,7 +218,7 @@ static struct words *read_words(struct yaml_tree *tree, struct err *e)
     else if (yaml_count(list) > WORDS_MOST)
         yaml_complain(list, e, "there are more than %d words", WORDS_MOST);
     else {
-        good = true;
+        good = !yaml_faulty(root);
         for (size_t i = 0; i < yaml_count(list); i++)
             good = read_row(ws, yaml_item(list, i), e) && good;
         good = good && number_words(ws, list, e);

@@ -200,7 +200,7 @@ static bool enter_file(struct library *lib, const char *path, bool must_be_ours,
                           "is expected.");
         return !must_be_ours;
     }
-    bool good = true;
+    bool good = !yaml_faulty(root);
     for (size_t i = 0; i < yaml_count(root); i++)
         good = enter_key(lib, root, i, e) && good;
     return good;

@@ -61,6 +61,7 @@ struct ledger {
     size_t bills;
     size_t of_cause[1024]; /* bill of each cause of the belief */
     size_t oil;            /* clean and oil in the house; BILLS_MOST: nothing is merely dry */
+    size_t oil_bench;      /* the same work at the bench */
     bool dry[1024];        /* causes that this cures in OIL_WORKS of their cases */
     size_t causes;
 };
@@ -105,13 +106,14 @@ static void ledger_init(struct ledger *l, const struct belief *b)
 {
     memset(l, 0, sizeof *l);
     l->causes = b->causes < 1024 ? b->causes : 1024;
-    l->oil = BILLS_MOST;
+    l->oil = l->oil_bench = BILLS_MOST;
     for (size_t i = 0; i < l->causes; i++) {
         struct bill bill = bill_of(b, &b->cause[i]);
         l->of_cause[i] = ledger_add(l, bill);
         l->dry[i] = bill.tier == TIER_BENCH && strcmp(bill.id, "clean-and-oil") == 0;
         if (!l->dry[i])
             continue;
+        l->oil_bench = l->of_cause[i];
         bill.tier = TIER_VISIT;
         bill.minutes = OIL_VISIT_MIN;
         l->oil = ledger_add(l, bill);
@@ -132,64 +134,80 @@ struct plan {
     double cost;
     size_t owner[BILLS_MOST], owners; /* owner's cures worth trying first, in order */
     bool bench;                       /* then the bench, else a visit */
+    size_t first;                     /* what is done there first, a bill; BILLS_MOST: look */
     double going;                     /* cost without the owner's cures */
 };
 
-/* Expected minutes at the house or the bench; `left` is the mass still uncured at the beginning.
- * Cures of the tiers allowed are tried in the best order; after some of them have failed one looks
- * (LOOK_VISIT_MIN, LOOK_BENCH_MIN), finds it, and does only what is wanted. */
-static double tier_cost(const struct ledger *l, const double *mass, const size_t *order,
-                        const bool *done, enum tier most, double left)
+/* Going there for all that is not yet done. */
+struct going {
+    double cost;
+    bool bench;
+    size_t first;
+};
+
+/* Minutes, without the way there, of what has been found by looking.  What was found dry is cleaned
+ * as the bench does it: oil in the house is for who has not looked. */
+static double found_min(const struct ledger *l, size_t k, bool bench)
 {
-    double tried = 0, wanted = 0, least = INFINITY, look = most == TIER_VISIT ? LOOK_VISIT_MIN : LOOK_BENCH_MIN;
-    for (size_t i = 0; i < l->bills; i++)
-        if (!done[order[i]] && l->bill[order[i]].tier <= most)
-            wanted += mass[order[i]] * l->bill[order[i]].minutes;
-    for (size_t i = 0; i < l->bills; i++) {
-        size_t k = order[i];
-        if (done[k] || l->bill[k].tier > most || mass[k] <= 0)
-            continue;
-        tried += l->bill[k].minutes * left;
-        wanted -= mass[k] * l->bill[k].minutes;
-        left -= mass[k];
-        least = fmin(least, tried + look * fmax(0, left) + fmax(0, wanted));
-    }
-    return fmin(tried, least);
+    const struct bill *b = &l->bill[k == l->oil ? l->oil_bench : k];
+    return b->minutes + (b->tier == TIER_BENCH && !bench ? BENCH_MIN : 0);
 }
 
-/* Cost of going there for all that is not yet done. */
-static double going_cost(const struct ledger *l, const double *mass, const size_t *order,
-                         const bool *done, bool *bench)
+/* What trying this bill first puts right: at the bench a clock is cleaned whether or not oil in the
+ * house would have done. */
+static double mass_cured(const struct ledger *l, const double *mass, size_t k, bool bench)
 {
-    double left = 0, heavy = 0, heavy_min = 0;
+    return mass[k] + (bench && k == l->oil_bench && l->oil < l->bills ? mass[l->oil] : 0);
+}
+
+/* Of looking at once and each cure tried first, the cheapest. */
+static void best_first(const struct ledger *l, const double *mass, const bool *done, bool bench,
+                       double left, struct going *best)
+{
+    double look = bench ? LOOK_BENCH_MIN : LOOK_VISIT_MIN, way = (bench ? BENCH_MIN : VISIT_MIN) * left;
+    double wanted = 0;
+    for (size_t k = 0; k < l->bills; k++)
+        wanted += done[k] ? 0 : mass[k] * found_min(l, k, bench);
+    if (way + look * left + wanted < best->cost)
+        *best = (struct going){way + look * left + wanted, bench, BILLS_MOST};
     for (size_t k = 0; k < l->bills; k++) {
-        if (done[k])
+        bool there = bench ? k != l->oil : l->bill[k].tier != TIER_BENCH;
+        if (done[k] || !there || mass[k] <= 0)
             continue;
-        left += mass[k];
-        if (l->bill[k].tier == TIER_BENCH) {
-            heavy += mass[k];
-            heavy_min += mass[k] * l->bill[k].minutes;
-        }
+        double cured = mass_cured(l, mass, k, bench);
+        double cost = way + l->bill[k].minutes * left + look * fmax(0, left - cured) + wanted -
+                      cured * found_min(l, k, bench);
+        if (cost < best->cost)
+            *best = (struct going){cost, bench, k};
     }
-    double visit = VISIT_MIN * left + tier_cost(l, mass, order, done, TIER_VISIT, left) +
-                   BENCH_MIN * heavy + heavy_min;
-    double at_bench = BENCH_MIN * left + tier_cost(l, mass, order, done, TIER_BENCH, left);
-    *bench = at_bench < visit;
-    return fmin(visit, at_bench);
+}
+
+static struct going going_of(const struct ledger *l, const double *mass, const bool *done)
+{
+    struct going best = {.cost = INFINITY, .first = BILLS_MOST};
+    double left = 0;
+    for (size_t k = 0; k < l->bills; k++)
+        left += done[k] ? 0 : mass[k];
+    best_first(l, mass, done, false, left, &best);
+    best_first(l, mass, done, true, left, &best);
+    return best;
 }
 
 static struct plan plan_of(const struct ledger *l, const double *mass)
 {
     size_t order[BILLS_MOST];
     double cost[BILLS_MOST] = {0}, left = 0, tried = 0;
-    bool done[BILLS_MOST] = {false}, bench;
+    bool done[BILLS_MOST] = {false};
     struct plan best = {0};
     for (size_t k = 0; k < l->bills; k++) {
         cost[k] = l->bill[k].minutes;
         left += mass[k];
     }
     repair_order(mass, cost, l->bills, order);
-    best.going = best.cost = going_cost(l, mass, order, done, &best.bench);
+    struct going going = going_of(l, mass, done);
+    best.going = best.cost = going.cost;
+    best.bench = going.bench;
+    best.first = going.first;
     size_t owner[BILLS_MOST], owners = 0;
     for (size_t i = 0; i < l->bills; i++) {
         size_t k = order[i];
@@ -199,10 +217,11 @@ static struct plan plan_of(const struct ledger *l, const double *mass)
         left -= mass[k];
         done[k] = true;
         owner[owners++] = k;
-        double all = tried + going_cost(l, mass, order, done, &bench);
-        if (all < best.cost) {
-            best.cost = all;
-            best.bench = bench;
+        going = going_of(l, mass, done);
+        if (tried + going.cost < best.cost) {
+            best.cost = tried + going.cost;
+            best.bench = going.bench;
+            best.first = going.first;
             best.owners = owners;
             memcpy(best.owner, owner, owners * sizeof *owner);
         }
@@ -250,6 +269,14 @@ size_t next_plan(const struct belief *b, struct plan_step *out, size_t room)
     for (size_t i = 0; i < plan.owners; i++) {
         done[plan.owner[i]] = true;
         n = plan_add(&l, mass, plan.owner[i], NEXT_OWNER, out, n, room);
+    }
+    enum next_kind there = plan.bench ? NEXT_BENCH : NEXT_VISIT;
+    if (plan.first == BILLS_MOST && n < room)
+        out[n++] = (struct plan_step){.cure = plan.bench ? "look-on-bench" : "look", .place = there,
+                                      .minutes = plan.bench ? LOOK_BENCH_MIN : LOOK_VISIT_MIN};
+    else if (plan.first < BILLS_MOST) {
+        done[plan.first] = true;
+        n = plan_add(&l, mass, plan.first, there, out, n, room);
     }
     for (int bench = plan.bench; bench < 2; bench++) /* on a visit what the house allows comes first */
         for (size_t i = 0; i < l.bills; i++) {
@@ -747,7 +774,10 @@ static void advise_going(struct next_step *n, const struct ledger *l, const stru
     const char *what = c->cure ? c->cure->text : "the report fits nothing known: look with own eyes";
     if (plan->bench)
         snprintf(n->text, sizeof n->text, "Take it to the bench. Likeliest work: %s", what);
-    else if (n->oil_suffices > 0.15)
+    else if (plan->first == BILLS_MOST)
+        snprintf(n->text, sizeof n->text, "Visit, and look before anything is done. Likeliest work: %s",
+                 what);
+    else if (plan->first == l->oil)
         snprintf(n->text, sizeof n->text,
                  "Visit; clean and oil first (%.0f in 100 that it suffices). Likeliest work: %s",
                  100 * n->oil_suffices, what);

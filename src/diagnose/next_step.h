@@ -12,9 +12,10 @@
  *
  * Going there costs minutes once, however many cures are then tried: VISIT_MIN, BENCH_MIN.  A plan
  * is: owner's cures while they are worth it, then a visit or the bench, whichever is cheapest.
- * There the likeliest cures are tried, and when some have failed one looks, finds the cause and does
- * what it wants.  What is merely dry is cleaned and oiled in the house in OIL_WORKS of its cases; the
- * rest of it wants the bench.
+ * There either one looks at once, or does one cure first and looks when that has failed; having
+ * found the cause one does what it wants, at the bench if need be.  What is merely dry gets going by
+ * oil in the house in OIL_WORKS of its cases, if that is what is done first: who has looked and found
+ * it dry has it cleaned at the bench.
  * A question is worth the expected cost now less the expected cost with its answer, less the
  * minutes of asking.  When no question is worth NEXT_LEAST minutes, the plan is the advice.
  */
@@ -95,9 +96,10 @@ size_t next_questions(struct finder *f, const struct belief *b, const struct she
 /* Expected minutes until it is right, when nothing more is asked. */
 double next_plan_cost(struct finder *f, const struct belief *b);
 
-/* That plan, cure by cure in the order of trying: what the owner tries, then what is tried there. */
+/* That plan, step by step: what the owner tries; what is done there first (a cure, or looking); then
+ * the cures left, cheapest for its chance first. */
 struct plan_step {
-    const char *cure;     /* id of the cure, "leave-alone" or "look-on-bench" */
+    const char *cure;     /* id of the cure, "leave-alone", "look" or "look-on-bench" */
     enum next_kind place; /* NEXT_OWNER, NEXT_VISIT, NEXT_BENCH */
     double minutes, p;    /* without the way; chance that this is what is wanted */
 };

@@ -1,10 +1,13 @@
 /* evaluate.c - how good the fault finder is, and how far the numbers it gives can be believed.
  *
- *     evaluate [--calls N] [--seconds S] [--check] [--each] [--no-cases] [--named] [--clocks LIST]
+ *     evaluate [--calls N] [--from N] [--seconds S] [--check] [--each] [--gap] [--no-cases] [--named]
+ *              [--world N] [--clocks LIST]
  *
  * --seconds (or LETOFF_LONG_S, as tests/long.sh sets it) ends each world early, --each prints every
- * call with its questions, --named has every caller know the kind of clock, --clocks takes calls of
- * these clocks only.
+ * call with its questions, --gap those in which the ceiling has the class right and the finder has
+ * not, with what each answer did to the odds in either; --named has every caller know the kind of
+ * clock, --clocks takes calls of these clocks only, --world one of the worlds (1 or 2).  Whoever fits
+ * a number to the evaluation takes --from 100000: the calls that are judged are those from 0.
  *
  * N simulated calls (2,000 if not given) in each world of evaluate-costs.yaml: one that is as the
  * model, one that differs (other priors, severities between the swept ones, twice the mishearing,
@@ -46,6 +49,7 @@
 #define STEPS        128
 #define ANSWERS_MOST 20
 #define BINS         10
+#define ODDS         60
 
 enum column { REPORT, ASKED, CEILING, TOLD, COLUMNS };
 enum policy { BY_FINDER, BY_CEILING, UNASKED, BY_OIL, BY_CHART, BY_RANDOM, AT_BEST, POLICIES };
@@ -160,8 +164,9 @@ struct bench {
     struct finder *finder;
     const struct words *words;
     size_t calls;
+    unsigned from;
     double seconds; /* for each world; 0 = no limit */
-    bool each;
+    bool each, gap;
 };
 
 static double now_s(void)
@@ -253,6 +258,13 @@ static void claim(struct figures *f, const struct pretend_call *c, const struct 
 
 /* ---- one call ---- */
 
+/* The likeliest causes after the report or an answer. */
+struct odds {
+    size_t count;
+    const char *id[ODDS];
+    double p[ODDS];
+};
+
 struct sitting {
     struct bench *bench;
     struct figures *figures;
@@ -263,6 +275,7 @@ struct sitting {
     struct sheet report;                    /* as it was before the questions */
     struct answered answered[ANSWERS_MOST]; /* to the finder's own questions */
     size_t answers;
+    struct odds odds[ANSWERS_MOST + 1]; /* --gap: the finder's belief on the report, after each */
 };
 
 static void believe(struct sitting *s, const struct pretend_call *c, const struct belief_options *o,
@@ -328,12 +341,55 @@ static void print_call(const struct pretend_call *c, const struct belief *b, con
     printf("\n");
 }
 
+/* ---- where the finder falls short of the ceiling ---- */
+
+static struct odds odds_of(const struct belief *b)
+{
+    struct odds o = {.count = b->causes < ODDS ? b->causes : ODDS};
+    for (size_t i = 0; i < o.count; i++) {
+        o.id[i] = b->cause[i].id;
+        o.p[i] = b->cause[i].p;
+    }
+    return o;
+}
+
+static double odds_p(const struct odds *o, const char *id)
+{
+    for (size_t i = 0; i < o->count; i++)
+        if (strcmp(o->id[i], id) == 0)
+            return o->p[i];
+    return 1e-9;
+}
+
+/* How far the odds of the truth against the finder's first went with each answer, here and there. */
+static void print_gap(struct sitting *s, const struct belief *mine, const struct belief *top)
+{
+    const struct pretend_call *c = s->call;
+    const char *truth = c->fault ? c->fault->id : "none", *other = mine->cause[0].id;
+    print_call(c, mine, "report");
+    print_call(c, top, "ceiling");
+    if (strcmp(truth, other) == 0)
+        return;
+    printf("    %s against %s: after answer, ours, ceiling\n", truth, other);
+    for (size_t k = 0; k <= s->answers; k++) {
+        struct belief then = {0};
+        ceiling_find(s->bench->finder, &s->bench->desk, s->world, &s->report, s->answered, k, &then);
+        struct odds theirs = odds_of(&then), *ours = &s->odds[k];
+        printf("      %-40s %-8s %9.3f %9.3f\n", k ? s->answered[k - 1].q.id : "(the report)",
+               k ? s->answered[k - 1].answer : "",
+               log10(odds_p(ours, truth) / odds_p(ours, other)),
+               log10(odds_p(&theirs, truth) / odds_p(&theirs, other)));
+        belief_release(&then);
+    }
+}
+
 /* The finder's own way.  Returns the minutes of asking; leaves its last belief in `b`. */
 static double ask_as_proposed(struct sitting *s, struct question *q, size_t n, struct belief *b)
 {
     struct pretend_call *c = s->call;
     double minutes = 0;
     int most = s->bench->table.questions;
+    s->odds[0] = odds_of(b);
     while ((int)s->answers < most && n && q[0].saves_min >= NEXT_LEAST) {
         struct answered *a = &s->answered[s->answers++];
         tally_add(&s->figures->capacity, bits_at_most(&q[0]));
@@ -341,6 +397,7 @@ static double ask_as_proposed(struct sitting *s, struct question *q, size_t n, s
         if (s->bench->each)
             printf("      %s? %s\n", q->id, a->answer);
         believe(s, c, &s->given, b);
+        s->odds[s->answers] = odds_of(b);
         if ((int)s->answers < most)
             n = next_questions(s->bench->finder, b, &c->sheet, NEXT_LEAST, q, 1);
     }
@@ -351,7 +408,12 @@ static double ask_as_proposed(struct sitting *s, struct question *q, size_t n, s
     return minutes;
 }
 
-static void find_ceiling(struct sitting *s, double minutes)
+static bool class_right(const struct pretend_call *c, const struct belief *b)
+{
+    return strcmp(b->by_class[0].name, class_of(c)) == 0;
+}
+
+static void find_ceiling(struct sitting *s, double minutes, const struct belief *mine)
 {
     struct pretend_call *c = s->call;
     struct figures *f = s->figures;
@@ -364,6 +426,8 @@ static void find_ceiling(struct sitting *s, double minutes)
     charge_plan(s, BY_CEILING, minutes, &top);
     if (s->bench->each)
         print_call(c, &top, "ceiling");
+    if (s->bench->gap && class_right(c, &top) && !class_right(c, mine))
+        print_gap(s, mine, &top);
     if (!s->report.clock[0]) {
         snprintf(s->report.clock, sizeof s->report.clock, "%s", c->clock->id);
         belief_release(&top);
@@ -453,7 +517,7 @@ static void one_call(struct bench *bench, struct figures *f, struct pretend_worl
     double minutes = ask_as_proposed(&s, q, n, &b);
     if (bench->each)
         print_call(&call, &b, "asked");
-    find_ceiling(&s, minutes);
+    find_ceiling(&s, minutes, &b);
     ask_at_random(&s, &other, all, n);
     sheet_release(&s.report);
     belief_release(&b);
@@ -469,7 +533,7 @@ static void run_world(struct bench *bench, struct figures *f, struct pretend_wor
     for (unsigned i = 0; i < bench->calls; i++) {
         if (bench->seconds > 0 && now_s() - from > bench->seconds)
             break;
-        one_call(bench, f, w, i);
+        one_call(bench, f, w, bench->from + i);
         if (!bench->each && (i + 1) % 25 == 0)
             fprintf(stderr, "%s: %u calls, %.2f a second\n", w->row->name, i + 1,
                     (i + 1) / (now_s() - from));
@@ -613,10 +677,13 @@ static void figures_release(struct figures *f)
     mem_free(f->ceiling.at);
 }
 
-static int evaluate(struct bench *bench, bool check)
+/* `only`: number of the one world wanted, 0 all. */
+static int evaluate(struct bench *bench, size_t only, bool check)
 {
     int bad = 0;
     for (size_t i = 0; i < bench->table.worlds; i++) {
+        if (only && i + 1 != only)
+            continue;
         struct pretend_world w;
         struct figures *f = mem_alloc(sizeof *f);
         pretend_world_init(&w, &bench->desk, &bench->table.world[i]);
@@ -633,7 +700,9 @@ static int evaluate(struct bench *bench, bool check)
 struct request {
     size_t calls;
     double seconds;
-    bool check, each, cases, named;
+    bool check, each, gap, cases, named;
+    unsigned from;
+    size_t world;
     const char *clocks;
 };
 
@@ -649,6 +718,12 @@ static bool read_request(int argc, char **argv, struct request *r)
             r->seconds = atof(argv[++i]);
         else if (strcmp(argv[i], "--clocks") == 0 && next)
             r->clocks = argv[++i];
+        else if (strcmp(argv[i], "--from") == 0 && next)
+            r->from = (unsigned)atoi(argv[++i]);
+        else if (strcmp(argv[i], "--world") == 0 && next)
+            r->world = (size_t)atoi(argv[++i]);
+        else if (strcmp(argv[i], "--gap") == 0)
+            r->gap = true;
         else if (strcmp(argv[i], "--check") == 0)
             r->check = true;
         else if (strcmp(argv[i], "--each") == 0)
@@ -670,8 +745,8 @@ int main(int argc, char **argv)
     struct err e = {0};
     if (!read_request(argc, argv, &r)) {
         fprintf(stderr,
-                "evaluate [--calls N] [--seconds S] [--check] [--each] [--no-cases] [--named] "
-                "[--clocks LIST]\n");
+                "evaluate [--calls N] [--from N] [--seconds S] [--check] [--each] [--gap] "
+                "[--no-cases] [--named] [--world N] [--clocks LIST]\n");
         return 2;
     }
     struct library *lib = library_load("chimes", &e);
@@ -687,8 +762,10 @@ int main(int argc, char **argv)
     bench.words = words;
     bench.calls = r.calls;
     bench.seconds = r.seconds;
+    bench.from = r.from;
     bench.each = r.each;
-    int bad = evaluate(&bench, r.check);
+    bench.gap = r.gap;
+    int bad = evaluate(&bench, r.world, r.check);
     struct case_totals totals = {0};
     if (r.cases) {
         printf("\nthe real open cases\n");

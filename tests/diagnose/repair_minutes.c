@@ -233,7 +233,7 @@ struct spent minutes_of_plan(const struct minutes_table *t, struct want want,
     }
     enum place at = i < steps && step[i].place == NEXT_BENCH ? PLACE_BENCH : PLACE_VISIT;
     s.way += t->travel[at];
-    if (i == steps || strcmp(step[i].cure, "look-on-bench") == 0)
+    if (i == steps || strncmp(step[i].cure, "look", 4) == 0)
         look_and_do(t, want, at, &s);
     else
         do_there(t, want, step[i].cure, at, &s);

@@ -4,6 +4,7 @@
 
 #include "diagnose/words.h"
 #include "err.h"
+#include "movement/library.h"
 
 static void the_vocabulary_loads_and_is_rich(void **state)
 {
@@ -126,11 +127,42 @@ static void bad_vocabularies_are_refused_with_a_sentence(void **state)
     words_free(NULL);
 }
 
+static bool some_clock_is(const struct library *lib, const char *word, const char *value)
+{
+    for (size_t i = 0; i < library_clocks(lib); i++) {
+        const struct clock *c = library_clock(lib, i);
+        for (size_t h = 0; h < c->hints; h++)
+            for (size_t v = 0; v < c->hint[h].values; v++)
+                if (!strcmp(c->hint[h].word, word) && !strcmp(c->hint[h].value[v], value))
+                    return true;
+    }
+    return false;
+}
+
+/* A look that no clock has would count against all clocks alike, and the caller had told nothing. */
+static void every_look_a_caller_can_name_is_that_of_some_clock(void **state)
+{
+    (void)state;
+    struct words *w = words_load("chimes/words.yaml", NULL);
+    struct library *lib = library_load("chimes", NULL);
+    static const char *const looks[] = {"case", "regulator", "sounder", "power", "chime", "music"};
+    for (size_t i = 0; i < COUNT_OF(looks); i++) {
+        const struct word *word = words_find(w, WORD_HINT, looks[i]);
+        for (size_t v = 0; v < word->values; v++)
+            if (strcmp(word->value[v], "unknown") && strcmp(word->value[v], "motor") &&
+                !some_clock_is(lib, looks[i], word->value[v]))
+                fail_msg("no clock has %s: %s", looks[i], word->value[v]);
+    }
+    library_free(lib);
+    words_free(w);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_vocabulary_loads_and_is_rich),
         cmocka_unit_test(every_word_can_be_asked_and_explained),
+        cmocka_unit_test(every_look_a_caller_can_name_is_that_of_some_clock),
         cmocka_unit_test(words_are_found_by_id_and_near_miss),
         cmocka_unit_test(words_that_exclude_each_other_clash_both_ways),
         cmocka_unit_test(sets_hold_words),

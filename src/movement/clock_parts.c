@@ -91,18 +91,18 @@ bool clock_parts_power(const struct yaml_node *map, struct power *p, struct err 
 static bool read_lobe(const struct yaml_node *n, const struct clock *c, struct lobe *lobe,
                       struct err *e)
 {
-    struct {
+    struct lobe_row {
         int minute;
         bool tall;
     } row = {0, false};
     const struct yaml_key keys[] = {
         {.key = "minute",
          .kind = YAML_K_INT,
-         .offset = 0,
+         .offset = offsetof(struct lobe_row, minute),
          .needed = true,
          .low = 0,
          .high = c->lobe_period_min - 1},
-        {.key = "tall", .kind = YAML_K_BOOL, .offset = sizeof(int)},
+        {.key = "tall", .kind = YAML_K_BOOL, .offset = offsetof(struct lobe_row, tall)},
     };
     if (yaml_shape_of(n) == YAML_SCALAR) {
         long minute;
@@ -369,15 +369,18 @@ static bool read_stroke(const struct yaml_node *n, const struct clock *c, struct
     *s = (struct stroke){0};
     if (yaml_shape_of(n) == YAML_SCALAR)
         return find_sounder(n, c, &s->sounder, e);
-    struct {
+    struct stroke_row {
         const struct yaml_node *sounder;
         double at;
     } row = {NULL, 0};
     static const struct yaml_key keys[] = {
-        {.key = "sounder", .kind = YAML_K_NODE, .offset = 0, .needed = true},
+        {.key = "sounder",
+         .kind = YAML_K_NODE,
+         .offset = offsetof(struct stroke_row, sounder),
+         .needed = true},
         {.key = "at",
          .kind = YAML_K_REAL,
-         .offset = sizeof(struct yaml_node *),
+         .offset = offsetof(struct stroke_row, at), /* not always right behind: 4-byte pointers */
          .low = 0,
          .high = 0.95},
     };

@@ -72,11 +72,13 @@ static bool has_odd_blow(const struct clock *c)
     return false;
 }
 
+/* Two hammers in one count; a ship's bell strikes its pairs with one. */
 static bool has_pairs(const struct train *t)
 {
     for (int i = 0; i < t->patterns; i++)
-        if (t->pattern[i].strokes > 1)
-            return true;
+        for (int k = 1; k < t->pattern[i].strokes; k++)
+            if (t->pattern[i].stroke[k].sounder != t->pattern[i].stroke[0].sounder)
+                return true;
     return false;
 }
 

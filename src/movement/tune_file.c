@@ -222,12 +222,12 @@ bool tune_file_read(const struct yaml_node *map, struct tune *t, struct err *e)
 
 bool tune_file_wanted(const struct yaml_node *map, struct err *e)
 {
-    struct {
+    struct wanted_row {
         const char *name, *known;
     } row = {NULL, NULL};
     static const struct yaml_key keys[] = {
-        {.key = "name", .kind = YAML_K_TEXT, .offset = 0, .needed = true},
-        {.key = "known", .kind = YAML_K_TEXT, .offset = sizeof(char *), .needed = true},
+        {"name", YAML_K_TEXT, offsetof(struct wanted_row, name), .needed = true},
+        {"known", YAML_K_TEXT, offsetof(struct wanted_row, known), .needed = true},
     };
     return yaml_read_map(map, "wanted tune", keys, 2, &row, e);
 }

@@ -101,8 +101,7 @@ static size_t take_steps(const struct report *r, struct page_step step[CAUSES_SH
             twice = twice || step[k].text == (cure ? cure->text : NULL);
         if (!cure || twice || (n && r->belief.cause[i].p < 0.02))
             continue;
-        const char *hazard = cure->hazard && strcmp(cure->hazard, "none") ? cure->hazard : NULL;
-        step[n++] = (struct page_step){cure->text, NULL, hazard, cure->minutes};
+        step[n++] = (struct page_step){cure->text, NULL, hazard_caution(cure->hazard), cure->minutes, NULL};
     }
     return n;
 }

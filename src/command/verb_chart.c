@@ -11,6 +11,7 @@
 #include "command/command.h"
 #include "command/desk.h"
 #include "command/options.h"
+#include "command/plan_pages.h"
 #include "command/setup.h"
 #include "command/shop.h"
 #include "draw/oil_chart.h"
@@ -20,7 +21,7 @@
 #include "resync/hands_sheet.h"
 #include "resync/step_text.h"
 
-#define STEPS_MOST 64
+#define HANDS_SHOW_MIN (14 * 60 + 20) /* where the hands of the sheet stand at first */
 
 struct chart {
     const char *out, *paper, *sheet, *journal;
@@ -33,20 +34,6 @@ struct chart {
 
 /* --- pages --------------------------------------------------------------------------------------- */
 
-static void add_hands(const struct chart *v, struct pages *p)
-{
-    struct hands_sheet s;
-    struct page_step step[STEPS_MOST];
-    char under[160];
-    size_t n = 0;
-    hands_sheet_init(&s, &v->works, 14 * 60 + 20);
-    snprintf(under, sizeof under, "%.100s. In the order hands, chime, strike.", v->clock->name);
-    for (; n < s.steps && n < STEPS_MOST; n++)
-        step[n] = (struct page_step){s.step[n].text, s.step[n].hear, s.step[n].caution, s.step[n].minutes};
-    pages_steps(p, "Hands off, hands on", under, step, n);
-    hands_sheet_release(&s);
-}
-
 static void add_clock_pages(const struct chart *v, struct pages *p)
 {
     if (v->proving)
@@ -56,7 +43,7 @@ static void add_clock_pages(const struct chart *v, struct pages *p)
     if (v->oil)
         pages_oiling(p, v->clock);
     if (v->hands)
-        add_hands(v, p);
+        hands_pages_add(p, &v->works, HANDS_SHOW_MIN);
 }
 
 static void write_pages(const struct chart *v, const struct desk *d, const struct report *report, struct err *e)
@@ -140,7 +127,7 @@ static json_t *hands_json(const struct chart *v)
 {
     struct hands_sheet s;
     json_t *list = json_array();
-    hands_sheet_init(&s, &v->works, 14 * 60 + 20);
+    hands_sheet_init(&s, &v->works, HANDS_SHOW_MIN);
     for (size_t i = 0; i < s.steps; i++)
         json_array_append_new(list, json_pack("{s:s, s:s, s:s?, s:s?, s:f}", "part", hands_part_title(s.step[i].part), "text",
                                               s.step[i].text, "hear", s.step[i].hear, "caution", s.step[i].caution, "minutes",
@@ -201,7 +188,7 @@ static void print_hands(const struct chart *v)
 {
     struct hands_sheet s;
     int part = -1;
-    hands_sheet_init(&s, &v->works, 14 * 60 + 20);
+    hands_sheet_init(&s, &v->works, HANDS_SHOW_MIN);
     for (size_t i = 0; i < s.steps; i++) {
         if ((int)s.step[i].part != part)
             printf("%s\n", hands_part_title(s.step[i].part));

@@ -11,16 +11,19 @@
 
 #include "command/command.h"
 #include "command/options.h"
+#include "command/plan_pages.h"
 #include "command/setup.h"
+#include "draw/type_case.h"
 #include "mem.h"
 #include "resync/presume.h"
 #include "resync/step_text.h"
 #include "text.h"
 
 struct resync {
-    const char *hands, *time, *at, *state;
+    const char *hands, *time, *at, *state, *out, *paper;
     long struck, phrase, tune;
     bool unknown, night, bench, json, follow, no_trip;
+    enum paper size;
     struct library *lib;
     const struct clock *clock;
     struct works works;
@@ -40,22 +43,6 @@ static bool read_time(const char *name, const char *value, int *min, bool *known
     return false;
 }
 
-/* Clocks that tell day from night: hands given without it are of the half of the day that lies
- * nearer to the time wanted. */
-static int nearer_half(const struct clock *c, int min, bool known, int target)
-{
-    if (c->cycle_min < 1440 || known)
-        return min;
-    int far = (min - target + 2160) % 1440 - 720;
-    return far > 360 || far < -360 ? (min + 720) % 1440 : min;
-}
-
-static bool by_night(const struct clock *c, int min)
-{
-    int from = c->night_from_min, to = c->night_to_min;
-    return from != to && (from < to ? min >= from && min < to : min >= from || min < to);
-}
-
 static bool read_told(struct resync *v, int *target, struct err *e)
 {
     bool known = false, good = true;
@@ -70,13 +57,13 @@ static bool read_told(struct resync *v, int *target, struct err *e)
         good = read_time("--at-let-off", v->at, &at, &at_known, e) && good;
     if (!good)
         return false;
-    if (*target != TOLD_NOTHING && !known && by_night(v->clock, *target) && !by_night(v->clock, (*target + 720) % 1440))
-        *target = (*target + 720) % 1440; /* whoever stands before it hears it by day */
+    if (*target != TOLD_NOTHING)
+        *target = told_target(v->clock, *target, known);
     if (*target == TOLD_NOTHING) /* no time given: bring strike and chime right where the hands are */
         *target = hands >= 0 ? hands : at >= 0 ? at : 720;
     v->told = told_nothing();
-    v->told.hands_min = hands < 0 ? hands : nearer_half(v->clock, hands, hands_known, *target);
-    v->told.at_min = at < 0 ? at : nearer_half(v->clock, at, at_known, *target);
+    v->told.hands_min = hands < 0 ? hands : told_near(v->clock, hands, hands_known, *target);
+    v->told.at_min = at < 0 ? at : told_near(v->clock, at, at_known, *target);
     v->told.struck = (int)v->struck;
     v->told.phrases = (int)v->phrase;
     v->told.unknown = v->unknown;
@@ -201,6 +188,16 @@ static void print_plan(const struct clock *c, const struct plan *p, int depth)
     text_release(&heard);
 }
 
+static void print_sum(const struct plan *p)
+{
+    double minutes = p->minutes < 1 ? 1 : p->minutes;
+    printf("About %.0f minute%s and %.0f blow%s%s.%s\n", minutes, minutes < 1.5 ? "" : "s", p->blows,
+           p->blows > 0.5 && p->blows < 1.5 ? "" : "s", p->branches ? " to be expected" : "",
+           p->optimal ? " No shorter way is allowed on this movement." : "");
+    if (p->branches)
+        printf("At worst about %.0f minutes.\n", p->worst_min);
+}
+
 static void print_text(const struct resync *v, const struct plan *p)
 {
     const char *rule[RULES_MOST];
@@ -209,11 +206,8 @@ static void print_text(const struct resync *v, const struct plan *p)
     if (!p->steps && p->found)
         printf("It is in step and shows the time; nothing need be done.\n");
     print_plan(v->clock, p, 0);
-    printf("About %.0f minutes%s, %.0f blows.%s\n", p->minutes < 1 ? 1 : p->minutes,
-           p->branches ? " to be expected" : "", p->blows,
-           p->optimal ? " No shorter way is allowed on this movement." : "");
-    if (p->branches)
-        printf("At worst about %.0f minutes.\n", p->worst_min);
+    if (p->steps)
+        print_sum(p);
     for (size_t i = 0; i < n; i++)
         printf("  %s\n", rule[i]);
     printf("  %s\n", STEP_CAUTION);
@@ -329,6 +323,20 @@ static void follow(struct resync *v, struct err *e)
         err_add(e, "No %s in order could sound like that; it has a fault: letoff find looks for it.", v->clock->id);
 }
 
+/* --- on paper ------------------------------------------------------------------------------------------------- */
+
+static void draw_plan(const struct resync *v, const struct plan *p, struct err *e)
+{
+    struct pages pages;
+    struct ink ink = {0};
+    struct type_case *types = type_case_new();
+    pages_init(&pages, types, v->size, &ink);
+    plan_pages_add(&pages, v->clock, p);
+    pages_write(&pages, v->out, e);
+    pages_release(&pages);
+    type_case_free(types);
+}
+
 /* --- the verb ----------------------------------------------------------------------------------------------- */
 
 static void work_out(struct resync *v, struct err *e)
@@ -338,7 +346,9 @@ static void work_out(struct resync *v, struct err *e)
         return;
     }
     struct plan *p = plan_now(v);
-    if (v->json)
+    if (v->out)
+        draw_plan(v, p, e);
+    else if (v->json)
         print_json(v, p);
     else
         print_text(v, p);
@@ -348,9 +358,13 @@ static void work_out(struct resync *v, struct err *e)
 static void resync(struct resync *v, const char *clock, struct err *e)
 {
     int target;
+    bool known = true;
+    v->size = v->paper ? paper_of(v->paper, &known) : PAPER_A4;
+    if (!known)
+        err_add(e, "--paper \"%.40s\" is no paper; expected is a4 or letter.", v->paper);
     v->lib = library_load(NULL, e);
     v->clock = v->lib ? setup_clock(v->lib, clock, e) : NULL;
-    if (!v->clock || !read_told(v, &target, e))
+    if (!v->clock || !read_told(v, &target, e) || !known)
         return;
     works_init(&v->works, v->clock, NULL, 0);
     struct minds minds = v->night ? minds_by_night() : minds_by_day();
@@ -383,6 +397,8 @@ int verb_resync(int argc, char **argv)
         {"--bench", OPTION_FLAG, &v.bench, NULL, "the movement is on the bench: the drum can be slipped", 0, 0},
         {"--no-trip", OPTION_FLAG, &v.no_trip, NULL, "the wire or lever cannot be reached", 0, 0},
         {"--follow", OPTION_FLAG, &v.follow, NULL, "step by step, told what was heard", 0, 0},
+        {"--out", OPTION_TEXT, &v.out, "FILE", "draw the plan into .pdf, .svg or .png, with a box for each step", 0, 0},
+        {"--paper", OPTION_TEXT, &v.paper, "a4|letter", "size of the page (a4)", 0, 0},
         {"--json", OPTION_FLAG, &v.json, NULL, "print the plan as JSON", 0, 0},
     };
     const struct usage u = {"letoff resync CLOCK --hands H:MM --struck N [--phrase K] [--time H:MM] [--unknown]",

@@ -347,24 +347,43 @@ void pages_oiling(struct pages *p, const struct clock *clock)
 
 /* ---- steps ---- */
 
-static void step_line(struct pages *p, const struct page_step *s, size_t number)
+static double step_height(struct canvas *c, const struct page_step *s, double w)
 {
-    double w = inner_w(p) - 96, x = MARGIN + 36;
-    struct canvas *c = sheet(p);
     double h = canvas_text_height(c, TYPE_BODY, w, s->text) + 10;
     if (s->hear)
         h += canvas_text_height(c, TYPE_ITALIC, w - 44, s->hear) + 2;
     if (s->caution)
         h += canvas_text_height(c, TYPE_SMALL, w, s->caution) + 2;
+    return h;
+}
+
+/* A heading stays with the step it stands above. */
+static void step_heading(struct pages *p, const struct page_step *s, double h)
+{
+    double own = canvas_text_height(sheet(p), TYPE_STRONG, inner_w(p), s->heading) + 10;
+    if (!room_for(p, own + h))
+        return;
+    p->y += 6;
+    p->y += canvas_paragraph(sheet(p), MARGIN, p->y, inner_w(p), TYPE_STRONG, TONE_INK, ALIGN_LEFT, s->heading) + 4;
+}
+
+static void step_line(struct pages *p, const struct page_step *s, size_t number)
+{
+    double w = inner_w(p) - 96, x = MARGIN + 36, h = step_height(sheet(p), s, w);
+    if (s->heading)
+        step_heading(p, s, h);
     if (!room_for(p, h))
         return;
-    c = sheet(p);
+    struct canvas *c = sheet(p);
     char n[24];
     snprintf(n, sizeof n, "%zu", number);
     canvas_text(c, MARGIN + 24, p->y, TYPE_HEAD, TONE_SOFT, ALIGN_RIGHT, n);
     tick_box(c, MARGIN + inner_w(p) - 14, p->y + 4, 13);
     if (s->minutes > 0) {
-        snprintf(n, sizeof n, "%.0f min", s->minutes);
+        if (s->minutes < 0.95)
+            snprintf(n, sizeof n, "%.0f s", ceil(s->minutes * 12) * 5);
+        else
+            snprintf(n, sizeof n, "%.0f min", s->minutes);
         canvas_text(c, MARGIN + inner_w(p) - 22, p->y + 3, TYPE_SMALL, TONE_SOFT, ALIGN_RIGHT, n);
     }
     double y = p->y + canvas_paragraph(c, x, p->y + 2, w, TYPE_BODY, TONE_INK, ALIGN_LEFT, s->text) + 4;

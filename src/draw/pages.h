@@ -50,6 +50,7 @@ void pages_oiling(struct pages *p, const struct clock *clock);
 struct page_step {
     const char *text, *hear, *caution; /* hear and caution may be NULL */
     double minutes;                    /* 0: not said */
+    const char *heading;               /* stands above it; may be NULL */
 };
 void pages_steps(struct pages *p, const char *title, const char *under,
                  const struct page_step *step, size_t steps);

@@ -518,3 +518,22 @@ size_t fault_starts(const struct fault *f, const struct works *w, int work_min, 
         add_start(&s, due, 1);
     return even_out(&s);
 }
+
+/* ---- what to mind ---- */
+
+const char *hazard_caution(const char *hazard)
+{
+    static const struct {
+        const char *hazard, *says;
+    } rows[] = {
+        {"pinch", "Keep fingers clear of wheels, fly and hammers."},
+        {"weight", "A weight that falls or a line that runs out hurts: take the weight off or hold it first."},
+        {"spring", "A mainspring under tension breaks fingers: let it down with the proper tool, and only if trained to."},
+        {"glass", "Glass breaks and cuts: lift it with both hands and lay it flat."},
+        {"heavy", "Heavy: two people lift it."},
+    };
+    for (size_t i = 0; hazard && i < sizeof rows / sizeof *rows; i++)
+        if (!strcmp(rows[i].hazard, hazard))
+            return rows[i].says;
+    return NULL;
+}

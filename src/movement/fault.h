@@ -83,6 +83,8 @@ struct cure {
     const char *kit[8];
     size_t kits;
 };
+/* What to mind, a sentence to be printed beside the step; NULL for "none" and for NULL. */
+const char *hazard_caution(const char *hazard);
 
 struct fault {
     const char *id, *name, *part, *class, *about;

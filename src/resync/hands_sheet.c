@@ -207,22 +207,23 @@ static void say_row(struct maker *m, const struct hands_row *row, struct text *t
     char when[8];
     struct rung heard = row->heard;
     heard.tune[0] = 0; /* the count is enough here */
+    text_addf(t, "%s when it %s", dial(m, row->shown_min[0], when), heard.blows && !heard.phrases ? "" : "sounds ");
     rung_say(&heard, m->c, t);
-    text_addf(t, " is %s; ", dial(m, row->shown_min[0], when));
+    text_add(t, "; ");
 }
 
 /* On the sheet stand only the rows that need no further listening. */
 static void say_rows(struct maker *m, struct text *t)
 {
     size_t more = 0;
-    text_add(t, "By what is heard the hands belong to: ");
+    text_add(t, "By what is heard the hands belong to ");
     for (size_t i = 0; i < m->sheet->rows; i++)
         if (m->sheet->row[i].times == 1)
             say_row(m, &m->sheet->row[i], t);
         else
             more++;
     if (more)
-        text_add(t, "anything else may be one of several places: go on to the next let-off.");
+        text_add(t, "anything else fits several places: go on to the next let-off.");
 }
 
 static void find(struct maker *m)

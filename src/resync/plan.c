@@ -258,7 +258,7 @@ static bool silenced(const struct stance *s, const struct rung *h)
  * step to whoever does it. */
 static bool joins(const struct step *last, const struct stance *from, const struct done *d)
 {
-    if (last->deed != d->deed)
+    if (last->deed != d->deed || from->hands_off) /* each let-off of a bare arbor is turned to by itself */
         return false;
     if (d->deed == DEED_FORWARD)
         return silenced(&last->before, &last->heard) && silenced(from, &d->heard);

@@ -39,6 +39,20 @@ struct told told_nothing(void)
     return (struct told){TOLD_NOTHING, TOLD_NOTHING, TOLD_NOTHING, TOLD_NOTHING, false};
 }
 
+int told_target(const struct clock *c, int min, bool known)
+{
+    int other = (min + 720) % 1440;
+    return !known && stance_by_night(c, min) && !stance_by_night(c, other) ? other : min;
+}
+
+int told_near(const struct clock *c, int min, bool known, int target_min)
+{
+    if (c->cycle_min < 1440 || known)
+        return min;
+    int far = (min - target_min + 2160) % 1440 - 720;
+    return far > 360 || far < -360 ? (min + 720) % 1440 : min;
+}
+
 /* --- every state of the mechanism ------------------------------------------------------------- */
 
 /* What is left open when the states are counted up. */

@@ -24,6 +24,12 @@ struct told {
 };
 struct told told_nothing(void);
 
+/* Times told without saying which half of the day (`known` false) on a clock that tells day from
+ * night.  The time wanted is taken by day when only then it sounds: whoever stands before it hears
+ * it.  What the hands show is of the half nearer to the time wanted. */
+int told_target(const struct clock *c, int min, bool known);
+int told_near(const struct clock *c, int min, bool known, int target_min);
+
 /* Stances that fit, with chances that sum to 1.  `list` grows; mem_free it.  Returns how many; 0
  * when no sound clock of this kind could have done it. */
 size_t presume(struct reset *r, const struct told *told, struct stance_chance **list);

@@ -167,6 +167,14 @@ static bool snails_agree(const struct works *w, const struct stance *s)
     return c->night_from_min == c->night_to_min || error % 1440 == 0;
 }
 
+bool stance_by_night(const struct clock *c, int work_min)
+{
+    int from = c->night_from_min, to = c->night_to_min;
+    if (from == to)
+        return false;
+    return from < to ? work_min >= from && work_min < to : work_min >= from || work_min < to;
+}
+
 bool stance_hours_matter(const struct clock *c)
 {
     return work_round(c) > c->lobe_period_min;

@@ -159,14 +159,6 @@ char *step_text(const struct reset *r, const struct step *s)
 
 /* --- what must be heard ------------------------------------------------------------------------- */
 
-static bool by_night(const struct clock *c, int work_min)
-{
-    int from = c->night_from_min, to = c->night_to_min;
-    if (from == to)
-        return false;
-    return from < to ? work_min >= from && work_min < to : work_min >= from || work_min < to;
-}
-
 /* Why a let-off that should sound is silent. */
 static const char *why_silent(const struct reset *r, const struct step *s)
 {
@@ -175,7 +167,7 @@ static const char *why_silent(const struct reset *r, const struct step *s)
     int lobe = clock_lobe_at(c, s->after.work_min);
     if (lobe < 0)
         return NULL;
-    if (by_night(c, s->after.work_min))
+    if (stance_by_night(c, s->after.work_min))
         return "nothing: it is silent by night";
     if (flags & (REST_SILENT_CHIME | REST_SILENT_STRIKE))
         return "nothing: the lever is at silent";
@@ -199,15 +191,54 @@ char *step_text_hear(const struct reset *r, const struct step *s)
     return taken(&t);
 }
 
+#define BRANCHES_TOLD 5 /* nobody reads a longer list */
+
+static void say_range(int low, int high, const char *what, struct text *t)
+{
+    if (low == high)
+        text_addf(t, "%s (%d)", what, low);
+    else
+        text_addf(t, "%s (%d to %d)", what, low, high);
+}
+
+/* What to count, where it may come out in very many ways. */
+static void say_what_to_count(const struct plan *p, bool drum, struct text *t)
+{
+    struct rung low = p->branch[0].heard, high = low;
+    bool points = false;
+    for (size_t i = 0; i < p->branches; i++) {
+        const struct rung *h = &p->branch[i].heard;
+        low.blows = h->blows < low.blows ? h->blows : low.blows;
+        high.blows = h->blows > high.blows ? h->blows : high.blows;
+        low.phrases = h->phrases < low.phrases ? h->phrases : low.phrases;
+        high.phrases = h->phrases > high.phrases ? h->phrases : high.phrases;
+        points = points || h->pointed;
+    }
+    text_add(t, "Count ");
+    if (high.phrases)
+        say_range(low.phrases, high.phrases, drum ? "the phrases" : "the quarters", t);
+    if (high.blows) {
+        text_add(t, high.phrases ? " and " : "");
+        say_range(low.blows, high.blows, "the blows", t);
+    }
+    if (points)
+        text_add(t, high.phrases || high.blows ? " and see where the loose hand points" : "the minute the loose hand points to");
+}
+
 char *step_text_branches(const struct reset *r, const struct plan *p)
 {
     struct text t = {0};
+    if (p->branches > BRANCHES_TOLD) {
+        say_what_to_count(p, r->w->clock->train[TRAIN_CHIME].tunes > 0, &t);
+        text_add(&t, ".  Go on by what it was");
+        return taken(&t);
+    }
     text_add(&t, "Count.  It may be ");
     for (size_t i = 0; i < p->branches; i++) {
         text_add(&t, !i ? "" : i + 1 == p->branches ? "; or " : "; ");
         rung_say(&p->branch[i].heard, r->w->clock, &t);
     }
-    text_add(&t, ".  Go on below by what was heard");
+    text_add(&t, ".  Go on by what it was");
     return taken(&t);
 }
 

@@ -9,20 +9,17 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "draw/pages.h"
+#include "command/plan_pages.h"
 #include "mem.h"
-#include "resync/hands_sheet.h"
 #include "resync/presume.h"
 #include "resync/step_text.h"
 #include "screen/app.h"
 #include "screen/window.h"
 
-#define MAY_BE 600
-
 struct righting {
     /* told */
     char clock[64];
-    struct text hands, time;
+    struct text hands, time, letoff; /* letoff: what the hands showed when it was heard; empty: the last */
     int struck, phrases;      /* TOLD_NOTHING */
     bool unknown, hands_off, night;
     bool stale;               /* told has changed since the plan was made */
@@ -88,7 +85,7 @@ static void make_plan(struct righting *r)
         r->may = NULL;
         r->mays = presume(&r->reset, &r->told, &r->may);
     }
-    size_t n = r->mays < MAY_BE ? r->mays : MAY_BE;
+    size_t n = r->mays;
     struct stance *s = mem_alloc((n + 1) * sizeof *s);
     double *p = mem_alloc((n + 1) * sizeof *p);
     for (size_t i = 0; i < n; i++) {
@@ -153,37 +150,51 @@ void right_free(struct righting *r)
     mem_free(r->may);
     text_release(&r->hands);
     text_release(&r->time);
+    text_release(&r->letoff);
     text_release(&r->heard);
     text_release(&r->heard_phrases);
     pthread_mutex_destroy(&r->lock);
     mem_free(r);
 }
 
-static bool minute_of(const struct text *t, int *min)
+static bool minute_of(const struct text *t, int *min, bool *known)
 {
-    return text_time(text_cstr(t), min, NULL);
+    return text_time(text_cstr(t), min, known);
+}
+
+/* What was told, as numbers; false and a notice if some of it is no time. */
+static bool take_told(struct app *a, int *target)
+{
+    struct righting *r = right_of(a);
+    const struct clock *c = app_clock(a);
+    int hands = TOLD_NOTHING, at = TOLD_NOTHING;
+    bool target_known, hands_known = true, at_known = true;
+    if (!minute_of(&r->time, target, &target_known) || (!r->hands_off && !minute_of(&r->hands, &hands, &hands_known)) ||
+        (r->letoff.length > 0 && !minute_of(&r->letoff, &at, &at_known))) {
+        app_notice(a, "A time is wanted, like 3:10.");
+        return false;
+    }
+    *target = told_target(c, *target, target_known);
+    r->told = told_nothing();
+    r->told.hands_min = r->hands_off ? TOLD_NOTHING : told_near(c, hands, hands_known, *target);
+    r->told.at_min = r->hands_off || at < 0 ? TOLD_NOTHING : told_near(c, at, at_known, *target);
+    r->told.struck = r->struck;
+    r->told.phrases = r->phrases;
+    r->told.unknown = r->unknown;
+    return true;
 }
 
 static void ask_plan(struct app *a)
 {
     struct righting *r = right_of(a);
-    int hands = TOLD_NOTHING, target;
-    if (r->running)
+    int target;
+    if (r->running || !take_told(a, &target))
         return;
-    if (!minute_of(&r->time, &target) || (!r->hands_off && !minute_of(&r->hands, &hands))) {
-        app_notice(a, "A time is wanted, like 3:10.");
-        return;
-    }
     struct minds minds = r->night ? minds_by_night() : minds_by_day();
     if (r->reset.w)
         reset_release(&r->reset);
     works_init(&r->works, app_clock(a), NULL, 0);
     reset_init(&r->reset, &r->works, target, &minds);
-    r->told = told_nothing();
-    r->told.hands_min = r->hands_off ? TOLD_NOTHING : hands;
-    r->told.struck = r->struck;
-    r->told.phrases = r->phrases;
-    r->told.unknown = r->unknown;
     r->from_heard = false;
     r->done = 0;
     snprintf(r->clock, sizeof r->clock, "%s", app_clock(a)->id);
@@ -289,7 +300,7 @@ static void dial_of_hands(struct app *a, double x, double y, double size)
     memset(&plate, 0, sizeof plate);
     plate.clock = app_clock(a);
     plate.pointed = PART_NONE;
-    if (minute_of(&r->hands, &min) && !r->hands_off) {
+    if (minute_of(&r->hands, &min, NULL) && !r->hands_off) {
         plate.pose.minute_deg = min % 60 * 6;
         plate.pose.hour_deg = min % 720 * 0.5;
     }
@@ -301,14 +312,21 @@ static double fields(struct app *a, double x, double y, double w)
     struct righting *r = right_of(a);
     struct ui *u = &a->ui;
     struct canvas *c = &a->canvas;
-    double lh = canvas_line_height(c, TYPE_LABEL) + 4, half = (w - 10) / 2, cw, top = y;
-    size_t before = r->hands.length + r->time.length * 1000;
-    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "HANDS SHOW");
-    canvas_text(c, x + half + 10, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "THE TIME IS");
-    y += lh;
-    bool go = ui_field(u, "hands", x, y, half, &r->hands, "3:10");
-    go |= ui_field(u, "time", x + half + 10, y, half, &r->time, "3:10");
-    y += ui_field_height(u) + 10;
+    double lh = canvas_line_height(c, TYPE_LABEL) + 4, gap = 10, cw, top = y;
+    struct { const char *name, *label; struct text *text; const char *hint; } rows[] = {
+        {"hands", "HANDS SHOW", &r->hands, "3:10"}, {"time", "THE TIME IS", &r->time, "3:10"},
+        {"letoff", "HEARD AT", &r->letoff, "last"}};
+    double each = (w - 2 * gap) / 3;
+    bool go = false;
+    for (size_t i = 0; i < 3; i++) {
+        double at = x + (double)i * (each + gap);
+        char *was = mem_copy_text(text_cstr(rows[i].text));
+        canvas_text_fit(c, at, y, each, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, rows[i].label);
+        go |= ui_field(u, rows[i].name, at, y + lh, each, rows[i].text, rows[i].hint);
+        r->stale |= strcmp(was, text_cstr(rows[i].text)) != 0;
+        mem_free(was);
+    }
+    y += lh + ui_field_height(u) + 10;
     struct { const char *name, *label; bool *on; } flags[] = {{"hands-off", "hands are off", &r->hands_off},
                                                               {"all-unknown", "nothing is known", &r->unknown},
                                                               {"by-night", "by night, quietly", &r->night}};
@@ -324,7 +342,6 @@ static double fields(struct app *a, double x, double y, double w)
         }
         at += cw + 6;
     }
-    r->stale |= before != r->hands.length + r->time.length * 1000;
     if (go)
         ask_plan(a);
     return y + ui_chip_height(u) + 14 - top;
@@ -353,35 +370,17 @@ static double told_column(struct app *a, double x, double y, double w, double h)
 
 /* ---- the steps ---- */
 
-static void hands_pages(struct app *a, struct pages *p)
-{
-    struct hands_sheet h;
-    struct page_step step[64];
-    size_t n = 0;
-    hands_sheet_init(&h, &right_of(a)->works, right_of(a)->reset.target_min);
-    for (; n < h.steps && n < 64; n++)
-        step[n] = (struct page_step){h.step[n].text, h.step[n].hear, h.step[n].caution, h.step[n].minutes};
-    pages_steps(p, "Hands off, hands on", app_clock(a)->name, step, n);
-    hands_sheet_release(&h);
-}
-
 static void print_plan(struct app *a)
 {
     struct righting *r = right_of(a);
     struct pages p;
-    struct page_step step[64];
     struct text path = {0};
     struct err e = {0};
     struct ink ink = {0};
-    size_t n = 0;
-    for (size_t i = 0; r->plan && i < r->plan->steps && n < 64; i++)
-        step[n++] = (struct page_step){r->plan->step[i].text, r->plan->step[i].hear, NULL, r->plan->step[i].minutes};
-    if (n < 64)
-        step[n++] = (struct page_step){"Proof.", r->plan && r->plan->proof ? r->plan->proof : NULL, STEP_CAUTION, 0};
     settings_path(&path, "XDG_DATA_HOME", ".local/share", "setting-right.pdf");
     pages_init(&p, a->types, PAPER_A4, &ink);
-    pages_steps(&p, "Setting right", app_clock(a)->name, step, n);
-    hands_pages(a, &p);
+    plan_pages_add(&p, r->works.clock, r->plan);
+    hands_pages_add(&p, &r->works, r->reset.target_min);
     if (path.length && pages_write(&p, text_cstr(&path), &e))
         app_notice(a, "Written: %s", text_cstr(&path));
     else
@@ -452,14 +451,14 @@ static double step_in_hand(struct app *a, const struct step *s, double x, double
     char label[48];
     snprintf(label, sizeof label, "STEP %zu", right_of(a)->done + 1);
     canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, label);
-    if (s->hazard && strcmp(s->hazard, "none") != 0)
-        canvas_text(c, x + w, y, TYPE_UI_BOLD, TONE_INK, ALIGN_RIGHT, s->hazard);
     y += canvas_line_height(c, TYPE_LABEL) + 4;
     y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, s->text) + 8;
     if (s->hear && s->hear[0]) {
         double lw = canvas_text(c, x, y + 4, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "HEAR") + 14;
         y += canvas_paragraph(c, x + lw, y, w - lw, TYPE_HEAD, TONE_INK, ALIGN_LEFT, s->hear) + 10;
     }
+    if (hazard_caution(s->hazard))
+        y += canvas_paragraph(c, x, y, w, TYPE_SMALL, TONE_INK, ALIGN_LEFT, hazard_caution(s->hazard)) + 8;
     canvas_name(c, x, top, w, y - top, "step");
     y += heard_buttons(a, s, x, y, w) + 14;
     return y - top;
@@ -504,6 +503,20 @@ static void stands_now(struct app *a, const struct stance *at, double x, double 
     canvas_name(&a->canvas, x, y, w, PLATE_H * scale, "stands-now");
 }
 
+/* A plan that does not reach the end for all that may be the case says so before its first step. */
+static double why_not(struct canvas *c, const struct plan *p, double x, double y, double w)
+{
+    double top = y;
+    if (p->found || !p->why)
+        return 0;
+    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT,
+                p->branches ? "MAY NOT REACH THE END BY HANDS ALONE" : "HANDS ALONE DO NOT BRING IT INTO STEP");
+    y += canvas_line_height(c, TYPE_LABEL) + 4;
+    y += canvas_paragraph(c, x, y, w, TYPE_BODY, TONE_INK, ALIGN_LEFT, p->why) + 14;
+    canvas_name(c, x, top, w, y - top, "why-not");
+    return y - top;
+}
+
 static void plan_in_hand(struct app *a, double x, double y, double w, double h)
 {
     struct righting *r = right_of(a);
@@ -511,6 +524,8 @@ static void plan_in_hand(struct app *a, double x, double y, double w, double h)
     const struct plan *p = r->at;
     char line[160];
     double bottom = y + h, bh = ui_button_height(&a->ui);
+    if (!r->plan->found && r->plan->why)
+        y += why_not(c, r->step < p->steps ? r->plan : p, x, y, w);
     if (r->step < p->steps) {
         y += step_in_hand(a, &p->step[r->step], x, y, w);
         if (r->at != p) /* that step was just done */
@@ -523,7 +538,7 @@ static void plan_in_hand(struct app *a, double x, double y, double w, double h)
         y += coming_steps(a, p, r->step + 1, x, y, w, room > 300 ? room * 0.45 : room) + 8;
         if (!r->hands_off)
             stands_now(a, &p->step[r->step].before, x, y, w, bottom - bh - 12 - y);
-    } else {
+    } else if (p->found) {
         canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "IN STEP");
         y += canvas_line_height(c, TYPE_LABEL) + 4;
         y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT,
@@ -574,8 +589,6 @@ void right_screen(struct app *a, double x, double y, double w, double h)
     else if (r->fault && !other)
         canvas_paragraph(c, rx, y, rw, TYPE_ASK, TONE_INK, ALIGN_LEFT,
                          "No clock of this kind that is only out of step could have sounded so. It has a fault: take it as a call.");
-    else if (r->at && !r->at->found && !other && r->at->steps == 0 && r->at->why)
-        canvas_paragraph(c, rx, y, rw, TYPE_ASK, TONE_INK, ALIGN_LEFT, r->at->why);
     else if (r->at && !other)
         plan_in_hand(a, rx, y, rw, h);
     else

@@ -84,6 +84,11 @@ static void one_case(const struct library *lib, struct random *random)
     n = presume(&r, &told, &may_be);
     check(&r, may_be, n, "unknown");
     mem_free(may_be);
+    told.hands_min = TOLD_NOTHING;
+    r.any_time = random_below(random, 2);
+    n = presume(&r, &told, &may_be);
+    check(&r, may_be, n, "hands in a tin");
+    mem_free(may_be);
     reset_release(&r);
 }
 

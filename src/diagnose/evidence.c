@@ -665,6 +665,11 @@ static double how_chance(const struct habit *h, const struct sheet *s)
     return 1;
 }
 
+double seen_yes(double degree)
+{
+    return SEEN_ASKED_FALSE + (SEEN_ASKED_HIT - SEEN_ASKED_FALSE) * fmax(0, degree);
+}
+
 static double seen_chance(const struct habit *h, const struct sheet *s, const struct word_set *set,
                           bool so)
 {
@@ -676,10 +681,12 @@ static double seen_chance(const struct habit *h, const struct sheet *s, const st
         if (d < 0)
             continue;
         double wrong = false_rate(words_at(s->words, WORD_SEEN, i)->id);
-        if (so)
-            p *= wrong + (SEEN_HIT - wrong) * d;
+        if (!so)
+            p *= 1 - seen_yes(d);
+        else if (word_set_has(&s->seen_asked, (int)i))
+            p *= seen_yes(d);
         else
-            p *= 1 - (SEEN_ASKED_FALSE + (SEEN_ASKED_HIT - SEEN_ASKED_FALSE) * d);
+            p *= wrong + (SEEN_HIT - wrong) * d;
     }
     return p;
 }

@@ -18,7 +18,8 @@
 
 #define SEEN_HIT 0.6
 #define SEEN_FALSE 0.05
-/* A word that was denied has been asked for: then it is answered, and seldom wrongly. */
+/* A word that was asked for is answered, yes or no, and seldom wrongly.  Who denies a word has been
+ * asked for it. */
 #define SEEN_ASKED_HIT 0.94
 #define SEEN_ASKED_FALSE 0.06
 
@@ -64,6 +65,8 @@ void habit_group(struct clock_case *k, struct habit_member *m, size_t members, i
                  habit_made *made, void *with);
 /* 0..1; -1 when the word is not shown by the mechanism. */
 double habit_degree(const struct habit *h, const char *seen_word);
+/* Chance that who is asked for a word of this degree says yes. */
+double seen_yes(double degree);
 bool evidence_predicts(const char *seen_word);
 /* Probability of all predicted words of the sheet (seen and not seen, and `how` words about many
  * let-offs such as irregular). */

@@ -280,23 +280,32 @@ static double oil_tilt(const struct sheet *s, const struct fault *f)
     return dry ? fmin(4, 0.3 + years / 8) : worn ? fmin(2, 0.7 + years / 30) : 1;
 }
 
-/* What a "no" does to the odds where a "yes" multiplies them by t: a thing of the history is so for no
- * reason once in ten (HISTORY_BASE h), so with the fault it is so with h t / (1 + h (t - 1)). */
-static double denied_factor(double t)
+/* A thing of the history is so for no reason once in ten (HISTORY_BASE h), so with the fault it is so
+ * with h t / (1 + h (t - 1)). */
+double history_yes(double tilt)
 {
-    double yes = HISTORY_BASE * t / (1 + HISTORY_BASE * (t - 1));
-    return (1 - yes) / (1 - HISTORY_BASE);
+    double so = HISTORY_BASE * tilt / (1 + HISTORY_BASE * (tilt - 1));
+    return ANSWER_WRONG + (1 - 2 * ANSWER_WRONG) * so;
+}
+
+/* Who tells it unasked thinks it bears on the matter; an answer to a question may be so for no reason,
+ * or wrong, and does less to the odds. */
+static double tilted(const struct sheet *s, const char *word, double factor,
+                     bool (*predicted)(const char *seen_word))
+{
+    bool asked = words_has(s->words, WORD_HISTORY, &s->history_asked, word);
+    if (asked && sheet_had(s, word))
+        return history_yes(factor) / history_yes(1);
+    if (says(s, word, predicted))
+        return factor;
+    return denied(s, word) ? (1 - history_yes(factor)) / (1 - history_yes(1)) : 1;
 }
 
 double fault_tilt(const struct sheet *s, const struct fault *f,
                   bool (*predicted)(const char *seen_word))
 {
     double odds = oil_tilt(s, f);
-    for (size_t i = 0; i < f->tilts; i++) {
-        if (says(s, f->tilt[i].word, predicted))
-            odds *= f->tilt[i].factor;
-        else if (denied(s, f->tilt[i].word) && f->tilt[i].factor > 1)
-            odds *= denied_factor(f->tilt[i].factor);
-    }
+    for (size_t i = 0; i < f->tilts; i++)
+        odds *= tilted(s, f->tilt[i].word, f->tilt[i].factor, predicted);
     return fmin(TILT_MOST, fmax(1 / TILT_MOST, odds));
 }

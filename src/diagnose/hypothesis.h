@@ -25,6 +25,7 @@
 
 #define PRIOR_NONE 0.015    /* nothing wrong at all, although somebody asks */
 #define HISTORY_BASE 0.1    /* how often a thing of the history is so for no reason */
+#define ANSWER_WRONG 0.05   /* yes or no, asked for, is simply the wrong way round (judgement) */
 #define PRIOR_UNKNOWN 0.03  /* something the model does not have */
 #define TILT_MOST 60.0
 #define HINT_UNTOLD 0.7     /* the clock's file does not say */
@@ -70,6 +71,9 @@ void clock_case_drop_pairs(struct clock_case *k);
 
 /* How well the clock fits the hints and the clock named in the sheet, 0..1. */
 double hint_fit(const struct sheet *s, const struct clock *c);
+/* Chance that a caller who is asked whether a thing of the history is so says yes: of a fault whose odds
+ * it multiplies by `tilt` when told unasked (1: any other). */
+double history_yes(double tilt);
 /* Odds factor of history, since and those seen words that `predicted` does not claim. */
 double fault_tilt(const struct sheet *s, const struct fault *f,
                   bool (*predicted)(const char *seen_word));

@@ -381,7 +381,7 @@ static void ask_seen(struct weighing *w)
         a->q.word = word->id;
         a->q.picture = word->picture;
         for (size_t k = 0; k < w->n; k++)
-            yes_no(a, k, 0.04 + 0.9 * fmax(0, habit_degree(&w->habit[k], word->id)));
+            yes_no(a, k, seen_yes(habit_degree(&w->habit[k], word->id)));
     }
 }
 
@@ -414,8 +414,7 @@ static void ask_history(struct weighing *w)
         a->q.picture = word->picture;
         for (size_t k = 0; k < w->n; k++) {
             const struct held *h = &w->b->held[k];
-            double t = tilt_of(h->kase->variant[h->variant].fault, word->id);
-            yes_no(a, k, fmin(0.9, HISTORY_BASE * t / (1 + HISTORY_BASE * (t - 1))));
+            yes_no(a, k, history_yes(tilt_of(h->kase->variant[h->variant].fault, word->id)));
         }
     }
 }
@@ -870,9 +869,10 @@ static bool answer_word(const struct question *q, struct sheet *s, const char *a
 {
     bool seen = q->kind == QUESTION_SEEN;
     int i = words_ordinal(s->words, seen ? WORD_SEEN : WORD_HISTORY, q->word);
-    if (is_one_of(answer, "yes", "y", "true"))
+    if (is_one_of(answer, "yes", "y", "true")) {
         word_set_add(seen ? &s->seen : &s->history, i);
-    else if (is_one_of(answer, "no", "n", "false"))
+        word_set_add(seen ? &s->seen_asked : &s->history_asked, i);
+    } else if (is_one_of(answer, "no", "n", "false"))
         word_set_add(seen ? &s->seen_not : &s->history_not, i);
     else {
         err_add(e, "the answer \"%s\" is neither yes nor no (? for not known)", answer);

@@ -12,8 +12,9 @@ static bool starts(const char *s, const char *with)
 
 static bool is_fact(const char *part)
 {
-    static const char *const facts[] = {"had ",  "not-had ", "seen ",  "not-seen ", "clock ",
-                                        "hint ", "oil ",     "hands ", "since ",    "did "};
+    static const char *const facts[] = {"had ",       "not-had ", "seen ", "not-seen ", "asked-had ",
+                                        "asked-seen ", "clock ",   "hint ", "oil ",      "hands ",
+                                        "since ",      "did "};
     for (size_t i = 0; i < sizeof facts / sizeof *facts; i++)
         if (starts(part, facts[i]))
             return true;

@@ -161,6 +161,13 @@ static bool same_set(const struct word_set *a, const struct word_set *b)
     return !memcmp(a, b, sizeof *a);
 }
 
+static bool same_asked(const struct word_set *a, const struct word_set *asked,
+                       const struct word_set *b, const struct word_set *also)
+{
+    struct word_set one = word_set_both(a, asked), two = word_set_both(b, also);
+    return same_set(&one, &two);
+}
+
 static bool same_lists(const struct heard *a, const struct heard *b)
 {
     if (a->values != b->values || a->excepts != b->excepts || a->orders != b->orders ||
@@ -207,6 +214,8 @@ bool sheet_same(const struct sheet *a, const struct sheet *b)
     if (strcmp(a->clock, b->clock) || memcmp(a->hint, b->hint, sizeof a->hint) ||
         !same_set(&a->history, &b->history) || !same_set(&a->history_not, &b->history_not) ||
         !same_set(&a->seen, &b->seen) || !same_set(&a->seen_not, &b->seen_not) ||
+        !same_asked(&a->history, &a->history_asked, &b->history, &b->history_asked) ||
+        !same_asked(&a->seen, &a->seen_asked, &b->seen, &b->seen_asked) ||
         !same_set(&a->since_after, &b->since_after) || a->since_when != b->since_when ||
         memcmp(&a->years_since_oil, &b->years_since_oil, sizeof(double)) ||
         a->hands_min != b->hands_min || !same_text(a->story, b->story) ||

@@ -6,7 +6,7 @@
  *     clock: mantel-westminster-rack      # or hints below when the caller can't say
  *     hints: {winding_points: 3, power: weight, hands_back_ok: unknown, age: modern}
  *     history: [moved_house, not hands_turned_back]     # "not": asked, and the answer was no
- *     seen: [left_weight_still, hammers_free]
+ *     seen: [left_weight_still, asked hammers_free]     # "asked": yes, but only when asked
  *     years_since_oil: 6
  *     hands: "3:10"                       # what the hands show now
  *     heard:
@@ -63,8 +63,9 @@
  *             often=sometimes  order=gong>call  i2.1 or i2.1/2.3  pause=4  date=2026-10-25
  *             and any `how` word as it is
  *   besides   rows that begin with one of these words instead of a time:
- *             clock ID   hint chime=westminster   had moved_house   not-had WORD
- *             seen hammers_free   not-seen WORD   oil 6   hands 3:10   since sudden carriage
+ *             clock ID   hint chime=westminster   had moved_house   not-had WORD   asked-had WORD
+ *             seen hammers_free   not-seen WORD   asked-seen WORD   oil 6   hands 3:10
+ *             since sudden carriage
  *             did pull_weight:strike@3:00 -> starts      did trip_by_hand -> s4
  * `story`, `source`, and `said` have no shorthand.
  *
@@ -200,6 +201,7 @@ struct sheet {
     int hint[SHEET_HINTS];              /* by ordinal of WORD_HINT: value number or the number
                                            itself; HINT_UNSAID */
     struct word_set history, history_not, seen, seen_not;
+    struct word_set history_asked, seen_asked; /* of those that are so: said only when asked for */
     double years_since_oil;             /* < 0 not told */
     int hands_min;                      /* what the hands show now, -1 not told */
     struct heard *heard;

@@ -118,25 +118,36 @@ static bool read_one_word(struct reading *r, const struct yaml_node *n, const ch
     return found >= 0;
 }
 
-/* Words into `set`; those with "not" before them into `denials`, where that may be. */
-static bool read_word_set(struct reading *r, const struct yaml_node *n, const char *key,
-                          enum word_kind kind, struct word_set *set, struct word_set *denials)
+/* Words into `set`; where that may be, those with "not" before them into `denials`, those with
+ * "asked" into `asked` as well. */
+static bool read_said_set(struct reading *r, const struct yaml_node *n, const char *key,
+                          enum word_kind kind, struct word_set *set, struct word_set *denials,
+                          struct word_set *asked)
 {
     bool good = true;
     for (size_t i = 0; i < items(n); i++) {
         const struct yaml_node *at = item(n, i);
         const char *id = scalar(r, at, key, "a word or a list of words");
         bool denied = id && denials && !strncmp(id, "not ", 4);
-        int ordinal = id ? read_word(r, at, key, kind, id + 4 * denied) : -1;
+        bool was_asked = id && asked && !strncmp(id, "asked ", 6);
+        int ordinal = id ? read_word(r, at, key, kind, id + 4 * denied + 6 * was_asked) : -1;
         struct word_set *to = denied ? denials : set;
         bool twice = word_set_has(set, ordinal) || (denials && word_set_has(denials, ordinal));
         if (twice)
             yaml_complain(at, r->e, "%s: \"%s\" is said twice", key, sheet_shown(id).at);
         else
             word_set_add(to, ordinal);
+        if (was_asked && !twice)
+            word_set_add(asked, ordinal);
         good = good && ordinal >= 0 && !twice;
     }
     return good;
+}
+
+static bool read_word_set(struct reading *r, const struct yaml_node *n, const char *key,
+                          enum word_kind kind, struct word_set *set)
+{
+    return read_said_set(r, n, key, kind, set, NULL, NULL);
 }
 
 /* ---- times ---- */
@@ -454,7 +465,7 @@ static bool row_hammers(struct reading *r, const struct yaml_node *n, const char
 
 static bool row_how(struct reading *r, const struct yaml_node *n, const char *key, void *into)
 {
-    return read_word_set(r, n, key, WORD_HOW, &HEARD(into)->how, NULL);
+    return read_word_set(r, n, key, WORD_HOW, &HEARD(into)->how);
 }
 
 static bool row_often(struct reading *r, const struct yaml_node *n, const char *key, void *into)
@@ -676,7 +687,7 @@ static bool since_when(struct reading *r, const struct yaml_node *n, const char 
 
 static bool since_after(struct reading *r, const struct yaml_node *n, const char *key, void *into)
 {
-    return read_word_set(r, n, key, WORD_AFTER, &((struct sheet *)into)->since_after, NULL);
+    return read_word_set(r, n, key, WORD_AFTER, &((struct sheet *)into)->since_after);
 }
 
 static const struct field since_fields[] = {{"when", since_when}, {"after", since_after}};
@@ -744,13 +755,13 @@ static bool top_hints(struct reading *r, const struct yaml_node *n, const char *
 static bool top_history(struct reading *r, const struct yaml_node *n, const char *key, void *into)
 {
     struct sheet *s = into;
-    return read_word_set(r, n, key, WORD_HISTORY, &s->history, &s->history_not);
+    return read_said_set(r, n, key, WORD_HISTORY, &s->history, &s->history_not, &s->history_asked);
 }
 
 static bool top_seen(struct reading *r, const struct yaml_node *n, const char *key, void *into)
 {
     struct sheet *s = into;
-    return read_word_set(r, n, key, WORD_SEEN, &s->seen, &s->seen_not);
+    return read_said_set(r, n, key, WORD_SEEN, &s->seen, &s->seen_not, &s->seen_asked);
 }
 
 static bool top_oil(struct reading *r, const struct yaml_node *n, const char *key, void *into)

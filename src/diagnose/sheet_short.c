@@ -520,6 +520,28 @@ static bool row_not_seen(struct short_reading *r, const struct item *items, size
     return word_rows(r, items, count, WORD_SEEN, &s->seen_not, &s->seen);
 }
 
+static bool row_asked_had(struct short_reading *r, const struct item *items, size_t count)
+{
+    struct word_set before = r->sheet->history;
+    bool good = row_had(r, items, count);
+    struct word_set now = word_set_less(&r->sheet->history, &before);
+    for (int i = 0; i < WORDS_PER_KIND; i++)
+        if (word_set_has(&now, i))
+            word_set_add(&r->sheet->history_asked, i);
+    return good;
+}
+
+static bool row_asked_seen(struct short_reading *r, const struct item *items, size_t count)
+{
+    struct word_set before = r->sheet->seen;
+    bool good = row_seen(r, items, count);
+    struct word_set now = word_set_less(&r->sheet->seen, &before);
+    for (int i = 0; i < WORDS_PER_KIND; i++)
+        if (word_set_has(&now, i))
+            word_set_add(&r->sheet->seen_asked, i);
+    return good;
+}
+
 static bool row_clock(struct short_reading *r, const struct item *items, size_t count)
 {
     struct sheet *s = r->sheet;
@@ -645,7 +667,8 @@ static const struct {
 } row_words[] = {
     {"had", row_had},     {"not-had", row_not_had}, {"seen", row_seen}, {"not-seen", row_not_seen},
     {"clock", row_clock}, {"hint", row_hint},       {"oil", row_oil},   {"hands", row_hands},
-    {"since", row_since}, {"did", row_did},
+    {"since", row_since}, {"did", row_did},         {"asked-had", row_asked_had},
+    {"asked-seen", row_asked_seen},
 };
 
 static bool read_row(struct short_reading *r, const struct item *items, size_t count)

@@ -158,6 +158,15 @@ static void write_set(const char *row, const struct word_set *set, const struct 
             text_addf(out, " %s", words_at(w, kind, i)->id);
 }
 
+static void write_said(const char *row, const char *asked_row, const struct word_set *set,
+                       const struct word_set *asked, const struct words *w, enum word_kind kind,
+                       struct text *out)
+{
+    struct word_set told = word_set_less(set, asked), answered = word_set_both(set, asked);
+    write_set(row, &told, w, kind, out);
+    write_set(asked_row, &answered, w, kind, out);
+}
+
 static void write_hints(const struct sheet *s, struct text *out)
 {
     bool begun = false;
@@ -219,9 +228,9 @@ static bool write_sheet(const struct sheet *s, struct text *out)
         text_addf(out, "clock %s", s->clock);
     }
     write_hints(s, out);
-    write_set("had", &s->history, s->words, WORD_HISTORY, out);
+    write_said("had", "asked-had", &s->history, &s->history_asked, s->words, WORD_HISTORY, out);
     write_set("not-had", &s->history_not, s->words, WORD_HISTORY, out);
-    write_set("seen", &s->seen, s->words, WORD_SEEN, out);
+    write_said("seen", "asked-seen", &s->seen, &s->seen_asked, s->words, WORD_SEEN, out);
     write_set("not-seen", &s->seen_not, s->words, WORD_SEEN, out);
     if (s->years_since_oil >= 0) {
         begin_row(out);

@@ -227,15 +227,17 @@ static void write_hints(const struct sheet *s, struct text *out)
         text_add(out, "}\n");
 }
 
-static void write_both_sets(const char *key, const struct word_set *set,
-                            const struct word_set *denied, const struct words *w,
-                            enum word_kind kind, struct text *out)
+static void write_said_sets(const char *key, const struct word_set *set,
+                            const struct word_set *denied, const struct word_set *asked,
+                            const struct words *w, enum word_kind kind, struct text *out)
 {
+    struct word_set told = word_set_less(set, asked), answered = word_set_both(set, asked);
     bool begun = false;
     if (word_set_empty(set) && word_set_empty(denied))
         return;
     text_addf(out, "%s: [", key);
-    write_set(set, "", w, kind, &begun, out);
+    write_set(&told, "", w, kind, &begun, out);
+    write_set(&answered, "asked ", w, kind, &begun, out);
     write_set(denied, "not ", w, kind, &begun, out);
     text_add(out, "]\n");
 }
@@ -286,8 +288,9 @@ void sheet_print(const struct sheet *s, struct text *out)
     if (*s->clock)
         text_addf(out, "clock: \"%s\"\n", s->clock);
     write_hints(s, out);
-    write_both_sets("history", &s->history, &s->history_not, s->words, WORD_HISTORY, out);
-    write_both_sets("seen", &s->seen, &s->seen_not, s->words, WORD_SEEN, out);
+    write_said_sets("history", &s->history, &s->history_not, &s->history_asked, s->words,
+                    WORD_HISTORY, out);
+    write_said_sets("seen", &s->seen, &s->seen_not, &s->seen_asked, s->words, WORD_SEEN, out);
     if (s->years_since_oil >= 0) {
         text_add(out, "years_since_oil: ");
         number_write(s->years_since_oil, out);

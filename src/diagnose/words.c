@@ -338,6 +338,22 @@ size_t word_set_count(const struct word_set *set)
     return count;
 }
 
+struct word_set word_set_both(const struct word_set *a, const struct word_set *b)
+{
+    struct word_set both = *a;
+    for (size_t i = 0; i < WORDS_PER_KIND / 64; i++)
+        both.bits[i] &= b->bits[i];
+    return both;
+}
+
+struct word_set word_set_less(const struct word_set *a, const struct word_set *b)
+{
+    struct word_set less = *a;
+    for (size_t i = 0; i < WORDS_PER_KIND / 64; i++)
+        less.bits[i] &= ~b->bits[i];
+    return less;
+}
+
 bool words_has(const struct words *w, enum word_kind kind, const struct word_set *set,
                const char *id)
 {

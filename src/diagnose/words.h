@@ -81,6 +81,8 @@ void word_set_remove(struct word_set *set, int ordinal);
 bool word_set_has(const struct word_set *set, int ordinal);
 bool word_set_empty(const struct word_set *set);
 size_t word_set_count(const struct word_set *set);
+struct word_set word_set_both(const struct word_set *a, const struct word_set *b);
+struct word_set word_set_less(const struct word_set *a, const struct word_set *b);
 /* True if the set holds the word of that id. */
 bool words_has(const struct words *w, enum word_kind kind, const struct word_set *set,
                const char *id);

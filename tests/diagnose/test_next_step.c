@@ -163,6 +163,9 @@ static void answers_are_written_into_the_sheet(void **state)
     q = (struct question){.kind = QUESTION_SEEN, .word = "hammers_free"};
     assert_true(question_answer(&q, &s, "no", &e));
     assert_true(words_has(d->words, WORD_SEEN, &s.seen_not, "hammers_free"));
+    q = (struct question){.kind = QUESTION_HISTORY, .word = "carriage"};
+    assert_true(question_answer(&q, &s, "yes", &e));
+    assert_true(words_has(d->words, WORD_HISTORY, &s.history_asked, "carriage"));
     q = (struct question){.kind = QUESTION_HINT, .word = "count"};
     assert_true(question_answer(&q, &s, "rack", &e));
     assert_string_equal(sheet_hint(&s, "count"), "rack");
@@ -200,6 +203,43 @@ static void a_strike_led_to_by_hand_does_not_speak_against_what_stops_the_clock(
     assert_true(belief_in(*state, by_time, "out-of-beat") < before / 10);
 }
 
+/* What is told unasked bears on the matter more than the same word got by asking. */
+static void a_yes_to_a_question_says_less_than_what_is_told_unasked(void **state)
+{
+    static const char report[] = "clock longcase-rack, 3:00 s4, 4:00 s5";
+    char told[128], asked[128];
+    snprintf(told, sizeof told, "%s, had hour_hand_moved", report);
+    snprintf(asked, sizeof asked, "%s, asked-had hour_hand_moved", report);
+    double before = belief_in(*state, report, "hour-hand-moved");
+    double by_asking = belief_in(*state, asked, "hour-hand-moved");
+    assert_true(by_asking > before);
+    assert_true(belief_in(*state, told, "hour-hand-moved") > by_asking);
+}
+
+/* With one clock in three dry, oil comes first in the house; a moved hour hand is told over the
+ * telephone; what may be many things is looked at before anything is done. */
+static void the_first_thing_done_there_is_the_cheapest(void **state)
+{
+    static const struct {
+        const char *line, *first;
+        enum next_kind place;
+    } rows[] = {
+        {"clock longcase-rack, hours s= slow, oil 12, seen oil_dark", "clean-and-oil", NEXT_VISIT},
+        {"clock longcase-rack, 3:00 s4, 4:00 s5, 5:00 s6, had hour_hand_moved", "move-hour-hand",
+         NEXT_OWNER},
+        {"clock longcase-rack, 12:00 s12, 1:00 s*", "look", NEXT_VISIT},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct belief b;
+        struct plan_step step[64];
+        step_for(*state, rows[i].line, &b);
+        assert_true(next_plan(&b, step, COUNT_OF(step)) > 0);
+        assert_string_equal(step[0].cure, rows[i].first);
+        assert_int_equal(step[0].place, rows[i].place);
+        belief_release(&b);
+    }
+}
+
 /* What is merely dry: oil in the house does in nine of ten cases, the rest wants the bench. */
 static void clean_and_oil_is_planned_in_the_house_first(void **state)
 {
@@ -227,6 +267,8 @@ int main(void)
         cmocka_unit_test(the_question_that_tells_hour_hand_from_count_wheel_is_named),
         cmocka_unit_test(answers_are_written_into_the_sheet),
         cmocka_unit_test(a_strike_led_to_by_hand_does_not_speak_against_what_stops_the_clock),
+        cmocka_unit_test(a_yes_to_a_question_says_less_than_what_is_told_unasked),
+        cmocka_unit_test(the_first_thing_done_there_is_the_cheapest),
         cmocka_unit_test(clean_and_oil_is_planned_in_the_house_first),
     };
     return cmocka_run_group_tests(tests, open_desk, close_desk);

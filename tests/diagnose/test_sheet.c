@@ -359,10 +359,11 @@ static void shorthand_of_the_phone_is_understood(void **state)
          "heard: [{at: \"~3:00 pm\", strike: 3}, {at: \"4:00\", strike: 4}, {at: \"5:00\", strike: "
          "5}]"},
         {"clock longcase-rack, hint power=weight made=1750, had moved_house, not-had dropped, "
-         "seen hammers_free, not-seen hand_rubs, oil 2.5, hands 3:10, since sudden carriage, "
+         "asked-had carriage, seen hammers_free, not-seen hand_rubs, asked-seen rust, oil 2.5, hands 3:10, since sudden carriage, "
          "did pull_weight:strike@3:00 -> starts, did trip_by_hand -> s4, did nothing",
          "clock: longcase-rack\nhints: {power: weight, made: 1750}\n"
-         "history: [moved_house, not dropped]\nseen: [hammers_free, not hand_rubs]\n"
+         "history: [moved_house, asked carriage, not dropped]\n"
+         "seen: [hammers_free, asked rust, not hand_rubs]\n"
          "years_since_oil: 2.5\nhands: \"3:10\"\nsince: {when: sudden, after: carriage}\n"
          "tried: [{do: pull_weight, train: strike, at: \"3:00\", result: starts}, "
          "{do: trip_by_hand, result: {strike: 4}}, {do: nothing}]"},

@@ -26,20 +26,9 @@ struct matching {
     size_t results;
 };
 
-static bool is_word(const struct phrases *p, const struct node *n, const char *word)
+static bool is_word(const struct node *n, const char *word)
 {
-    if (n->kind == NODE_WORD)
-        return !strcmp(n->text, word);
-    if (n->kind == NODE_PREFIX)
-        return !strncmp(n->text, word, strlen(n->text));
-    const struct word_class *c = &p->class[n->which];
-    for (size_t i = 0; i < c->count; i++) {
-        size_t length = strlen(c->word[i]);
-        bool beginning = length && c->word[i][length - 1] == '*';
-        if (beginning ? !strncmp(c->word[i], word, length - 1) : !strcmp(c->word[i], word))
-            return true;
-    }
-    return false;
+    return n->kind == NODE_WORD ? !strcmp(n->text, word) : !strncmp(n->text, word, strlen(n->text));
 }
 
 /* A number of one or two words.  `repeats`: "twice" and the like are taken too. */
@@ -273,6 +262,56 @@ static void walk_denied(struct matching *m, int node, size_t at, size_t own)
     m->filled.denied = false;
 }
 
+/* Words that an entry of a class ("gives up", "chim*") takes from word `at`; 0 if it is not said. */
+static size_t entry_at(const struct matching *m, const char *entry, size_t at)
+{
+    size_t words = 0;
+    for (size_t length; *entry; entry += length + (entry[length] == ' '), words++) {
+        length = strcspn(entry, " ");
+        if (is_over(m, at + words))
+            return 0;
+        const char *word = m->said->word[at + words].text;
+        bool beginning = entry[length - 1] == '*';
+        if (strncmp(entry, word, length - beginning) || (!beginning && word[length]))
+            return 0;
+    }
+    return words;
+}
+
+static bool walk_class(struct matching *m, const struct node *n, size_t at, size_t own)
+{
+    const struct word_class *c = &m->p->class[n->which];
+    bool any = false;
+    for (size_t i = 0; i < c->count; i++) {
+        size_t words = entry_at(m, c->word[i], at);
+        if (words)
+            walk(m, n->next, at + words, own + words);
+        any = any || words;
+    }
+    return any;
+}
+
+/* A word or class at word `at`; a negator may stand before it, and words that only fill may be
+ * passed over. */
+static void walk_word(struct matching *m, int node, size_t at, size_t own)
+{
+    const struct node *n = &m->pattern->node[node];
+    bool said = false;
+    if (n->kind == NODE_CLASS)
+        said = walk_class(m, n, at, own);
+    else if ((said = is_word(n, m->said->word[at].text)))
+        walk(m, n->next, at + 1, own + 1);
+    if (!said)
+        walk_denied(m, node, at, own);
+}
+
+/* "the", "really": between the words of any pattern. */
+static void walk_past(struct matching *m, int node, size_t at, size_t own)
+{
+    if (own && !is_over(m, at) && listed(m->p->skips, m->said->word[at].text))
+        walk(m, node, at + 1, own);
+}
+
 /* Follow the graph from this node, at word `at`; every way to the end is a result. */
 static void walk(struct matching *m, int node, size_t at, size_t own)
 {
@@ -303,16 +342,14 @@ static void walk(struct matching *m, int node, size_t at, size_t own)
     case NODE_SLOT:
         if (!is_over(m, at))
             walk_slot(m, n, at, own);
+        walk_past(m, node, at, own);
         return;
     case NODE_WORD:
     case NODE_PREFIX:
     case NODE_CLASS:
-        if (is_over(m, at))
-            return;
-        if (is_word(m->p, n, m->said->word[at].text))
-            walk(m, n->next, at + 1, own + 1);
-        else
-            walk_denied(m, node, at, own);
+        if (!is_over(m, at))
+            walk_word(m, node, at, own);
+        walk_past(m, node, at, own);
         return;
     }
 }
@@ -456,6 +493,11 @@ bool phrases_filler(const struct phrases *p, const struct said_word *w)
 bool phrases_noun(const struct phrases *p, const struct said_word *w)
 {
     return listed(p->nouns, w->text);
+}
+
+bool phrases_turns(const struct phrases *p, const struct said_word *w)
+{
+    return listed(p->turns, w->text);
 }
 
 bool phrases_negates(const struct phrases *p, const struct said_word *w)

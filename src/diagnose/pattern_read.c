@@ -123,20 +123,34 @@ static int read_slot(struct parser *r)
     return node;
 }
 
-static int read_word(struct parser *r)
+/* A stretch of the graph. */
+struct stretch {
+    int first, last;
+};
+
+/* A word, or those it stands for. */
+static struct stretch read_word(struct parser *r)
 {
     size_t length = pattern_word_length(r->at);
     bool star = r->at[length] == '*';
-    int node = add_node(r, star ? NODE_PREFIX : NODE_WORD);
-    r->pattern->node[node].text = phrases_keep(r->p, r->at, length);
+    const char *word = phrases_keep(r->p, r->at, length);
+    const char *as = star ? NULL : phrases_alike(r->p, word);
+    struct stretch s = {-1, -1};
     r->at += length + star;
-    return node;
+    for (as = as ? as : word; *as; as += length + (as[length] == ' ')) {
+        length = strcspn(as, " ");
+        int node = add_node(r, star ? NODE_PREFIX : NODE_WORD);
+        r->pattern->node[node].text = phrases_keep(r->p, as, length);
+        if (s.last >= 0)
+            r->pattern->node[s.last].next = node;
+        s.first = s.first < 0 ? node : s.first;
+        s.last = node;
+    }
+    return s;
 }
 
-static int read_item(struct parser *r)
+static int read_other(struct parser *r)
 {
-    if (pattern_word_length(r->at))
-        return read_word(r);
     if (*r->at == '<')
         return read_slot(r);
     if (*r->at == '@')
@@ -154,10 +168,13 @@ static int read_item(struct parser *r)
     return 0;
 }
 
-/* A stretch of the graph. */
-struct stretch {
-    int first, last;
-};
+static struct stretch read_item(struct parser *r)
+{
+    if (pattern_word_length(r->at))
+        return read_word(r);
+    int node = read_other(r);
+    return (struct stretch){node, node};
+}
 
 static struct stretch read_choice(struct parser *r, bool may_miss);
 
@@ -188,7 +205,7 @@ static struct stretch read_row(struct parser *r)
         if (*r->at == '(' || *r->at == '[')
             more = read_group(r);
         else
-            more.first = more.last = read_item(r);
+            more = read_item(r);
         if (r->good)
             r->pattern->node[row.last].next = more.first;
         row.last = more.last;

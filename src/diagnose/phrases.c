@@ -12,9 +12,9 @@ static bool starts(const char *s, const char *with)
 
 static bool is_fact(const char *part)
 {
-    static const char *const facts[] = {"had ",       "not-had ", "seen ", "not-seen ", "asked-had ",
-                                        "asked-seen ", "clock ",   "hint ", "oil ",      "hands ",
-                                        "since ",      "did "};
+    static const char *const facts[] = {"had ",       "not-had ",    "seen ",  "not-seen ",
+                                        "asked-had ", "asked-seen ", "clock ", "hint ",
+                                        "oil ",       "hands ",      "since ", "did "};
     for (size_t i = 0; i < sizeof facts / sizeof *facts; i++)
         if (starts(part, facts[i]))
             return true;
@@ -102,7 +102,7 @@ static bool check_slots(const struct phrase *ph, const struct yaml_node *node, s
 struct top {
     const char *language;
     const struct yaml_node *numbers, *filler, *negators, *joiners, *nouns, *units, *repeats,
-        *classes, *times, *phrases;
+        *classes, *times, *phrases, *skips, *turns, *alike, *ordinary;
 };
 #define TOP(member) offsetof(struct top, member)
 static const struct yaml_key top_keys[] = {
@@ -117,6 +117,10 @@ static const struct yaml_key top_keys[] = {
     {.key = "classes", .kind = YAML_K_NODE, .offset = TOP(classes), .needed = true},
     {.key = "times", .kind = YAML_K_NODE, .offset = TOP(times), .needed = true},
     {.key = "phrases", .kind = YAML_K_NODE, .offset = TOP(phrases), .needed = true},
+    {.key = "skips", .kind = YAML_K_NODE, .offset = TOP(skips)},
+    {.key = "turns", .kind = YAML_K_NODE, .offset = TOP(turns)},
+    {.key = "alike", .kind = YAML_K_NODE, .offset = TOP(alike)},
+    {.key = "ordinary", .kind = YAML_K_NODE, .offset = TOP(ordinary)},
 };
 #undef TOP
 
@@ -130,14 +134,14 @@ static bool plain_word(const struct yaml_node *n, bool star)
     return length && (!s[length] || (star && s[length] == '*' && !s[length + 1]));
 }
 
-static bool read_word_list(const struct yaml_node *list, const char *key, bool star, struct err *e)
+static bool read_word_list(const struct yaml_node *list, const char *key, struct err *e)
 {
     if (yaml_shape_of(list) != YAML_LIST) {
         yaml_complain(list, e, "%s is no list of words", key);
         return false;
     }
     for (size_t i = 0; i < yaml_count(list); i++)
-        if (!plain_word(yaml_item(list, i), star)) {
+        if (!plain_word(yaml_item(list, i), false)) {
             yaml_complain(yaml_item(list, i), e,
                           "%s holds \"%.60s\"; expected single words of small letters, without "
                           "apostrophes",
@@ -148,21 +152,87 @@ static bool read_word_list(const struct yaml_node *list, const char *key, bool s
     return true;
 }
 
+/* Plain words with one blank between each; a * may stand at the end of a single one. */
+static bool plain_words(const struct yaml_node *n)
+{
+    const char *s = yaml_text(n);
+    if (plain_word(n, true))
+        return true;
+    for (size_t length; s && (length = pattern_word_length(s)) > 0; s += length + 1) {
+        if (length >= SAID_LETTERS)
+            return false;
+        if (!s[length])
+            return true;
+        if (s[length] != ' ')
+            return false;
+    }
+    return false;
+}
+
+/* The words with those that are `alike` replaced. */
+static const char *respelled(struct phrases *p, const char *words)
+{
+    struct text out = {0};
+    for (size_t length; *words; words += length + (words[length] == ' ')) {
+        char word[SAID_LETTERS + 1];
+        length = strcspn(words, " ");
+        snprintf(word, sizeof word, "%.*s", (int)length, words);
+        const char *as = phrases_alike(p, word);
+        text_addf(&out, "%s%s", out.length ? " " : "", as ? as : word);
+    }
+    const char *kept = phrases_keep(p, text_cstr(&out), out.length);
+    text_release(&out);
+    return kept;
+}
+
+static bool read_alike(struct phrases *p, const struct yaml_node *map, struct err *e)
+{
+    if (yaml_shape_of(map) != YAML_MAP) {
+        yaml_complain(map, e, "alike is no map of words");
+        return false;
+    }
+    for (size_t i = 0; i < yaml_count(map); i++) {
+        if (!plain_words(yaml_item(map, i)) || strchr(yaml_text(yaml_item(map, i)), '*')) {
+            yaml_complain(yaml_item(map, i), e, "alike: %s stands for no words of small letters",
+                          yaml_key_text(map, i));
+            return false;
+        }
+        p->alike = mem_grow(p->alike, &p->alike_room, p->alikes + 1, sizeof *p->alike);
+        p->alike[p->alikes++] = (struct alike){yaml_key_text(map, i), yaml_text(yaml_item(map, i))};
+    }
+    return true;
+}
+
+static bool read_class(struct phrases *p, const char *name, const struct yaml_node *list,
+                       struct err *e)
+{
+    if (yaml_shape_of(list) != YAML_LIST) {
+        yaml_complain(list, e, "%s is no list of words", name);
+        return false;
+    }
+    int which = phrases_add_class(p, name);
+    for (size_t i = 0; i < yaml_count(list); i++) {
+        if (!plain_words(yaml_item(list, i))) {
+            yaml_complain(yaml_item(list, i), e,
+                          "%s holds what is no row of words of small letters, without apostrophes",
+                          name);
+            return false;
+        }
+        word_class_add(&p->class[which], respelled(p, yaml_text(yaml_item(list, i))));
+    }
+    return true;
+}
+
 static bool read_classes(struct phrases *p, const struct yaml_node *map, struct err *e)
 {
     if (yaml_shape_of(map) != YAML_MAP) {
         yaml_complain(map, e, "classes is no map of lists");
         return false;
     }
-    for (size_t i = 0; i < yaml_count(map); i++) {
-        const struct yaml_node *list = yaml_item(map, i);
-        if (!read_word_list(list, yaml_key_text(map, i), true, e))
-            return false;
-        int which = phrases_add_class(p, yaml_key_text(map, i));
-        for (size_t k = 0; k < yaml_count(list); k++)
-            word_class_add(&p->class[which], yaml_text(yaml_item(list, k)));
-    }
-    return true;
+    bool good = true;
+    for (size_t i = 0; i < yaml_count(map); i++)
+        good = read_class(p, yaml_key_text(map, i), yaml_item(map, i), e) && good;
+    return good;
 }
 
 static bool read_numbers(struct phrases *p, const struct yaml_node *map, bool repeat, struct err *e)
@@ -298,11 +368,16 @@ static bool read_table(struct phrases *p, struct err *e)
     p->joiners = t.joiners;
     p->nouns = t.nouns;
     p->units = t.units;
-    return read_word_list(t.filler, "filler", false, e) &&
-           read_word_list(t.negators, "negators", false, e) &&
-           read_word_list(t.joiners, "joiners", false, e) &&
-           read_word_list(t.nouns, "nouns", false, e) &&
-           read_word_list(t.units, "units", false, e) && read_classes(p, t.classes, e) &&
+    p->skips = t.skips;
+    p->ordinary = t.ordinary;
+    p->turns = t.turns;
+    return read_word_list(t.filler, "filler", e) && read_word_list(t.negators, "negators", e) &&
+           read_word_list(t.joiners, "joiners", e) && read_word_list(t.nouns, "nouns", e) &&
+           read_word_list(t.units, "units", e) &&
+           (!t.skips || read_word_list(t.skips, "skips", e)) &&
+           (!t.turns || read_word_list(t.turns, "turns", e)) &&
+           (!t.ordinary || read_word_list(t.ordinary, "ordinary", e)) &&
+           (!t.alike || read_alike(p, t.alike, e)) && read_classes(p, t.classes, e) &&
            read_numbers(p, t.numbers, false, e) && read_numbers(p, t.repeats, true, e) &&
            read_rows(p, t.times, "times", read_time, e) &&
            read_rows(p, t.phrases, "phrases", read_phrase, e);
@@ -316,8 +391,10 @@ static struct phrases *read_phrases(struct yaml_tree *tree, const struct words *
     struct phrases *p = mem_alloc(sizeof *p);
     p->tree = tree;
     p->words = words;
-    if (read_table(p, e))
+    if (read_table(p, e)) {
+        phrases_learn(p);
         return p;
+    }
     phrases_free(p);
     return NULL;
 }
@@ -349,6 +426,8 @@ void phrases_free(struct phrases *p)
     mem_free(p->time);
     mem_free(p->phrase);
     mem_free(p->number);
+    mem_free(p->alike);
+    mem_free(p->known);
     mem_free(p->strings);
     yaml_free(p->tree);
     mem_free(p);

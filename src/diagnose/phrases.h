@@ -9,9 +9,14 @@
  *     filler: [the, it, my]                             # carry no meaning, never complained about
  *     nouns: [strike, gong]                             # no news by themselves, but shown with news
  *     joiners: [and, or]                                # hold lists together; filler besides
+ *     turns: [but, yet]                                 # another matter begins: no list goes on
  *     negators: [not, never]                            # turn a fact round, undo anything else,
  *                                                       # before a phrase or once between its words
- *     classes: {strike: [strikes, struck, chimes]}      # words that stand for each other: @strike
+ *     skips: [the, really]                              # may stand between the words of any pattern
+ *     alike: {doesnt: does not, mantle: mantel}         # read as if the other were said, in texts
+ *                                                       # and in patterns
+ *     ordinary: [height]                                # no misspelling of a word of the table
+ *     classes: {strike: [strikes, struck, goes off]}    # what stands for each other: @strike
  *     times:                                            # what <time> may be
  *       - {say: "half past <hour>", min: 30}            # minutes added to the hour
  *       - {say: "<m> [minutes] to <hour>", min: -<m>}
@@ -24,7 +29,7 @@
  *       - {say: "@strike <n>", gives: "_ s<n>"}
  *
  * A pattern (`say`, or a list of them) is a row of words.  | parts whole patterns; (a|b c) are
- * choices; [a] may be missing; turn* is any word that begins so; @name is any word of a class;
+ * choices; [a] may be missing; turn* is any word that begins so; @name is any entry of a class;
  * ... is a gap of up to four words within the clause; a comma may stand where the
  * pattern has one and nowhere else.  Slots: <n> and <n2> a number 0..24,
  * <list> numbers "2, 3 or 4", <hour> 1..12, <time> and <time2> a time of the dial, <moment> one
@@ -75,6 +80,10 @@ struct phrase_match {
 };
 bool phrases_match(const struct phrases *p, const struct said *s, size_t at,
                    struct phrase_match *match);
+/* Put the words of a text into the spelling of the table, before anything is matched: `alike` words
+ * become what they stand for, and a word the table does not know becomes the one it does know when
+ * only one is a slip of the pen away.  The bytes they come from stay the same. */
+void phrases_spell(const struct phrases *p, struct said *s);
 /* A bare hour at word `at` ("five" in "at four, five and six"): the minute of the dial. */
 bool phrases_hour(const struct phrases *p, const struct said *s, size_t at, size_t *end, int *min);
 /* One comma part of what a phrase gives, ready for sheet_parse_shorthand. */
@@ -94,6 +103,7 @@ bool phrases_give(const char *gives, size_t *at, struct give *g);
 
 bool phrases_filler(const struct phrases *p, const struct said_word *w);
 bool phrases_noun(const struct phrases *p, const struct said_word *w);
+bool phrases_turns(const struct phrases *p, const struct said_word *w);
 bool phrases_negates(const struct phrases *p, const struct said_word *w);
 
 #endif

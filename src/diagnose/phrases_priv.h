@@ -1,5 +1,6 @@
-/* phrases_priv.h - the inside of a phrase table, for its three files only: pattern_read.c makes
- * patterns, pattern_match.c walks them, phrases.c loads the table and says what it gives. */
+/* phrases_priv.h - the inside of a phrase table, for its four files only: pattern_read.c makes
+ * patterns, pattern_match.c walks them, spelling.c puts the words of a text into the table's own
+ * spelling, phrases.c loads the table and says what it gives. */
 #ifndef LETOFF_DIAGNOSE_PHRASES_PRIV_H
 #define LETOFF_DIAGNOSE_PHRASES_PRIV_H
 
@@ -86,6 +87,11 @@ struct number {
     bool repeat; /* "twice": a count, never an hour */
 };
 
+/* "doesnt" is "does not". */
+struct alike {
+    const char *word, *as;
+};
+
 struct phrases {
     struct yaml_tree *tree;
     const struct words *words;
@@ -100,7 +106,11 @@ struct phrases {
     size_t times, time_room;
     struct phrase *phrase;
     size_t phrases, phrase_room;
-    const struct yaml_node *filler, *negators, *joiners, *nouns, *units;
+    const struct yaml_node *filler, *negators, *joiners, *nouns, *units, *skips, *turns, *ordinary;
+    struct alike *alike;
+    size_t alikes, alike_room;
+    const char **known; /* every word of the table, sorted */
+    size_t knowns, known_room;
 };
 
 /* Slots as they stand in a pattern, and something that may fill them. */
@@ -127,6 +137,10 @@ bool patterns_read(struct phrases *p, const struct yaml_node *node, struct patte
 void patterns_release(struct patterns *p);
 /* Can the end of the pattern be reached without this slot (-1: without any word)? */
 bool pattern_can_avoid(const struct pattern *p, int slot);
+
+/* spelling.c */
+const char *phrases_alike(const struct phrases *p, const char *word); /* or NULL */
+void phrases_learn(struct phrases *p); /* fill `known` when all else is read */
 
 /* pattern_match.c */
 /* Copy `gives` with its slots filled from `f`, or with samples if that is NULL. */

@@ -133,22 +133,30 @@ static bool strike_fits(const struct heard *row, const struct heard *more)
            !memcmp(row->value, more->value, row->values * sizeof *row->value);
 }
 
+/* Told by one of the two only, or the same by both. */
+static bool told_same(unsigned row, unsigned more)
+{
+    return !row || !more || row == more;
+}
+
 /* Does `more` tell nothing that the row tells otherwise? */
 static bool adds_to(const struct heard *row, const struct heard *more, bool timed)
 {
     bool same_time = is_vague(&more->at) || is_vague(&row->at) || at_same(&more->at, &row->at) ||
                      (timed && time_fits(&row->at, &more->at));
     bool other_matter = more->stopped && !timed && (row->strike || row->chime);
-    return same_time && !other_matter && strike_fits(row, more) && !(row->chime && more->chime) &&
-           !(*row->notes && *more->notes) && !(row->stopped && more->stopped) &&
-           !(row->has_for && more->has_for) && !(row->phrases >= 0 && more->phrases >= 0) &&
+    return same_time && !other_matter && strike_fits(row, more) &&
+           told_same(row->chime, more->chime) && !(*row->notes && *more->notes) &&
+           told_same(row->stopped, more->stopped) && !(row->has_for && more->has_for) &&
+           !(row->phrases >= 0 && more->phrases >= 0) &&
            !((row->quarter || row->quarter_shift) && (more->quarter || more->quarter_shift)) &&
-           !(row->orders && more->orders) && !(row->hammers && more->hammers);
+           !(row->orders && more->orders) && told_same(row->hammers, more->hammers);
 }
 
 static void merge_strike(struct heard *row, const struct heard *more)
 {
-    if (!more->strike)
+    bool of_chime = row->chime == HEARD_CHIME_RUNS_ON && more->strike == HEARD_STRIKE_RUNS_ON;
+    if (!more->strike || (of_chime && !row->strike)) /* "the chime runs on until ..." */
         return;
     row->strike = more->strike;
     row->values = more->values;
@@ -202,11 +210,20 @@ static void add_time(struct assembly *a, const struct sheet_at *at)
     a->time_part[a->times++] = a->story->parts - 1;
 }
 
+/* Do the times named wait for this?  "The quarters ..., but the hour is missing": they do not. */
+static bool times_wait(const struct assembly *a, const struct heard *h)
+{
+    for (size_t i = 0; i < a->times; i++)
+        if (!time_fits(&h->at, &a->time[i]))
+            return false;
+    return a->times && !a->times_used;
+}
+
 /* Something heard.  A row that brings its own time takes no other. */
 static void hear(struct assembly *a, const struct heard *h, const struct give *g, bool parted,
                  size_t from, size_t to)
 {
-    bool waiting = g->loose && !g->others && a->times && !a->times_used;
+    bool waiting = g->loose && !g->others && times_wait(a, h);
     bool adds = g->loose && !g->others && a->opens > 0 && !waiting && !(parted && h->stopped);
     for (size_t i = 0; i < a->opens && adds; i++)
         adds = adds_to(&a->sheet->heard[a->open + i], h, a->open_timed) && !a->others[a->open + i];
@@ -239,13 +256,26 @@ static void hear(struct assembly *a, const struct heard *h, const struct give *g
     }
 }
 
+/* The time of a row is `at`.  What is early or late at some minute was due at its usual time. */
+static void put_time(struct heard *row, const struct sheet_at *at, const struct words *words)
+{
+    bool off = heard_how(row, words, "early") || heard_how(row, words, "late");
+    if (off && !row->has_for && at->kind == AT_MINUTE && row->at.kind == AT_RULE) {
+        row->has_for = true;
+        row->due = row->at;
+    }
+    row->at = *at;
+}
+
 /* A time.  It goes to the thing heard before it in the sentence if that has none yet, to the
  * list of times it continues, or waits for the next thing heard. */
 static void name_time(struct assembly *a, const struct sheet_at *at, size_t from, size_t to)
 {
+    if (a->opens && a->open_timed && is_vague(at)) /* "at ten to six every time" */
+        return;
     if (a->opens && !a->open_timed && time_fits(&a->sheet->heard[a->open].at, at)) {
         for (size_t i = 0; i < a->opens; i++) {
-            a->sheet->heard[a->open + i].at = *at;
+            put_time(&a->sheet->heard[a->open + i], at, a->sheet->words);
             say_row(a, a->open + i, from, to);
         }
         a->open_timed = true;
@@ -270,6 +300,7 @@ static void name_time(struct assembly *a, const struct sheet_at *at, size_t from
 static void name_often(struct assembly *a, enum heard_often often, bool parted)
 {
     bool to_group = a->opens && !parted;
+    a->list_goes_on = false;
     for (size_t i = 0; i < a->opens && to_group; i++)
         to_group = a->sheet->heard[a->open + i].often == OFTEN_ALWAYS;
     if (!to_group) {
@@ -476,7 +507,7 @@ static void read_words(struct assembly *a)
         } else if (take_listed_hour(a, at, &end)) {
             at = unknown = end;
         } else {
-            if (!phrases_filler(a->p, &a->said.word[at]))
+            if (!phrases_filler(a->p, &a->said.word[at]) || phrases_turns(a->p, &a->said.word[at]))
                 a->list_goes_on = false;
             at++;
         }
@@ -523,6 +554,7 @@ bool story_read(const struct phrases *p, const char *text, size_t length, struct
     struct assembly *a = mem_alloc(sizeof *a);
     a->p = p, a->text = copy, a->sheet = sheet, a->story = story;
     said_split(&a->said, copy, length);
+    phrases_spell(p, &a->said);
     read_words(a);
     except_the_named(a);
     said_release(&a->said);

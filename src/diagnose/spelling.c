@@ -1,0 +1,184 @@
+/* The words of a text in the spelling of the table (phrases_priv.h).
+ *
+ * A caller's note is typed in haste: "dosnt", "quater", "cukoo", "striek".  A word that the table does
+ * not know is taken for one it does know when just one of them is a slip of the pen away: two
+ * letters exchanged, one left out, one too many, or one vowel for another.  The first letter is
+ * hardly ever the wrong one, and short words are too near each other, so both are left alone. */
+#include "diagnose/phrases_priv.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "mem.h"
+
+#define SLIP_LETTERS 5 /* shortest word that may be a slip */
+
+const char *phrases_alike(const struct phrases *p, const char *word)
+{
+    for (size_t i = 0; i < p->alikes; i++)
+        if (!strcmp(p->alike[i].word, word))
+            return p->alike[i].as;
+    return NULL;
+}
+
+/* ---- the words of the table ---- */
+
+static void know(struct phrases *p, const char *word)
+{
+    p->known = mem_grow(p->known, &p->known_room, p->knowns + 1, sizeof *p->known);
+    p->known[p->knowns++] = word;
+}
+
+static void know_list(struct phrases *p, const struct yaml_node *list)
+{
+    for (size_t i = 0; list && i < yaml_count(list); i++)
+        know(p, yaml_text(yaml_item(list, i)));
+}
+
+/* Each word of a row of words; a beginning ("chim*") is none. */
+static void know_row(struct phrases *p, const char *row)
+{
+    for (size_t length; *row; row += length + (row[length] == ' ')) {
+        length = strcspn(row, " ");
+        if (row[length - 1] != '*')
+            know(p, phrases_keep(p, row, length));
+    }
+}
+
+static void know_patterns(struct phrases *p, const struct patterns *patterns)
+{
+    for (size_t i = 0; i < patterns->count; i++)
+        for (size_t j = 0; j < patterns->at[i].nodes; j++)
+            if (patterns->at[i].node[j].kind == NODE_WORD)
+                know(p, patterns->at[i].node[j].text);
+}
+
+static int by_letters(const void *a, const void *b)
+{
+    return strcmp(*(const char *const *)a, *(const char *const *)b);
+}
+
+static void sort_known(struct phrases *p)
+{
+    size_t kept = 0;
+    qsort(p->known, p->knowns, sizeof *p->known, by_letters);
+    for (size_t i = 0; i < p->knowns; i++)
+        if (!kept || strcmp(p->known[kept - 1], p->known[i]))
+            p->known[kept++] = p->known[i];
+    p->knowns = kept;
+}
+
+void phrases_learn(struct phrases *p)
+{
+    const struct yaml_node *lists[] = {p->filler, p->negators, p->joiners, p->nouns,
+                                       p->units,  p->skips,    p->turns,   p->ordinary};
+    for (size_t i = 0; i < sizeof lists / sizeof *lists; i++)
+        know_list(p, lists[i]);
+    for (size_t i = 0; i < p->numbers; i++) {
+        know(p, p->number[i].first);
+        if (p->number[i].second)
+            know(p, p->number[i].second);
+    }
+    for (size_t i = 0; i < p->classes; i++)
+        for (size_t j = 0; j < p->class[i].count; j++)
+            know_row(p, p->class[i].word[j]);
+    for (size_t i = 0; i < p->times; i++)
+        know_patterns(p, &p->time[i].patterns);
+    for (size_t i = 0; i < p->phrases; i++)
+        know_patterns(p, &p->phrase[i].patterns);
+    sort_known(p);
+}
+
+/* ---- slips ---- */
+
+static bool is_known(const struct phrases *p, const char *word)
+{
+    return bsearch(&word, p->known, p->knowns, sizeof *p->known, by_letters) ||
+           phrases_alike(p, word);
+}
+
+static bool vowel(char c)
+{
+    return c && strchr("aeiouy", c);
+}
+
+/* Is `word` one slip away from `meant`? */
+static bool slipped(const char *word, const char *meant)
+{
+    size_t same = 0, tail = 0, lw = strlen(word), lm = strlen(meant);
+    while (word[same] && word[same] == meant[same])
+        same++;
+    while (tail < lw - same && tail < lm - same && word[lw - 1 - tail] == meant[lm - 1 - tail])
+        tail++;
+    size_t of_word = lw - same - tail, of_meant = lm - same - tail;
+    if (!same || of_word + of_meant == 0)
+        return false;
+    if (of_word + of_meant == 1)
+        return true;
+    if (of_word == 1 && of_meant == 1)
+        return vowel(word[same]) && vowel(meant[same]);
+    return of_word == 2 && of_meant == 2 && word[same] == meant[same + 1] &&
+           word[same + 1] == meant[same];
+}
+
+/* An s more or less makes another form of a word, not a slip. */
+static bool other_form(const char *word, const char *meant)
+{
+    size_t lw = strlen(word), lm = strlen(meant), shorter = lw < lm ? lw : lm;
+    return lw != lm && !strncmp(word, meant, shorter) &&
+           (lw > lm ? word[shorter] : meant[shorter]) == 's';
+}
+
+/* The one word of the table that is meant, or NULL. */
+static const char *meant_by(const struct phrases *p, const struct said_word *w)
+{
+    const char *meant = NULL;
+    if (strlen(w->text) < SLIP_LETTERS || w->number >= 0 || w->minute >= 0 || is_known(p, w->text))
+        return NULL;
+    for (size_t i = 0; i < p->knowns; i++)
+        if (strlen(p->known[i]) >= SLIP_LETTERS && slipped(w->text, p->known[i]) &&
+            !other_form(w->text, p->known[i])) {
+            if (meant)
+                return NULL;
+            meant = p->known[i];
+        }
+    return meant;
+}
+
+/* ---- the text ---- */
+
+static void spell(struct said_word *w, const char *word, size_t length)
+{
+    memset(w->text, 0, sizeof w->text);
+    memcpy(w->text, word, length < SAID_LETTERS ? length : SAID_LETTERS - 1);
+}
+
+/* Word `at` becomes the row of words; returns how many they are. */
+static size_t replace(struct said *s, size_t at, const char *row)
+{
+    size_t count = 0;
+    for (size_t length; *row; row += length + (row[length] == ' '), count++) {
+        length = strcspn(row, " ");
+        if (count) {
+            s->word = mem_grow(s->word, &s->room, s->count + 1, sizeof *s->word);
+            memmove(&s->word[at + count + 1], &s->word[at + count],
+                    (s->count - at - count) * sizeof *s->word);
+            s->count++;
+            s->word[at + count] = s->word[at];
+            s->word[at + count].before = SAID_JOINED;
+        }
+        spell(&s->word[at + count], row, length);
+    }
+    return count;
+}
+
+void phrases_spell(const struct phrases *p, struct said *s)
+{
+    for (size_t at = 0; at < s->count;) {
+        const char *meant = meant_by(p, &s->word[at]);
+        if (meant)
+            spell(&s->word[at], meant, strlen(meant));
+        const char *as = phrases_alike(p, s->word[at].text);
+        at += as ? replace(s, at, as) : 1;
+    }
+}

@@ -5,6 +5,7 @@
 #include <string.h>
 #include "diagnose/attempt.h"
 #include "diagnose/pairs.h"
+#include "diagnose/recall.h"
 #include "diagnose/table_file.h"
 #include "mem.h"
 
@@ -17,6 +18,7 @@ struct finder {
     size_t count;
     struct table_file *tables; /* NULL: rows are worked out when wanted */
     struct filter_space space;
+    struct recall *recall;
 };
 
 struct finder *finder_new(const struct library *lib)
@@ -27,6 +29,7 @@ struct finder *finder_new(const struct library *lib)
     f->kase = mem_alloc(f->count * sizeof *f->kase);
     f->made = mem_alloc(f->count * sizeof *f->made);
     f->fit = mem_alloc(f->count * sizeof *f->fit);
+    f->recall = recall_new(f->count);
     char path[1024];
     for (size_t n = 0; !f->tables && table_file_place(lib, n, path, sizeof path); n++)
         f->tables = table_file_open(lib, path);
@@ -45,6 +48,7 @@ void finder_free(struct finder *f)
     mem_free(f->fit);
     table_file_close(f->tables);
     filter_space_release(&f->space);
+    recall_free(f->recall);
     mem_free(f);
 }
 
@@ -142,6 +146,7 @@ struct plans {
     const struct sheet *sheet;
     struct clock_case *kase;
     struct ear_at ear;
+    bool heard_only; /* leave aside what was seen and tried */
     struct planned {
         struct filter_setting set;
         struct filter_plan plan;
@@ -191,10 +196,17 @@ static void plans_release(struct plans *p)
 struct gathering {
     struct belief *out;
     size_t held_room;
-    double total, lost, count;  /* of joint weights; number of hypotheses in all */
+    double total, lost, count;  /* of joint weights; number of hypotheses that are followed */
+    double skipped;             /* bounds of those that are not, summed */
+    double least, done;         /* follow those whose bound is above `least` and not above `done` */
     double unknown;             /* joint weight of the unknown cause */
     double omit;                /* most that one belief may give up, as a share of everything */
     double untried;             /* what pairs that were not tried may come to, about */
+    bool heard_only;            /* a first look, at the rows alone */
+    double *tilt;               /* by fault of the library: what the history does to it */
+    const struct recalled *was; /* a shorter report, and what is remembered of this one */
+    struct recalled *now;
+    float *bound;               /* of the clock at hand, in `now`; NULL: not remembered */
 };
 
 static double blind_chance(const struct sheet *s)
@@ -229,6 +241,7 @@ struct company {
     unsigned start;
     bool start_only;
     size_t acts;
+    bool begun; /* some row told of one let-off of this clock, or none of any */
 };
 
 static int by_company(const void *a, const void *b)
@@ -266,7 +279,7 @@ static void arrived(void *with, struct filter_member *m, size_t members,
         for (size_t r = a->run[m[i].tag]; r < a->run[m[i].tag + 1]; r++) {
             struct company *c = &a->company[r];
             double chance = m[i].chance;
-            if (a->plans->sheet->trieds && chance > c->bound)
+            if (a->plans->sheet->trieds && !a->plans->heard_only && chance > c->bound)
                 chance *= attempt_chance(a->plans->sheet, k, &k->variant[c->variant], a->plan, space,
                                          a->plans->ear.model);
             c->chance += a->share * chance;
@@ -327,11 +340,12 @@ static void follow_company(struct plans *p, struct company *c, size_t n, struct 
     struct filter_member *m = mem_alloc(runs * sizeof *m);
     struct filter_state start[STARTS_MOST];
     struct ways ways = ways_of(p->sheet, k, c[0].variant);
-    bool burn = burns(v);
+    bool burn = burns(v), begun = true;
     size_t starts = 0;
     int letoff = 0;
     for (size_t w = 0; w < ways.count; w++) {
         struct filter_plan *plan = plan_for(p, &ways.set[w]);
+        begun &= plan->begun;
         struct arrival with = {
             .plans = p, .plan = plan, .company = c, .run = run, .share = ways.share[w]};
         letoff = filter_plan_start(plan, burn);
@@ -345,7 +359,9 @@ static void follow_company(struct plans *p, struct company *c, size_t n, struct 
             for (size_t r = run[m[i].tag]; r < run[m[i].tag + 1]; r++)
                 c[r].dropped += ways.share[w] * m[i].dropped;
     }
-    if (evidence_wanted(p->sheet))
+    for (size_t i = 0; i < n; i++)
+        c[i].begun = begun;
+    if (evidence_wanted(p->sheet) && !p->heard_only)
         look_at_habits(p, c, n, letoff, start, starts, space);
     mem_free(m);
     mem_free(run);
@@ -357,29 +373,38 @@ static double shop_factor(const struct belief_options *o, const struct clock *c,
     return o->shop ? o->shop(o->shop_with, c->id, f->id) : 1;
 }
 
-/* All variants of the clock that may matter, with their weights. */
-static size_t gather_company(struct gathering *g, const struct sheet *sheet, struct clock_case *k,
-                             double clock_weight, const struct belief_options *o, struct company *c)
+/* Weights of all single variants of a clock, before the report. */
+static void weigh_variants(const struct gathering *g, const struct library *lib, const struct clock_case *k,
+                           double clock_weight, const struct belief_options *o, double *weight)
 {
-    double all = g->total + g->unknown, tilt = 1;
-    const struct fault *before = NULL;
+    double tilt = 1;
+    size_t fault = 0;
+    for (size_t i = 0; i < k->variants - k->pairs; i++) {
+        const struct variant *v = &k->variant[i];
+        if (v->fault && (i == 0 || v->fault != k->variant[i - 1].fault)) {
+            while (library_fault(lib, fault) != v->fault)
+                fault++;
+            tilt = g->tilt[fault] * shop_factor(o, k->clock, v->fault);
+        }
+        weight[i] = clock_weight * (v->fault ? (1 - o->prior_none - o->prior_unknown) * v->share * tilt
+                                             : o->prior_none);
+    }
+}
+
+/* All variants of the clock that are to be followed now. */
+static size_t gather_company(struct gathering *g, size_t clock, struct clock_case *k, const double *weight,
+                             struct company *c)
+{
+    double allowed = g->omit / 20 * (g->total + g->unknown) / fmax(1, g->count);
     size_t n = 0;
     for (size_t i = 0; i < k->variants - k->pairs; i++) {
         const struct variant *v = &k->variant[i];
-        if (v->fault && v->fault != before)
-            tilt = fault_tilt(sheet, v->fault, evidence_predicts) * shop_factor(o, k->clock, v->fault);
-        before = v->fault;
-        double weight = clock_weight * (v->fault ? (1 - o->prior_none - o->prior_unknown) * v->share * tilt
-                                                 : o->prior_none);
-        double allowed = g->omit * all / g->count;
-        g->out->hypotheses++;
-        if (weight <= allowed) {
-            g->lost += weight;
+        double most = weight[i] * recall_bound(g->was, clock, i);
+        if (most <= g->least || most > g->done)
             continue;
-        }
         c[n++] = (struct company){.variant = i,
-                                  .weight = weight,
-                                  .bound = allowed / weight,
+                                  .weight = weight[i],
+                                  .bound = allowed / weight[i],
                                   .minute_off = v->minute_off,
                                   .hour_off = v->hour_off,
                                   .late = clock_case_late(k, i),
@@ -401,10 +426,12 @@ static void follow_all(struct finder *f, struct gathering *g, struct plans *plan
         while (last < n && by_company(&c[first], &c[last]) == 0)
             last++;
         for (size_t i = first; i < last; i++) /* what is known by now raises the bound */
-            c[i].bound = fmax(c[i].bound, g->omit * (g->total + g->unknown) / g->count / c[i].weight);
+            c[i].bound = fmax(c[i].bound, g->omit / 20 * (g->total + g->unknown) / g->count / c[i].weight);
         follow_company(plans, c + first, last - first, &f->space);
         for (size_t i = first; i < last; i++) {
             g->lost += c[i].weight * c[i].dropped;
+            if (g->bound && c[i].begun)
+                recall_set(&g->bound[c[i].variant], c[i].chance + c[i].dropped);
             if (c[i].chance > 0)
                 hold(g, plans->kase, c[i].variant, c[i].weight * c[i].chance, c[i].chance);
         }
@@ -413,14 +440,26 @@ static void follow_all(struct finder *f, struct gathering *g, struct plans *plan
         outcome_table_forget(&plans->kase->table[i]);
 }
 
+/* A clock that some report is held against. */
+struct candidate {
+    size_t clock;
+    double *weight; /* by single variant */
+    double promise; /* what they may come to */
+    float *bound;   /* remembered for longer reports; NULL: not */
+};
+
 static void look_at_clock(struct finder *f, struct gathering *g, const struct sheet *sheet,
-                          struct clock_case *k, double clock_weight,
-                          const struct belief_options *o)
+                          const struct candidate *a, const struct belief_options *o)
 {
     struct plans plans;
+    struct clock_case *k = &f->kase[a->clock];
     struct company *c = mem_alloc(k->variants * sizeof *c);
+    size_t n = gather_company(g, a->clock, k, a->weight, c);
     plans_init(&plans, sheet, k, o->ear);
-    follow_all(f, g, &plans, c, gather_company(g, sheet, k, clock_weight, o, c));
+    plans.heard_only = g->heard_only;
+    g->bound = a->bound;
+    follow_all(f, g, &plans, c, n);
+    g->bound = NULL;
     plans_release(&plans);
     mem_free(c);
 }
@@ -448,7 +487,7 @@ static void pair_up(struct finder *f, struct gathering *g, const struct sheet *s
         taken += share;
         c[i] = (struct company){.variant = v,
                                 .weight = weight,
-                                .bound = g->omit * (g->total + g->unknown) / g->count / weight,
+                                .bound = g->omit / 20 * (g->total + g->unknown) / g->count / weight,
                                 .minute_off = p->minute_off,
                                 .hour_off = p->hour_off,
                                 .late = clock_case_late(k, v),
@@ -636,12 +675,143 @@ static struct belief_options options_of(const struct belief_options *given)
     return o;
 }
 
+static double *tilts_of(const struct library *lib, const struct sheet *sheet)
+{
+    double *tilt = mem_alloc((library_faults(lib) + 1) * sizeof *tilt);
+    for (size_t i = 0; i < library_faults(lib); i++)
+        tilt[i] = fault_tilt(sheet, library_fault(lib, i), evidence_predicts);
+    return tilt;
+}
+
+/* Likelier clocks first: what they come to tightens the bounds of the others. */
+static int by_promise(const void *a, const void *b)
+{
+    const struct candidate *x = a, *y = b;
+    if (x->promise != y->promise)
+        return x->promise < y->promise ? 1 : -1;
+    return (x->clock > y->clock) - (x->clock < y->clock);
+}
+
+static size_t gather_clocks(struct finder *f, struct gathering *g, const double *share,
+                            const struct belief_options *o, struct candidate *a)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < f->count; i++) {
+        struct clock_case *k = share[i] > 0 ? case_at(f, i) : NULL;
+        if (!k)
+            continue;
+        size_t singles = k->variants - k->pairs;
+        a[n] = (struct candidate){.clock = i, .weight = mem_alloc(singles * sizeof(double))};
+        weigh_variants(g, f->lib, k, share[i], o, a[n].weight);
+        for (size_t v = 0; v < singles; v++)
+            a[n].promise += a[n].weight[v] * recall_bound(g->was, i, v);
+        a[n].bound = recall_bounds(g->now, i, singles);
+        for (size_t v = 0; a[n].bound && v < singles; v++)
+            recall_set(&a[n].bound[v], recall_bound(g->was, i, v));
+        g->out->hypotheses += singles;
+        n++;
+    }
+    if (n)
+        qsort(a, n, sizeof *a, by_promise);
+    return n;
+}
+
+#define OCTAVES 1100 /* of bounds, downwards from 1: as far as doubles go */
+
+static int octave_of(double bound)
+{
+    return bound > 0 ? (int)fmax(0, fmin(OCTAVES - 1, -ilogb(bound))) : OCTAVES - 1;
+}
+
+/* How many hypotheses have a bound in each octave, and what the bounds come to. */
+struct octaves {
+    double sum[OCTAVES], count[OCTAVES];
+};
+
+static void count_octaves(struct octaves *t, const struct finder *f, const struct gathering *g,
+                          const struct candidate *a, size_t n)
+{
+    memset(t, 0, sizeof *t);
+    for (size_t i = 0; i < n; i++) {
+        const struct clock_case *k = &f->kase[a[i].clock];
+        for (size_t v = 0; v < k->variants - k->pairs; v++) {
+            double most = a[i].weight[v] * recall_bound(g->was, a[i].clock, v);
+            t->sum[octave_of(most)] += most;
+            t->count[octave_of(most)]++;
+        }
+    }
+}
+
+/* Those with the least bounds are not followed, as far as `budget` goes. */
+static void set_least(struct gathering *g, const struct octaves *t, double budget)
+{
+    int o = OCTAVES;
+    g->skipped = 0;
+    while (o > 0 && g->skipped + t->sum[o - 1] <= budget)
+        g->skipped += t->sum[--o];
+    g->least = o > 0 ? nextafter(ldexp(1, -o + 1), 0) : INFINITY;
+    g->count = 0;
+    for (int i = 0; i < o; i++)
+        g->count += t->count[i];
+}
+
+#define TELLING 1
+
+/* Follow what may matter.  How much that is depends on what the whole comes to: after a first round
+ * its bounds are known, and a second one follows what is still missing. */
+static void look_at_clocks(struct finder *f, struct gathering *g, const struct sheet *sheet,
+                           const double *share, const struct belief_options *o)
+{
+    struct candidate *a = mem_alloc((f->count + 1) * sizeof *a);
+    struct octaves *t = mem_alloc(sizeof *t);
+    size_t n = gather_clocks(f, g, share, o, a);
+    double promise = 0, half = g->omit / 2;
+    for (size_t i = 0; i < n; i++)
+        promise += a[i].promise;
+    count_octaves(t, f, g, a, n);
+    set_least(g, t, half * fmax(g->unknown, g->was ? TELLING * promise : 0));
+    g->done = INFINITY;
+    for (size_t i = 0; i < n; i++)
+        look_at_clock(f, g, sheet, &a[i], o);
+    if (g->skipped > half * (g->total + g->unknown)) {
+        g->done = g->least;
+        set_least(g, t, half * (g->total + g->unknown));
+        for (size_t i = 0; i < n; i++)
+            look_at_clock(f, g, sheet, &a[i], o);
+    }
+    g->lost += g->skipped;
+    for (size_t i = 0; i < n; i++)
+        mem_free(a[i].weight);
+    mem_free(t);
+    mem_free(a);
+}
+
+/* What was seen and tried costs more to weigh than what was heard: that is weighed first, by itself,
+ * and most works need not be looked at any closer. */
+static const struct recalled *look_first(struct finder *f, const struct gathering *all, const struct sheet *sheet,
+                                         const double *share, const struct belief_options *o)
+{
+    const struct recalled *was = recall_find(f->recall, sheet, o->ear);
+    if (was || !sheet->heards || (!evidence_wanted(sheet) && !sheet->trieds))
+        return was;
+    struct belief out = {0};
+    struct sheet rows = *sheet;
+    struct gathering g = {.out = &out, .omit = all->omit, .unknown = all->unknown, .tilt = all->tilt, .heard_only = true};
+    memset(&rows.seen, 0, sizeof rows.seen);
+    memset(&rows.seen_not, 0, sizeof rows.seen_not);
+    rows.trieds = 0;
+    g.now = recall_begin(f->recall, &rows, o->ear, NULL);
+    look_at_clocks(f, &g, &rows, share, o);
+    belief_release(&out);
+    return recall_find(f->recall, sheet, o->ear);
+}
+
 bool belief_find(struct finder *f, const struct sheet *sheet, const struct belief_options *options,
                  struct belief *out)
 {
     struct belief_options o = options_of(options);
     struct gathering g = {.out = out, .omit = BELIEF_OMIT * (o.pairs ? PAIRS_KEEP : 1)};
-    double *weight = mem_alloc(f->count * sizeof *weight), sum = 0, best = 0;
+    double *weight = mem_alloc(f->count * sizeof *weight), sum = 0;
     double *share = mem_alloc(f->count * sizeof *share);
     memset(out, 0, sizeof *out);
     out->ear = o.ear;
@@ -653,7 +823,6 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
         if (sheet->clock[0] && strcmp(sheet->clock, c->id) == 0)
             weight[i] = 1; /* a clock of the user's own may have no share */
         sum += weight[i];
-        best = fmax(best, weight[i]);
     }
     if (sum <= 0) {
         mem_free(share);
@@ -666,16 +835,11 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
             clock_case_drop_pairs(&f->kase[i]);
     }
     g.unknown = o.prior_unknown * blind_chance(sheet);
-    for (size_t i = 0; i < f->count; i++)
-        if (weight[i] > 0)
-            g.count += (double)(case_at(f, i) ? f->kase[i].variants - f->kase[i].pairs : 0);
-    for (double level = best; level > 0; level /= 4) /* likelier clocks first: tighter bounds */
-        for (size_t i = 0; i < f->count; i++)
-            if (weight[i] > 0 && weight[i] > level / 4) {
-                if (case_at(f, i))
-                    look_at_clock(f, &g, sheet, &f->kase[i], weight[i] / sum, &o);
-                weight[i] = 0;
-            }
+    g.tilt = tilts_of(f->lib, sheet);
+    g.was = look_first(f, &g, sheet, share, &o);
+    g.now = recall_begin(f->recall, sheet, o.ear, g.was);
+    look_at_clocks(f, &g, sheet, share, &o);
+    mem_free(g.tilt);
     g.omit = BELIEF_OMIT;
     if (o.pairs)
         look_at_pairs(f, &g, sheet, share, &o);

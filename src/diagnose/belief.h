@@ -6,8 +6,8 @@
  *     belief_release(&b);
  *     finder_free(f);
  *
- * A finder keeps what it has worked out of the clocks (outcome tables) from call to call; the
- * belief depends on the sheet alone.  p of all causes sums to 1 with `none` and `unknown` among
+ * A finder keeps what it has worked out of the clocks (outcome tables) from call to call, and what the
+ * last reports bound (recall.h); the belief depends on the sheet alone, but for what is given up.  p of all causes sums to 1 with `none` and `unknown` among
  * them.  Hypotheses are given up only when an upper bound of what they could come to is too small
  * to matter; the sum of those bounds is `omitted`.
  */

@@ -345,6 +345,9 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
     size_t rows = place_rows(p, sheet, r);
     int first, last = lay_singles(p, k, &set, r, rows, &first);
     bool any = first >= 0, ruled = false;
+    p->begun = true;
+    for (size_t i = 0; i < rows && !any; i++)
+        p->begun &= r[i].kind != FILTER_ROW && r[i].kind != FILTER_ROW_OFTEN;
     for (size_t i = 0; i < rows; i++)
         ruled |= r[i].row && r[i].kind != FILTER_ROW && r[i].kind != FILTER_ROW_OFTEN;
     if (first < 0)

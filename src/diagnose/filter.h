@@ -96,6 +96,7 @@ struct filter_plan {
     int marks;                       /* bits used */
     double unplaced;                 /* factor of rows that fit no let-off of this clock */
     bool stops_told;
+    bool begun;                      /* the walk begins where a row says, or none names one let-off */
     uint64_t *memo_key;              /* (look, outcome) -> chance */
     double *memo;
     size_t memo_slots, memo_count;

@@ -1,8 +1,10 @@
 /* evaluate.c - how good the fault finder is, and how far the numbers it gives can be believed.
  *
- *     evaluate [--calls N] [--from N] [--seconds S] [--check] [--each] [--gap] [--no-cases] [--named]
- *              [--world N] [--clocks LIST]
+ *     evaluate [--calls N] [--jobs N] [--from N] [--seconds S] [--check] [--each] [--gap] [--no-cases]
+ *              [--named] [--world N] [--clocks LIST]
  *
+ * --jobs parts the calls of a world among so many processes (the figures are the same but for the last
+ * digit).
  * --seconds (or LETOFF_LONG_S, as tests/long.sh sets it) ends each world early, --each prints every
  * call with its questions, --gap those in which the ceiling has the class right and the finder has
  * not, with what each answer did to the odds in either; --named has every caller know the kind of
@@ -36,11 +38,14 @@
  * Then the scorecard of the real open cases.  With --check it says what breaks an invariant or a
  * loose floor, and exits with 1.
  */
+#define _POSIX_C_SOURCE 200809L
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/wait.h>
 #include <time.h>
+#include <unistd.h>
 #include "ceiling.h"
 #include "mem.h"
 #include "open_cases.h"
@@ -163,7 +168,7 @@ struct bench {
     struct minutes_table table;
     struct finder *finder;
     const struct words *words;
-    size_t calls;
+    size_t calls, jobs;
     unsigned from;
     double seconds; /* for each world; 0 = no limit */
     bool each, gap;
@@ -527,17 +532,156 @@ static void one_call(struct bench *bench, struct figures *f, struct pretend_worl
     mem_free(all);
 }
 
-static void run_world(struct bench *bench, struct figures *f, struct pretend_world *w)
+/* Every `step`th call from `first` on. */
+static void run_calls(struct bench *bench, struct figures *f, struct pretend_world *w, unsigned first,
+                      unsigned step)
 {
     double from = now_s();
-    for (unsigned i = 0; i < bench->calls; i++) {
+    for (unsigned i = first; i < bench->calls; i += step) {
         if (bench->seconds > 0 && now_s() - from > bench->seconds)
             break;
         one_call(bench, f, w, bench->from + i);
-        if (!bench->each && (i + 1) % 25 == 0)
+        if (!bench->each && first == 0 && f->calls % 25 == 0)
             fprintf(stderr, "%s: %u calls, %.2f a second\n", w->row->name, i + 1,
                     (i + 1) / (now_s() - from));
     }
+}
+
+/* ---- several processes ---- */
+
+static struct claims *claims_of(struct figures *f, int i)
+{
+    struct claims *const all[] = {&f->report, &f->cause, &f->class, &f->part, &f->ceiling};
+    return i < (int)(sizeof all / sizeof *all) ? all[i] : NULL;
+}
+
+static void figures_release(struct figures *f)
+{
+    for (int i = 0; claims_of(f, i); i++)
+        mem_free(claims_of(f, i)->at);
+}
+
+static bool figures_write(struct figures *f, FILE *to)
+{
+    bool ok = fwrite(f, sizeof *f, 1, to) == 1;
+    for (int i = 0; claims_of(f, i); i++) {
+        const struct claims *c = claims_of(f, i);
+        ok = ok && fwrite(c->at, sizeof *c->at, c->count, to) == c->count;
+    }
+    return ok && fflush(to) == 0;
+}
+
+static bool figures_read(struct figures *f, FILE *from)
+{
+    bool ok = fread(f, sizeof *f, 1, from) == 1;
+    for (int i = 0; claims_of(f, i); i++) {
+        struct claims *c = claims_of(f, i);
+        c->room = 0;
+        c->count = ok ? c->count : 0;
+        c->at = mem_grow(NULL, &c->room, c->count + 1, sizeof *c->at);
+        ok = ok && fread(c->at, sizeof *c->at, c->count, from) == c->count;
+    }
+    return ok;
+}
+
+static void tallies_join(struct tally *to, const struct tally *from, size_t n)
+{
+    for (size_t i = 0; i < n; i++) {
+        to[i].sum += from[i].sum;
+        to[i].squares += from[i].squares;
+        to[i].n += from[i].n;
+    }
+}
+
+static void figures_join(struct figures *to, struct figures *from)
+{
+    tallies_join(to->class_first, from->class_first, COLUMNS);
+    tallies_join(to->part_first, from->part_first, COLUMNS);
+    tallies_join(to->part_three, from->part_three, COLUMNS);
+    tallies_join(to->cause_first, from->cause_first, COLUMNS);
+    tallies_join(to->class_all, from->class_all, COLUMNS);
+    tallies_join(to->part_three_all, from->part_three_all, COLUMNS);
+    tallies_join(to->unknown_two, from->unknown_two, COLUMNS);
+    tallies_join(to->minutes, from->minutes, POLICIES);
+    tallies_join(&to->questions, &from->questions, 1);
+    tallies_join(to->bits, from->bits, COLUMNS);
+    tallies_join(&to->capacity, &from->capacity, 1);
+    for (int i = 0; i < POLICIES; i++) {
+        struct spent *a = &to->spent[i];
+        const struct spent *b = &from->spent[i];
+        *a = (struct spent){.owner = a->owner + b->owner,
+                            .way = a->way + b->way,
+                            .look = a->look + b->look,
+                            .in_vain = a->in_vain + b->in_vain,
+                            .cure = a->cure + b->cure};
+        to->asking[i] += from->asking[i];
+    }
+    for (int i = 0; claims_of(to, i); i++) {
+        const struct claims *c = claims_of(from, i);
+        for (size_t k = 0; k < c->count; k++)
+            claims_add(claims_of(to, i), c->at[k].p, c->at[k].right);
+    }
+    to->calls += from->calls;
+    to->lacking += from->lacking;
+    to->refused += from->refused;
+    to->bad_sums += from->bad_sums;
+    to->bad_omitted += from->bad_omitted;
+    to->most_omitted = fmax(to->most_omitted, from->most_omitted);
+}
+
+#define JOBS_MOST 64
+
+/* A process of our own works at its share of the calls; what it found comes through the pipe. */
+static FILE *start_job(struct bench *bench, struct pretend_world *w, unsigned first, pid_t *pid)
+{
+    int end[2];
+    if (pipe(end) != 0)
+        return NULL;
+    fflush(NULL);
+    *pid = fork();
+    if (*pid == 0) {
+        struct figures *f = mem_alloc(sizeof *f);
+        FILE *to = fdopen(end[1], "wb");
+        close(end[0]);
+        run_calls(bench, f, w, first, (unsigned)bench->jobs);
+        _exit(to && figures_write(f, to) ? 0 : 1);
+    }
+    close(end[1]);
+    if (*pid < 0) {
+        close(end[0]);
+        return NULL;
+    }
+    return fdopen(end[0], "rb");
+}
+
+static void run_jobs(struct bench *bench, struct figures *f, struct pretend_world *w)
+{
+    FILE *from[JOBS_MOST];
+    pid_t pid[JOBS_MOST];
+    for (unsigned i = 0; i < bench->jobs; i++)
+        from[i] = start_job(bench, w, i, &pid[i]);
+    for (unsigned i = 0; i < bench->jobs; i++) {
+        struct figures *part = mem_alloc(sizeof *part);
+        if (!from[i] || !figures_read(part, from[i]))
+            f->refused++;
+        else
+            figures_join(f, part);
+        if (from[i]) {
+            fclose(from[i]);
+            waitpid(pid[i], NULL, 0);
+        }
+        figures_release(part);
+        mem_free(part);
+    }
+}
+
+static void run_world(struct bench *bench, struct figures *f, struct pretend_world *w)
+{
+    double from = now_s();
+    if (bench->jobs > 1 && !bench->each && !bench->gap)
+        run_jobs(bench, f, w);
+    else
+        run_calls(bench, f, w, 0, 1);
     f->seconds = now_s() - from;
 }
 
@@ -668,16 +812,6 @@ static int check_world(const struct figures *f, const struct pretend_world *w)
     return n;
 }
 
-static void figures_release(struct figures *f)
-{
-    mem_free(f->report.at);
-    mem_free(f->cause.at);
-    mem_free(f->class.at);
-    mem_free(f->part.at);
-    mem_free(f->ceiling.at);
-}
-
-/* `only`: number of the one world wanted, 0 all. */
 static int evaluate(struct bench *bench, size_t only, bool check)
 {
     int bad = 0;
@@ -698,7 +832,7 @@ static int evaluate(struct bench *bench, size_t only, bool check)
 }
 
 struct request {
-    size_t calls;
+    size_t calls, jobs;
     double seconds;
     bool check, each, gap, cases, named;
     unsigned from;
@@ -709,11 +843,13 @@ struct request {
 static bool read_request(int argc, char **argv, struct request *r)
 {
     const char *limit = getenv("LETOFF_LONG_S");
-    *r = (struct request){.calls = 2000, .cases = true, .seconds = limit ? atof(limit) / 2 : 0};
+    *r = (struct request){.calls = 2000, .jobs = 1, .cases = true, .seconds = limit ? atof(limit) / 2 : 0};
     for (int i = 1; i < argc; i++) {
         const char *next = i + 1 < argc ? argv[i + 1] : NULL;
         if (strcmp(argv[i], "--calls") == 0 && next)
             r->calls = (size_t)atoi(argv[++i]);
+        else if (strcmp(argv[i], "--jobs") == 0 && next)
+            r->jobs = (size_t)fmax(1, fmin(JOBS_MOST, atoi(argv[++i])));
         else if (strcmp(argv[i], "--seconds") == 0 && next)
             r->seconds = atof(argv[++i]);
         else if (strcmp(argv[i], "--clocks") == 0 && next)
@@ -745,7 +881,7 @@ int main(int argc, char **argv)
     struct err e = {0};
     if (!read_request(argc, argv, &r)) {
         fprintf(stderr,
-                "evaluate [--calls N] [--from N] [--seconds S] [--check] [--each] [--gap] "
+                "evaluate [--calls N] [--jobs N] [--from N] [--seconds S] [--check] [--each] [--gap] "
                 "[--no-cases] [--named] [--world N] [--clocks LIST]\n");
         return 2;
     }
@@ -761,6 +897,7 @@ int main(int argc, char **argv)
     bench.finder = finder_new(lib);
     bench.words = words;
     bench.calls = r.calls;
+    bench.jobs = r.jobs;
     bench.seconds = r.seconds;
     bench.from = r.from;
     bench.each = r.each;

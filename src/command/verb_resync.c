@@ -1,8 +1,8 @@
 /* verb_resync.c - back in step: the shortest safe hand actions, each with what must be heard.
  *
  * With --follow the plan is walked in the terminal: after each step a line says what was really
- * heard ("" as it must be, "5" five blows, "p2" two phrases, "p4 3" both, "0" nothing); when that
- * is not what was due, what may be the case is worked out anew and a new plan follows.
+ * heard ("" as it must be, "5" five blows, "p2" two phrases, "p4 3" both, "0" nothing, "5 m30" five and
+ * where a loose minute hand points); when that is not what was due, what may be the case is worked out anew and a new plan follows.
  */
 #include <jansson.h>
 #include <math.h>
@@ -217,14 +217,15 @@ static void print_text(const struct resync *v, const struct plan *p)
 
 struct answer {
     bool as_due, quit;
-    int blows, phrases;
+    struct noticed noticed;
 };
 
+/* "5", "p2", "p4 3", "0", "5 m30" */
 static bool read_answer(const char *line, struct answer *a)
 {
     char copy[64];
     long n;
-    *a = (struct answer){.blows = 0, .phrases = 0};
+    *a = (struct answer){.noticed = {0, 0, -1, 0}};
     snprintf(copy, sizeof copy, "%.60s", line);
     copy[strcspn(copy, "\r\n")] = 0;
     a->as_due = !copy[0];
@@ -232,38 +233,42 @@ static bool read_answer(const char *line, struct answer *a)
     if (a->as_due || a->quit)
         return true;
     for (char *save = NULL, *word = strtok_r(copy, " ,", &save); word; word = strtok_r(NULL, " ,", &save)) {
-        bool phrases = *word == 'p';
-        if (!text_int(word + phrases, &n) || n < 0 || n > 99)
+        bool phrases = *word == 'p', minute = *word == 'm';
+        if (!strcmp(word, "music")) {
+            a->noticed.music = 1;
+            continue;
+        }
+        if (!text_int(word + (phrases || minute), &n) || n < 0 || n > 99)
             return false;
-        if (phrases)
-            a->phrases = (int)n;
-        else
-            a->blows = (int)n;
+        *(phrases ? &a->noticed.phrases : minute ? &a->noticed.pointed : &a->noticed.blows) = (int)n;
     }
+    if (!a->noticed.pointed)
+        a->noticed.pointed = 60;
     return true;
 }
 
-/* False at the end of the answers. */
-static bool ask(struct answer *a)
+/* Where the plan parts an answer is wanted, and a nod is none.  False at the end of the answers. */
+static bool ask(struct answer *a, const struct plan *parts)
 {
     char line[128];
+    bool points = parts && plan_asks_pointed(parts), plays = parts && plan_asks_music(parts);
     for (;;) {
-        printf("   Heard (Enter: as it must be; 5, p2, p4 3, 0; q ends): ");
+        printf("   Heard (%s5, p2, p4 3, 0%s%s; q ends): ", parts ? "" : "Enter: as it must be; ",
+               points ? ", and m30 where the loose hand points" : "", plays ? ", and music if it played" : "");
         fflush(stdout);
         if (!fgets(line, sizeof line, stdin))
             return false;
-        if (read_answer(line, a))
+        if (read_answer(line, a) && !(a->as_due && parts) && !(points && !a->quit && a->noticed.pointed < 0))
             return !a->quit;
-        printf("   Say it as a number of blows, or p and a number of phrases.\n");
+        printf("   Say it as a number of blows, or p and a number of phrases%s.\n", points ? ", and m and the minute" : "");
     }
 }
 
 /* Where the clock may be after this step, by what was heard; false if nothing fits. */
-static bool learn(struct resync *v, const struct step *s, const struct answer *a)
+static bool learn(struct resync *v, const struct step *s, const struct noticed *noticed)
 {
     struct stance_chance *then = mem_alloc((v->count + 1) * sizeof *then);
-    int blows = a->as_due ? s->heard.blows : a->blows, phrases = a->as_due ? s->heard.phrases : a->phrases;
-    size_t n = plan_heard(&v->reset, v->may_be, v->count, s->deed, s->amount, blows, phrases, then);
+    size_t n = plan_heard(&v->reset, v->may_be, v->count, s->deed, s->amount, noticed, then);
     mem_free(v->may_be);
     v->may_be = then;
     v->count = n;
@@ -272,7 +277,7 @@ static bool learn(struct resync *v, const struct step *s, const struct answer *a
 
 /* What was heard fits nothing thought of: think of everything it may have been before the step, and
  * keep what would have sounded like that. */
-static bool think_again(struct resync *v, const struct step *s, const struct answer *a)
+static bool think_again(struct resync *v, const struct step *s, const struct noticed *noticed)
 {
     struct told told = told_nothing();
     struct stance_chance *before = NULL, *then;
@@ -281,45 +286,80 @@ static bool think_again(struct resync *v, const struct step *s, const struct ans
     size_t n = presume(&v->reset, &told, &before);
     then = mem_alloc((n + 1) * sizeof *then);
     mem_free(v->may_be);
-    v->count = plan_heard(&v->reset, before, n, s->deed, s->amount, a->blows, a->phrases, then);
+    v->count = plan_heard(&v->reset, before, n, s->deed, s->amount, noticed, then);
     v->may_be = then;
     mem_free(before);
-    printf("   That is not what was due.%s\n", v->count ? " The plan is made anew." : "");
     return v->count > 0;
 }
 
-/* One step done and heard; false when the walk is over. */
-static bool walk_step(struct resync *v, const struct plan *p, bool *anew, bool *lost)
+/* Where one is in a plan. */
+struct place_in {
+    const struct plan *part;
+    size_t step;
+};
+
+static bool parts_here(const struct place_in *at)
 {
-    const struct step *s = &p->step[0];
+    return at->step + 1 == at->part->steps && at->part->branches;
+}
+
+/* On to what comes after a step that sounded so; false when the plan must be made anew. */
+static bool place_goes_on(struct place_in *at, const struct noticed *n)
+{
+    const struct step *s = &at->part->step[at->step];
+    if (parts_here(at)) {
+        const struct plan *then = plan_branch_heard(at->part, n);
+        *at = (struct place_in){then ? then : at->part, 0};
+        return then != NULL;
+    }
+    at->step++;
+    return n->blows == s->heard.blows && n->phrases == s->heard.phrases;
+}
+
+enum walked { WALKED_ON, WALKED_ANEW, WALKED_LOST, WALKED_QUIT };
+
+/* One step done and heard. */
+static enum walked walk_step(struct resync *v, struct place_in *at)
+{
+    const struct step *s = &at->part->step[at->step];
     struct answer a;
     printf("-> %s\n   Must be heard: %s.\n", s->text, s->hear);
-    if (!ask(&a))
-        return false;
-    if (learn(v, s, &a))
-        return true;
-    *anew = think_again(v, s, &a);
-    *lost = !*anew;
-    return *anew;
+    if (!ask(&a, parts_here(at) ? at->part : NULL))
+        return WALKED_QUIT;
+    if (a.as_due)
+        a.noticed = noticed_of(&s->heard);
+    bool known = learn(v, s, &a.noticed) || think_again(v, s, &a.noticed);
+    if (known && place_goes_on(at, &a.noticed))
+        return WALKED_ON;
+    printf("   That is not what was due.%s\n", known ? " The plan is made anew." : "");
+    return known ? WALKED_ANEW : WALKED_LOST;
+}
+
+/* Go through a plan until it is done or must be made anew. */
+static enum walked walk_plan(struct resync *v, const struct plan *p)
+{
+    struct place_in at = {p, 0};
+    enum walked went = WALKED_ON;
+    if (!p->found && p->why)
+        printf("%s\n", p->why);
+    while (went == WALKED_ON && at.step < at.part->steps)
+        went = walk_step(v, &at);
+    if (went == WALKED_ON && at.part->found)
+        printf("In step. %s\n", at.part->proof ? at.part->proof : "");
+    else if (went == WALKED_ON && at.part != p && at.part->why)
+        printf("%s\n", at.part->why);
+    return went;
 }
 
 static void follow(struct resync *v, struct err *e)
 {
-    bool going = true, anew = false, lost = false;
-    for (int guard = 0; going && guard < 400; guard++) {
+    enum walked went = WALKED_ANEW;
+    for (int guard = 0; went == WALKED_ANEW && guard < 100; guard++) {
         struct plan *p = plan_now(v);
-        if (!p->found && !p->steps) {
-            printf("%s\n", p->why);
-            going = false;
-        } else if (!p->steps) {
-            printf("In step. %s\n", p->proof ? p->proof : "");
-            going = false;
-        } else {
-            going = walk_step(v, p, &anew, &lost);
-        }
+        went = walk_plan(v, p);
         plan_free(p);
     }
-    if (lost)
+    if (went == WALKED_LOST)
         err_add(e, "No %s in order could sound like that; it has a fault: letoff find looks for it.", v->clock->id);
 }
 

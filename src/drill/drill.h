@@ -10,7 +10,7 @@
 
 #include "drill/round.h"
 
-#define DRILL_GOOD 70 /* score of a good round */
+#define DRILL_GOOD ROUND_GOOD
 #define DRILL_BAD 40
 
 struct drill_miss {

@@ -24,6 +24,8 @@
 #include "random.h"
 #include "text.h"
 
+#define ROUND_GOOD 70 /* score of a good round */
+
 enum round_kind {
     ROUND_TIME,   /* what time does this sound belong to? */
     ROUND_CLOCK,  /* what kind of clock is this? */

@@ -1,10 +1,15 @@
-/* round_fault.c - find the hidden fault by asking: each question costs minutes, naming it ends the round.
+/* round_fault.c - find the hidden fault by asking and put it right: every question, journey and cure costs
+ * minutes.
  *
  * A fault is drawn by how common it is, set into the simulator, and a caller tells of a few let-offs.
- * What the caller answers after that is read from the same mechanism.  The best line is what the
- * fault finder would have asked and named with the same caller; the trainee is marked against
- * its minutes.  Naming the wrong cause costs a vain journey and the wrong cure; another fault with
- * the same cure is as good as right.
+ * What the caller answers after that is read from the same mechanism.  A move is a question, the
+ * cure of a named fault (where it can be done: over the telephone, in the house, at the bench), or going
+ * there and looking.  A wrong name costs its cure and the way, and the round goes on until it is right.
+ *
+ * The expert is the fault finder: it asks while a question is worth its minutes, and then follows its
+ * own plan of repair (next_step.h).  It plays the same round by the same rules, with the same caller;
+ * the minutes it took are the mark, and a hint is its next move.  So who follows the hints from the
+ * beginning takes just those minutes.
  */
 #include <math.h>
 #include <stdio.h>
@@ -18,7 +23,10 @@
 #define QUESTIONS 5
 #define NAMES 6
 #define ASKED_MOST 16
-#define EXPERT_MOST 6
+#define EXPERT_MOST 8 /* questions an expert asks */
+#define TRIED_MOST 6 /* wrong names after which one only looks */
+#define MOVES_MOST (QUESTIONS + NAMES + 5)
+#define PLAN_MOST 48
 #define TOLD_LETOFFS 3
 #define TILT_TOLD 2.0 /* a history this much likelier under the fault is taken to be so */
 
@@ -31,17 +39,41 @@ struct caller {
     struct random random;
 };
 
+enum where { AT_PHONE, AT_HOUSE, AT_BENCH };
+
+enum move_kind {
+    MOVE_ASK,
+    MOVE_CURE,  /* of a named fault, or leave-alone; goes there if need be */
+    MOVE_OIL,   /* clean and oil in the house */
+    MOVE_FETCH, /* to the bench */
+    MOVE_LOOK,  /* for the fault, with the movement before one; goes there if need be */
+};
+struct move {
+    enum move_kind kind;
+    size_t question;            /* of the finding, for MOVE_ASK */
+    const char *cure;           /* id, for MOVE_CURE */
+    const struct fault *fault;  /* whose cure it is; NULL for leave-alone */
+    double minutes;             /* the way and the work */
+};
+
 struct finding {
     struct caller caller;
+    bool oil_does;              /* merely dry, and oil in the house gets it going */
     struct sheet sheet;
-    struct belief belief;
+    struct belief belief;       /* of this sheet */
     struct question question[QUESTIONS];
     size_t questions;
-    const struct fault *name[NAMES + 1];
-    size_t names;
+    struct move move[MOVES_MOST];
+    size_t moves, best;         /* best: the expert's; ROUND_NO_CHOICE */
     char asked[ASKED_MOST][80];
     size_t askeds;
-    struct text best;
+    const char *tried[TRIED_MOST]; /* cures that were not it */
+    size_t trieds;
+    bool tried_there, oiled;    /* a cure away from the telephone; clean and oil in the house */
+    enum where where;
+    double spent_min;
+    bool done;
+    struct text best_line;      /* what the expert did */
 };
 
 static const struct fault *truth_of(const struct caller *c)
@@ -292,42 +324,311 @@ static void answer_of(struct caller *c, const struct question *q, char answer[64
     }
 }
 
-/* --- what it comes to --------------------------------------------------------------------------------------- */
+/* --- what a move costs -------------------------------------------------------------------------------------- */
 
-static bool as_good_as(const struct fault *named, const struct fault *truth)
+static const char leave_alone[] = "leave-alone", clean_and_oil[] = "clean-and-oil";
+
+static const struct cure *cure_named(const struct round *r, const char *id)
 {
-    return named == truth || (named && named->cure && truth->cure && !strcmp(named->cure, truth->cure));
+    return id ? library_find_cure(r->room->lib, id) : NULL;
 }
 
-static double cure_minutes(const struct round *r, const struct fault *f)
+static enum where place_of(const struct cure *c)
 {
-    const struct cure *cure = f && f->cure ? library_find_cure(r->room->lib, f->cure) : NULL;
-    return cure ? cure->minutes : UNKNOWN_MIN;
+    const char *who = c && c->who ? c->who : "owner";
+    return !strcmp(who, "bench") ? AT_BENCH : !strcmp(who, "visit") ? AT_HOUSE : AT_PHONE;
 }
 
-static double minutes_in_all(const struct round *r, const struct caller *c, double asking, const struct fault *named)
+static double cure_minutes(const struct cure *c)
 {
-    double right = cure_minutes(r, truth_of(c));
-    if (as_good_as(named, truth_of(c)))
-        return asking + right;
-    return asking + cure_minutes(r, named) + VISIT_MIN + right;
+    return c ? fmax(0.5, c->minutes) : 1;
 }
 
-static bool was_asked(char asked[][80], size_t n, const char *id)
+static double way_minutes(enum where from, enum where to)
 {
-    for (size_t i = 0; i < n; i++)
-        if (!strcmp(asked[i], id))
+    if (to <= from)
+        return 0;
+    return to == AT_BENCH ? BENCH_MIN : VISIT_MIN;
+}
+
+static enum where later(enum where a, enum where b)
+{
+    return a > b ? a : b;
+}
+
+/* Where the move leaves one. */
+static enum where move_place(const struct round *r, const struct finding *f, const struct move *m)
+{
+    switch (m->kind) {
+    case MOVE_CURE:
+        return later(f->where, place_of(cure_named(r, m->cure)));
+    case MOVE_OIL:
+    case MOVE_LOOK:
+        return later(f->where, AT_HOUSE);
+    case MOVE_FETCH:
+        return AT_BENCH;
+    case MOVE_ASK:
+        break;
+    }
+    return f->where;
+}
+
+static double move_minutes(const struct round *r, const struct finding *f, const struct move *m)
+{
+    enum where to = move_place(r, f, m);
+    double way = way_minutes(f->where, to);
+    switch (m->kind) {
+    case MOVE_ASK:
+        return f->question[m->question].minutes;
+    case MOVE_CURE:
+        return way + cure_minutes(cure_named(r, m->cure));
+    case MOVE_OIL:
+        return way + OIL_VISIT_MIN;
+    case MOVE_LOOK:
+        return way + (to == AT_BENCH ? LOOK_BENCH_MIN : LOOK_VISIT_MIN);
+    case MOVE_FETCH:
+        break;
+    }
+    return way;
+}
+
+static bool is_cure_of(const char *cure, const struct fault *f)
+{
+    return cure && f->cure && !strcmp(cure, f->cure);
+}
+
+/* Merely dry: oil in the house may do, the rest of it wants the bench. */
+static bool only_dry(const struct round *r, const struct fault *f)
+{
+    return is_cure_of(clean_and_oil, f) && place_of(cure_named(r, f->cure)) == AT_BENCH;
+}
+
+static bool was_tried(const struct finding *f, const char *cure)
+{
+    for (size_t i = 0; i < f->trieds; i++)
+        if (!strcmp(f->tried[i], cure))
             return true;
     return false;
 }
 
-/* What the finder would ask next that has not been asked; NULL when it would act. */
-static const struct question *expert_question(const struct next_step *next, char asked[][80], size_t n)
+static bool was_asked(const struct finding *f, const char *id)
 {
-    for (size_t i = 0; i < next->questions && next->kind == NEXT_QUESTION; i++)
-        if (next->batch[i].kind != QUESTION_HINT && !was_asked(asked, n, next->batch[i].id))
-            return &next->batch[i];
+    for (size_t i = 0; i < f->askeds; i++)
+        if (!strcmp(f->asked[i], id))
+            return true;
+    return false;
+}
+
+/* --- doing a move ------------------------------------------------------------------------------------------- */
+
+static void do_ask(struct finding *f, const struct question *q, struct text *came)
+{
+    struct err quiet = {0};
+    char answer[64];
+    answer_of(&f->caller, q, answer);
+    snprintf(f->asked[f->askeds++], sizeof f->asked[0], "%s", q->id);
+    question_answer(q, &f->sheet, answer, &quiet);
+    err_release(&quiet);
+    text_addf(came, "%s Answer: %s.", q->text, answer);
+}
+
+static void not_that(struct finding *f, const char *cure, double minutes, struct text *came)
+{
+    if (cure && f->trieds < TRIED_MOST)
+        f->tried[f->trieds++] = cure;
+    f->tried_there = f->tried_there || f->where != AT_PHONE;
+    text_addf(came, "%s: that was not it, %.0f minutes for nothing.",
+              f->where == AT_PHONE ? "The owner tried it" : f->where == AT_HOUSE ? "It was done in the house" : "It was done at the bench",
+              minutes);
+}
+
+/* Seen with one's own eyes, and then what it wants is done. */
+static void do_look(const struct round *r, struct finding *f, struct text *came)
+{
+    const struct fault *truth = truth_of(&f->caller);
+    const struct cure *cure = cure_named(r, truth->cure);
+    double way = way_minutes(f->where, place_of(cure));
+    f->spent_min += way + cure_minutes(cure);
+    f->done = true;
+    text_addf(came, "Looking finds it: %s (%s).%s", truth->name, truth->part, way > 0 ? " It must be fetched to the bench for it." : "");
+}
+
+static void do_move(const struct round *r, struct finding *f, const struct move *m, struct text *came)
+{
+    const struct fault *truth = truth_of(&f->caller);
+    double minutes = move_minutes(r, f, m);
+    f->where = move_place(r, f, m);
+    f->spent_min += minutes;
+    switch (m->kind) {
+    case MOVE_ASK:
+        do_ask(f, &f->question[m->question], came);
+        return;
+    case MOVE_FETCH:
+        text_add(came, "It is on the bench.");
+        return;
+    case MOVE_LOOK:
+        do_look(r, f, came);
+        return;
+    case MOVE_OIL:
+        f->oiled = true;
+        f->done = f->oil_does;
+        break;
+    case MOVE_CURE:
+        f->done = is_cure_of(m->cure, truth);
+        break;
+    }
+    if (f->done)
+        text_addf(came, "Right, it goes as it should after %.0f minutes.", minutes);
+    else
+        not_that(f, m->kind == MOVE_CURE ? m->cure : NULL, minutes, came);
+}
+
+/* --- what there is to choose from ------------------------------------------------------------------------------ */
+
+static bool think(const struct round *r, struct finding *f)
+{
+    belief_release(&f->belief);
+    return belief_find(r->room->finder, &f->sheet, NULL, &f->belief);
+}
+
+static size_t add_move(const struct round *r, struct finding *f, struct move m)
+{
+    for (size_t i = 0; i < f->moves; i++) {
+        const struct move *x = &f->move[i];
+        if (x->kind == m.kind && (m.kind != MOVE_CURE || x->fault == m.fault) && (m.kind != MOVE_ASK || x->question == m.question))
+            return i;
+    }
+    if (f->moves == MOVES_MOST)
+        return ROUND_NO_CHOICE;
+    m.minutes = move_minutes(r, f, &m);
+    f->move[f->moves] = m;
+    return f->moves++;
+}
+
+static bool worth_asking(const struct finding *f, const struct question *q)
+{
+    return q->kind != QUESTION_HINT && !was_asked(f, q->id);
+}
+
+/* The question the finder would ask, put in as one of those on offer; NULL when it would act. */
+static const struct question *expert_question(const struct round *r, struct finding *f)
+{
+    struct next_step next = {0};
+    if (f->where != AT_PHONE || f->trieds || f->askeds >= EXPERT_MOST)
+        return NULL;
+    next_step_find(&next, r->room->finder, &f->belief, &f->sheet);
+    for (size_t i = 0; i < next.questions && next.kind == NEXT_QUESTION; i++)
+        if (worth_asking(f, &next.batch[i])) {
+            f->question[0] = next.batch[i];
+            f->questions = 1;
+            return &f->question[0];
+        }
     return NULL;
+}
+
+static const struct fault *likeliest_with(const struct finding *f, const char *cure)
+{
+    for (size_t i = 0; i < f->belief.causes; i++)
+        if (f->belief.cause[i].fault && is_cure_of(cure, f->belief.cause[i].fault))
+            return f->belief.cause[i].fault;
+    return NULL;
+}
+
+/* A step of the finder's plan as a move of the round. */
+static struct move move_of_step(const struct finding *f, const struct plan_step *s)
+{
+    if (!strncmp(s->cure, "look", 4))
+        return (struct move){.kind = s->place == NEXT_BENCH && f->where != AT_BENCH ? MOVE_FETCH : MOVE_LOOK};
+    if (s->place == NEXT_BENCH && f->where != AT_BENCH)
+        return (struct move){.kind = MOVE_FETCH};
+    if (s->place == NEXT_VISIT && !strcmp(s->cure, clean_and_oil))
+        return (struct move){.kind = MOVE_OIL};
+    return (struct move){.kind = MOVE_CURE, .cure = s->cure, .fault = likeliest_with(f, s->cure)};
+}
+
+/* Ask while it is worth it; then the owner's cures; then what is done there first; then look. */
+static struct move expert_move(const struct round *r, struct finding *f)
+{
+    struct plan_step step[PLAN_MOST];
+    if (expert_question(r, f))
+        return (struct move){.kind = MOVE_ASK, .question = 0};
+    size_t n = next_plan(&f->belief, step, PLAN_MOST);
+    for (size_t i = 0; i < n && !f->tried_there && !f->oiled; i++)
+        if (!was_tried(f, step[i].cure) && (f->where == AT_PHONE || step[i].place != NEXT_OWNER))
+            return move_of_step(f, &step[i]);
+    return (struct move){.kind = MOVE_LOOK};
+}
+
+/* Further questions beside the expert's; their order must not give the best away. */
+static void gather_questions(const struct round *r, struct finding *f)
+{
+    struct question all[2 * QUESTIONS + ASKED_MOST];
+    size_t n = f->askeds < ASKED_MOST && f->where == AT_PHONE
+                   ? next_questions(r->room->finder, &f->belief, &f->sheet, -60, all, sizeof all / sizeof all[0]) : 0;
+    for (size_t i = 0; i < n && f->questions < QUESTIONS; i++)
+        if (worth_asking(f, &all[i]) && (!f->questions || strcmp(all[i].id, f->question[0].id) != 0))
+            f->question[f->questions++] = all[i];
+    for (size_t i = 1; i < f->questions; i++)
+        for (size_t k = i; k > 0 && strcmp(f->question[k].text, f->question[k - 1].text) < 0; k--) {
+            struct question swap = f->question[k];
+            f->question[k] = f->question[k - 1];
+            f->question[k - 1] = swap;
+        }
+}
+
+static int move_order(const struct move *a, const struct move *b)
+{
+    bool named = a->fault && b->fault;
+    return named ? strcmp(a->fault->name, b->fault->name) : (int)(a->fault == NULL) - (int)(b->fault == NULL);
+}
+
+static void add_name(const struct round *r, struct finding *f, const struct fault *x)
+{
+    if (x && x->cure && !was_tried(f, x->cure))
+        add_move(r, f, (struct move){.kind = MOVE_CURE, .cure = x->cure, .fault = x});
+}
+
+/* What it may be: the likely ones and the truth, in the order of the alphabet. */
+static void gather_names(const struct round *r, struct finding *f, const struct move *best)
+{
+    size_t first = f->moves;
+    if (best->kind == MOVE_CURE)
+        add_move(r, f, *best);
+    add_name(r, f, truth_of(&f->caller));
+    for (size_t i = 0; i < f->belief.causes && f->moves - first < NAMES; i++)
+        add_name(r, f, f->belief.cause[i].fault);
+    for (size_t i = first + 1; i < f->moves; i++)
+        for (size_t k = i; k > first && move_order(&f->move[k], &f->move[k - 1]) < 0; k--) {
+            struct move swap = f->move[k];
+            f->move[k] = f->move[k - 1];
+            f->move[k - 1] = swap;
+        }
+}
+
+/* All moves, with the expert's among them. */
+static void gather_moves(const struct round *r, struct finding *f)
+{
+    char asks[80] = "";
+    f->questions = f->moves = 0;
+    struct move best = expert_move(r, f);
+    if (best.kind == MOVE_ASK)
+        snprintf(asks, sizeof asks, "%s", f->question[best.question].id);
+    gather_questions(r, f);
+    for (size_t i = 0; i < f->questions; i++) {
+        if (!strcmp(f->question[i].id, asks))
+            best.question = i;
+        add_move(r, f, (struct move){.kind = MOVE_ASK, .question = i});
+    }
+    if (f->trieds < TRIED_MOST)
+        gather_names(r, f, &best);
+    if (f->where == AT_PHONE && !was_tried(f, leave_alone))
+        add_move(r, f, (struct move){.kind = MOVE_CURE, .cure = leave_alone});
+    if (f->where != AT_BENCH && !f->oiled && likeliest_with(f, clean_and_oil))
+        add_move(r, f, (struct move){.kind = MOVE_OIL});
+    if (f->where != AT_BENCH)
+        add_move(r, f, (struct move){.kind = MOVE_FETCH});
+    add_move(r, f, (struct move){.kind = MOVE_LOOK});
+    f->best = add_move(r, f, best);
 }
 
 /* --- the best line -------------------------------------------------------------------------------------------- */
@@ -343,117 +644,90 @@ static void copy_sheet(const struct finding *f, struct sheet *to)
     text_release(&t);
 }
 
-/* Ask what the fault finder would ask until it would stop, and name what it would name. */
+static const char *move_text(const struct round *r, const struct finding *f, const struct move *m, struct text *t)
+{
+    enum where to = move_place(r, f, m);
+    static const char *const places[] = {"the owner tries it", "in the house", "at the bench"};
+    text_clear(t);
+    switch (m->kind) {
+    case MOVE_ASK:
+        text_addf(t, "Ask: %s", f->question[m->question].text);
+        break;
+    case MOVE_CURE:
+        if (m->fault)
+            text_addf(t, "It is: %s (%s); %s", m->fault->name, m->fault->part, places[to]);
+        else
+            text_add(t, "Nothing is wrong: let the owner leave it alone");
+        break;
+    case MOVE_OIL:
+        text_add(t, "It is merely dry: clean and oil it in the house");
+        break;
+    case MOVE_FETCH:
+        text_add(t, "Fetch it to the bench");
+        break;
+    case MOVE_LOOK:
+        text_add(t, f->where == AT_PHONE ? "Go there and look for it" : "Look for it now, and do what it wants");
+        break;
+    }
+    return text_cstr(t);
+}
+
+/* What the fault finder does with the same caller, by the same moves. */
 static double expert_line(struct round *r, const struct finding *f, struct text *line)
 {
-    struct caller caller = f->caller;
-    struct sheet sheet;
-    double minutes = 0;
-    char asked[EXPERT_MOST][80];
-    size_t askeds = 0;
-    const struct fault *named = NULL;
-    copy_sheet(f, &sheet);
-    for (int i = 0; i <= EXPERT_MOST; i++) {
-        struct belief b = {0};
-        struct next_step next = {0};
-        char answer[64];
-        struct err quiet = {0};
-        if (!belief_find(r->room->finder, &sheet, NULL, &b))
-            break;
-        named = b.causes ? b.cause[0].fault : NULL;
-        next_step_find(&next, r->room->finder, &b, &sheet);
-        const struct question *asks = i < EXPERT_MOST ? expert_question(&next, asked, askeds) : NULL;
-        if (asks) {
-            answer_of(&caller, asks, answer);
-            text_addf(line, "%s Answer: %s. ", asks->text, answer);
-            minutes += asks->minutes;
-            snprintf(asked[askeds++], sizeof asked[0], "%s", asks->id);
-            question_answer(asks, &sheet, answer, &quiet);
-            err_release(&quiet);
-        } else {
-            text_addf(line, "Then name: %s (%.0f %%).", named ? named->name : "unknown", b.causes ? 100 * b.cause[0].p : 0);
-        }
-        belief_release(&b);
-        if (!asks)
-            break;
+    struct finding *x = mem_alloc(sizeof *x);
+    struct text words = {0}, came = {0};
+    double minutes = INFINITY;
+    *x = (struct finding){.caller = f->caller, .oil_does = f->oil_does};
+    copy_sheet(f, &x->sheet);
+    bool good = think(r, x);
+    for (int i = 0; i < ASKED_MOST + TRIED_MOST && good && !x->done; i++) {
+        x->questions = 0;
+        struct move m = expert_move(r, x);
+        text_clear(&came);
+        if (m.kind != MOVE_ASK)
+            text_addf(line, "%s. ", move_text(r, x, &m, &words));
+        do_move(r, x, &m, &came);
+        if (m.kind != MOVE_FETCH)
+            text_addf(line, "%s ", text_cstr(&came));
+        good = m.kind != MOVE_ASK || think(r, x);
     }
-    sheet_release(&sheet);
-    return minutes_in_all(r, &f->caller, minutes, named);
+    if (x->done)
+        minutes = x->spent_min;
+    sheet_release(&x->sheet);
+    belief_release(&x->belief);
+    text_release(&words);
+    text_release(&came);
+    mem_free(x);
+    return minutes;
 }
 
 /* --- the round -------------------------------------------------------------------------------------------------- */
 
-static void offer_questions(struct round *r, struct finding *f)
-{
-    struct question all[2 * QUESTIONS + ASKED_MOST];
-    size_t n = next_questions(r->room->finder, &f->belief, &f->sheet, -60, all, sizeof all / sizeof all[0]);
-    f->questions = 0;
-    for (size_t i = 0; i < n && f->questions < QUESTIONS; i++)
-        if (all[i].kind != QUESTION_HINT && !was_asked(f->asked, f->askeds, all[i].id))
-            f->question[f->questions++] = all[i];
-    for (size_t i = 1; i < f->questions; i++) /* their order must not give the best away */
-        for (size_t k = i; k > 0 && strcmp(f->question[k].text, f->question[k - 1].text) < 0; k--) {
-            struct question swap = f->question[k];
-            f->question[k] = f->question[k - 1];
-            f->question[k - 1] = swap;
-        }
-    for (size_t i = 0; i < f->questions; i++)
-        round_offer(r, f->question[i].minutes, "Ask: %s", f->question[i].text);
-}
-
-static void add_name(struct finding *f, const struct fault *x)
-{
-    size_t at = f->names;
-    for (size_t i = 0; i < f->names; i++)
-        if (f->name[i] == x)
-            return;
-    while (at > 0 && strcmp(f->name[at - 1]->name, x->name) > 0) {
-        f->name[at] = f->name[at - 1];
-        at--;
-    }
-    f->name[at] = x;
-    f->names++;
-}
-
-/* What it may be: the likely ones and the truth, in the order of the alphabet. */
-static void offer_names(struct round *r, struct finding *f)
-{
-    f->names = 0;
-    for (size_t i = 0; i < f->belief.causes && f->names < NAMES; i++)
-        if (f->belief.cause[i].fault)
-            add_name(f, f->belief.cause[i].fault);
-    add_name(f, truth_of(&f->caller));
-    for (size_t i = 0; i < f->names; i++)
-        round_offer(r, 0, "It is: %s (%s)", f->name[i]->name, f->name[i]->part);
-}
-
 static void say_prompt(struct round *r, const struct finding *f)
 {
+    static const char *const now[] = {"Ask, name the fault, or go", "You are in the house. Name the fault, or look",
+                                      "It is on the bench. Name the fault, or look"};
     struct text story = {0};
     for (size_t i = 0; i < f->sheet.heards; i++) {
         if (i)
             text_add(&story, "; ");
         heard_say(&f->sheet.heard[i], r->room->words, &story);
     }
-    round_prompt(r, "A caller with this clock: %s. %s. Spent so far: %.1f minutes. Ask, or name the fault.", r->clock->name,
-                 text_cstr(&story), r->spent_min);
+    round_prompt(r, "A caller with this clock: %s. %s. Spent so far: %.1f minutes. %s.", r->clock->name, text_cstr(&story),
+                 f->spent_min, now[f->where]);
     text_release(&story);
 }
 
-static bool think(struct round *r)
+static void offer_moves(struct round *r, struct finding *f)
 {
-    struct finding *f = r->own;
-    belief_release(&f->belief);
-    if (!belief_find(r->room->finder, &f->sheet, NULL, &f->belief))
-        return false;
+    struct text t = {0};
     round_clear_choices(r);
+    gather_moves(r, f);
     say_prompt(r, f);
-    if (f->askeds < ASKED_MOST)
-        offer_questions(r, f);
-    else
-        f->questions = 0;
-    offer_names(r, f);
-    return true;
+    for (size_t i = 0; i < f->moves; i++)
+        round_offer(r, f->move[i].minutes, "%s", move_text(r, f, &f->move[i], &t));
+    text_release(&t);
 }
 
 static bool fault_make(struct round *r)
@@ -465,44 +739,43 @@ static bool fault_make(struct round *r)
         if (!draw_caller(r, &f->caller) || !tell(r, f))
             continue;
         snprintf(f->sheet.clock, sizeof f->sheet.clock, "%s", r->clock->id);
-        r->best_min = expert_line(r, f, &f->best);
+        f->oil_does = only_dry(r, truth_of(&f->caller)) && random_unit(&r->room->random) < OIL_WORKS;
+        text_clear(&f->best_line);
+        r->best_min = expert_line(r, f, &f->best_line);
+        if (!isfinite(r->best_min) || !think(r, f))
+            continue;
         r->part = truth_of(&f->caller)->part;
-        return think(r);
+        offer_moves(r, f);
+        return true;
     }
     return false;
 }
 
-static void fault_name(struct round *r, const struct fault *named)
+/* Found is right: as quick as the expert, or without a wrong name and not much slower. */
+static void fault_end(struct round *r)
 {
     struct finding *f = r->own;
     const struct fault *truth = truth_of(&f->caller);
-    bool right = as_good_as(named, truth);
-    r->spent_min = minutes_in_all(r, &f->caller, r->spent_min, named);
-    round_came(r, right ? "Right." : "No: a journey for nothing.");
-    round_review(r, "It was: %s (%s). %s Best line, %.0f minutes with the cure: %s", truth->name, truth->part,
-                 truth->about ? truth->about : "", r->best_min, text_cstr(&f->best));
-    int score = round_score(r->best_min, r->spent_min);
-    round_finish(r, right, right ? score : score / 2); /* as quick as the finder, and yet not found */
+    int score = round_score(r->best_min, f->spent_min);
+    bool vain = f->trieds || (f->oiled && !f->oil_does);
+    round_review(r, "It was: %s (%s). %s Best line, %.0f minutes: %s", truth->name, truth->part, truth->about ? truth->about : "",
+                 r->best_min, text_cstr(&f->best_line));
+    round_finish(r, score == 100 || (score >= ROUND_GOOD && !vain), score);
 }
 
 static void fault_choose(struct round *r, size_t choice)
 {
     struct finding *f = r->own;
-    char answer[64];
-    struct err quiet = {0};
-    if (choice >= f->questions) {
-        fault_name(r, f->name[choice - f->questions]);
-        return;
-    }
-    struct question q = f->question[choice];
-    answer_of(&f->caller, &q, answer);
-    r->spent_min += q.minutes;
-    snprintf(f->asked[f->askeds++], sizeof f->asked[0], "%s", q.id);
-    question_answer(&q, &f->sheet, answer, &quiet);
-    err_release(&quiet);
-    round_came(r, "%s Answer: %s.", q.text, answer);
-    if (!think(r))
-        fault_name(r, NULL);
+    struct text came = {0};
+    struct move m = f->move[choice];
+    do_move(r, f, &m, &came);
+    r->spent_min = f->spent_min;
+    round_came(r, "%s", text_cstr(&came));
+    text_release(&came);
+    if (f->done || (m.kind == MOVE_ASK && !think(r, f)))
+        fault_end(r);
+    else
+        offer_moves(r, f);
 }
 
 static void fault_release(struct round *r)
@@ -510,30 +783,13 @@ static void fault_release(struct round *r)
     struct finding *f = r->own;
     belief_release(&f->belief);
     sheet_release(&f->sheet);
-    text_release(&f->best);
-}
-
-static size_t name_at(const struct finding *f, const struct fault *x)
-{
-    for (size_t i = 0; i < f->names; i++)
-        if (f->name[i] == x)
-            return f->questions + i;
-    return ROUND_NO_CHOICE;
+    text_release(&f->best_line);
 }
 
 static size_t fault_best(const struct round *r)
 {
-    struct finding *f = r->own;
-    struct next_step next = {0};
-    next_step_find(&next, r->room->finder, &f->belief, &f->sheet);
-    const struct question *asks = expert_question(&next, f->asked, f->askeds);
-    for (size_t i = 0; i < f->questions && asks; i++)
-        if (!strcmp(f->question[i].id, asks->id))
-            return i;
-    for (size_t i = 0; i < f->belief.causes; i++)
-        if (f->belief.cause[i].fault)
-            return name_at(f, f->belief.cause[i].fault);
-    return ROUND_NO_CHOICE;
+    const struct finding *f = r->own;
+    return f->best;
 }
 
 const struct round_way round_fault_way = {fault_make, fault_choose, fault_release, fault_best};

@@ -17,9 +17,11 @@ struct belief {
 
 struct finder {
     struct atlas atlas;
-    long looks;
+    long looks, looks_most; /* at the step in hand */
     bool cut;
 };
+#define LOOK_WIDE 8    /* so many places more weighed at once count as one look more */
+#define LOOKS_LEAST 300 /* at the least likely branch */
 
 static struct belief belief_new(size_t room)
 {
@@ -144,20 +146,40 @@ static double value_of_deed(struct finder *f, const struct belief *b, enum deed 
     return value;
 }
 
-#define DEPTH_MOST 40
-#define DEPTH_FREE 7 /* deeper than this the hands are only carried on */
+#define DEPTH_FREE 7 /* deeper than this one goes on by ear */
 
 static bool lever(const struct done *d)
 {
     return d->deed == DEED_LEVER_STRIKE || d->deed == DEED_LEVER_CHIME;
 }
 
-/* Carrying on and putting levers back to sound always lead somewhere. */
-static bool worth_trying(const struct finder *f, const struct done *d, int depth)
+static bool thought_enough(const struct finder *f)
 {
-    if (d->deed == DEED_FORWARD || (lever(d) && !d->amount))
-        return true;
-    return depth < DEPTH_FREE && f->looks < PLAN_LOOKS;
+    return f->looks >= f->looks_most;
+}
+
+/* Let-offs after which nothing new can be heard: what a clock sounds over its cycle comes round again. */
+static int ear_depth(const struct finder *f)
+{
+    return DEPTH_FREE + 2 * clock_letoffs(f->atlas.reset->w->clock) + 8;
+}
+
+/* How one goes on without thinking: levers back to sound, then from let-off to let-off, until what is
+ * heard tells.  This ends: two stances that any let-off tells apart are told apart within a cycle. */
+static bool deed_by_ear(const struct atlas *a, const struct belief *b, enum deed *deed, int *amount)
+{
+    static const enum deed order[] = {DEED_LEVER_STRIKE, DEED_LEVER_CHIME, DEED_FORWARD};
+    const struct place *p = &a->place[b->place[0]];
+    for (size_t k = 0; k < sizeof order / sizeof *order; k++)
+        for (uint32_t i = 0; i < p->roads; i++) {
+            const struct done *d = &a->road[p->first + i].done;
+            if (d->deed != order[k] || (lever(d) && d->amount) || !isfinite(bound_of(a, b, d->deed, d->amount)))
+                continue;
+            *deed = d->deed;
+            *amount = d->amount;
+            return true;
+        }
+    return false;
 }
 
 /* The road all of them would take if they were known; NULL if they would part. */
@@ -182,39 +204,60 @@ static double value_if_known(const struct finder *f, const struct belief *b)
     return sum;
 }
 
+static void take_better(struct choice *best, const struct done *d, double value)
+{
+    if (value < best->value - 1e-12)
+        *best = (struct choice){d->deed, d->amount, value, false};
+}
+
+/* True if some deed not looked into could still be better. */
+static bool left_untried(const struct finder *f, const struct belief *b, double than)
+{
+    const struct place *p = &f->atlas.place[b->place[0]];
+    for (uint32_t i = 0; i < p->roads; i++) {
+        const struct done *d = &f->atlas.road[p->first + i].done;
+        if (!(lever(d) && d->amount) && bound_of(&f->atlas, b, d->deed, d->amount) < than)
+            return true;
+    }
+    return false;
+}
+
+static struct choice go_by_ear(struct finder *f, const struct belief *b, int depth, struct choice best)
+{
+    struct done d = {.deed = DEED_FORWARD};
+    if (depth > ear_depth(f) || !deed_by_ear(&f->atlas, b, &d.deed, &d.amount))
+        return best;
+    take_better(&best, &d, value_of_deed(f, b, d.deed, d.amount, depth, best.value));
+    f->cut = f->cut || left_untried(f, b, best.value);
+    return best;
+}
+
 /* The deed with the least expected cost; value >= limit if none is below it. */
 static struct choice choose(struct finder *f, const struct belief *b, int depth, double limit)
 {
     const struct place *p = &f->atlas.place[b->place[0]];
     struct choice best = {DEED_FORWARD, 0, limit, false};
     double stopping = value_of_stopping(f, b);
-    f->looks++;
+    f->looks += 1 + (long)b->count / LOOK_WIDE;
     if (stopping < limit)
         best = (struct choice){DEED_WAIT, 0, stopping, true};
+    if (thought_enough(f))
+        return go_by_ear(f, b, depth, best);
     const struct road *all = road_of_all(f, b);
     if (all) { /* what they do not need to be told apart for costs no depth */
         double value = value_of_deed(f, b, all->done.deed, all->done.amount, depth - 1, best.value);
-        if (value < best.value - 1e-12)
-            best = (struct choice){all->done.deed, all->done.amount, value, false};
+        take_better(&best, &all->done, value);
         if (value <= value_if_known(f, b) + 1e-9)
             return best;
     }
-    if (depth > DEPTH_MOST)
-        return best;
+    if (depth >= DEPTH_FREE)
+        return go_by_ear(f, b, depth, best);
     for (int pass = 0; pass < 2; pass++) /* carrying on first: it gives a good limit */
         for (uint32_t i = 0; i < p->roads; i++) {
             const struct done *d = &f->atlas.road[p->first + i].done;
-            if ((d->deed == DEED_FORWARD) != (pass == 0))
-                continue;
-            if (lever(d) && d->amount)
+            if ((d->deed == DEED_FORWARD) != (pass == 0) || (lever(d) && d->amount))
                 continue; /* nobody listens to a silent clock */
-            if (!worth_trying(f, d, depth)) {
-                f->cut = f->cut || bound_of(&f->atlas, b, d->deed, d->amount) < best.value;
-                continue;
-            }
-            double value = value_of_deed(f, b, d->deed, d->amount, depth, best.value);
-            if (value < best.value - 1e-12)
-                best = (struct choice){d->deed, d->amount, value, false};
+            take_better(&best, d, value_of_deed(f, b, d->deed, d->amount, depth, best.value));
         }
     return best;
 }
@@ -317,7 +360,7 @@ static void walk(struct finder *f, struct plan *p, uint32_t at)
     stop_here(f, p, at);
 }
 
-static void go_on(struct finder *f, struct plan *p, const struct belief *b);
+static void go_on(struct finder *f, struct plan *p, const struct belief *b, int alike);
 
 static void add_branch(struct finder *f, struct plan *p, const struct rung *heard, const struct belief *part,
                        double whole)
@@ -325,7 +368,7 @@ static void add_branch(struct finder *f, struct plan *p, const struct rung *hear
     p->branch = mem_grow(p->branch, &p->branch_room, p->branches + 1, sizeof *p->branch);
     struct plan_branch *branch = &p->branch[p->branches++];
     *branch = (struct plan_branch){*heard, belief_sum(part) / whole, plan_new()};
-    go_on(f, branch->then, part);
+    go_on(f, branch->then, part, 0);
 }
 
 static int branch_order(const struct plan_branch *a, const struct plan_branch *b)
@@ -379,7 +422,7 @@ static void even_out(struct plan *p, const struct belief *b, const struct road *
 }
 
 /* Do the chosen deed to all and part them by what is heard. */
-static void part_ways(struct finder *f, struct plan *p, const struct belief *b, struct choice c)
+static void part_ways(struct finder *f, struct plan *p, const struct belief *b, struct choice c, int alike)
 {
     const struct road **road = mem_alloc(b->count * sizeof *road);
     struct belief part = belief_new(b->count);
@@ -398,7 +441,7 @@ static void part_ways(struct finder *f, struct plan *p, const struct belief *b, 
             continue;
         sounding_like(&f->atlas, b, road, i, &part);
         if (sounds == 1)
-            go_on(f, p, &part);
+            go_on(f, p, &part, alike + 1);
         else
             add_branch(f, p, &road[i]->done.heard, &part, whole);
     }
@@ -419,23 +462,42 @@ static uint32_t likeliest(const struct belief *b)
     return b->place[best];
 }
 
-static void go_on(struct finder *f, struct plan *p, const struct belief *b)
+#define ALIKE_MOST 14 /* steps in a row that told nothing */
+
+/* The best deed here.  A search that was cut short may think better of it at every step and never
+ * arrive; after some steps that told nothing one goes on by ear, which does. */
+static struct choice decide(struct finder *f, const struct belief *b, int alike)
+{
+    bool cut = f->cut;
+    f->looks = 0;
+    f->looks_most = LOOKS_LEAST + (long)(belief_sum(b) * PLAN_LOOKS);
+    f->cut = false;
+    struct choice c = choose(f, b, 0, INFINITY);
+    if (f->cut && !c.stop && alike > ALIKE_MOST) {
+        f->looks_most = 0;
+        c = choose(f, b, 0, INFINITY);
+    }
+    f->cut = f->cut || cut;
+    return c;
+}
+
+/* `alike`: steps since anything was told apart. */
+static void go_on(struct finder *f, struct plan *p, const struct belief *b, int alike)
 {
     if (b->count == 1) {
         walk(f, p, b->place[0]);
         return;
     }
-    struct choice c = choose(f, b, 0, INFINITY);
+    struct choice c = decide(f, b, alike);
     if (isfinite(c.value) && c.stop) {
         stop_here(f, p, likeliest(b));
     } else if (isfinite(c.value)) {
-        part_ways(f, p, b, c);
+        part_ways(f, p, b, c, alike);
     } else {
         f->cut = true;
         walk(f, p, likeliest(b));
         p->found = false;
-        p->why = "It was not found out which of several states it is in; the steps go by the likeliest. Tell what it "
-                 "strikes and chimes next.";
+        p->why = step_text_alike(f->atlas.reset);
     }
 }
 
@@ -460,7 +522,7 @@ struct plan *plan_find(struct reset *r, const struct stance *may_be, const doubl
     for (size_t i = 0; i < count; i++)
         belief_add(&b, atlas_put(&f.atlas, &may_be[i]), p ? p[i] : 1.0 / (double)count);
     atlas_solve(&f.atlas);
-    go_on(&f, plan, &b);
+    go_on(&f, plan, &b, 0);
     say_steps(r, plan, plan->found && !f.cut);
     belief_release(&b);
     atlas_release(&f.atlas);
@@ -499,15 +561,49 @@ bool plan_do(struct reset *r, const struct stance *from, enum deed deed, int amo
     return true;
 }
 
+static bool fits(const struct rung *h, const struct noticed *n)
+{
+    return (n->blows < 0 || h->blows == n->blows) && (n->phrases < 0 || h->phrases == n->phrases) &&
+           (n->pointed <= 0 || !h->pointed || h->pointed == n->pointed) && (n->music < 0 || !h->music == !n->music);
+}
+
+struct noticed noticed_of(const struct rung *h)
+{
+    return (struct noticed){h->blows, h->phrases, h->pointed, h->music > 0};
+}
+
+const struct plan *plan_branch_heard(const struct plan *p, const struct noticed *n)
+{
+    for (size_t i = 0; i < p->branches; i++)
+        if (fits(&p->branch[i].heard, n))
+            return p->branch[i].then;
+    return NULL;
+}
+
+bool plan_asks_pointed(const struct plan *p)
+{
+    for (size_t i = 1; i < p->branches; i++)
+        if (p->branch[i].heard.pointed != p->branch[0].heard.pointed)
+            return true;
+    return false;
+}
+
+bool plan_asks_music(const struct plan *p)
+{
+    for (size_t i = 1; i < p->branches; i++)
+        if (!p->branch[i].heard.music != !p->branch[0].heard.music)
+            return true;
+    return false;
+}
+
 size_t plan_heard(struct reset *r, const struct stance_chance *may_be, size_t count, enum deed deed,
-                  int amount, int blows, int phrases, struct stance_chance *to)
+                  int amount, const struct noticed *noticed, struct stance_chance *to)
 {
     size_t n = 0;
     double sum = 0;
     for (size_t i = 0; i < count; i++) {
         struct done done;
-        if (!plan_do(r, &may_be[i].stance, deed, amount, &done) ||
-            (blows >= 0 && done.heard.blows != blows) || (phrases >= 0 && done.heard.phrases != phrases))
+        if (!plan_do(r, &may_be[i].stance, deed, amount, &done) || !fits(&done.heard, noticed))
             continue;
         to[n++] = (struct stance_chance){done.to, may_be[i].p};
         sum += may_be[i].p;

@@ -68,13 +68,25 @@ void plan_free(struct plan *p);
  * what its last part sounded, minutes and cost are of all.  False as deed_do. */
 bool plan_do(struct reset *r, const struct stance *from, enum deed deed, int amount, struct done *out);
 
-/* The stances the clock may be in after `deed` was done and `heard` was counted (blows or phrases
- * below 0: not noticed).  Writes at most `count` to `to` with their chances; returns how many. */
+/* What a person can tell of a step; each -1 when it was not noticed. */
+struct noticed {
+    int blows, phrases;
+    int pointed; /* minute a loose hand points to, 1..60 (rung.h); 0 and -1: not noticed */
+    int music;   /* 1 it played, 0 it did not */
+};
+struct noticed noticed_of(const struct rung *h);
+/* Where a plan branches: the way that sounds so, or NULL. */
+const struct plan *plan_branch_heard(const struct plan *p, const struct noticed *n);
+/* True if its branches differ by where a loose hand points; by whether music played. */
+bool plan_asks_pointed(const struct plan *p);
+bool plan_asks_music(const struct plan *p);
+
+/* The stances the clock may be in after `deed` was done and so much was noticed.  Writes at most `count` to `to` with their chances; returns how many. */
 struct stance_chance {
     struct stance stance;
     double p;
 };
 size_t plan_heard(struct reset *r, const struct stance_chance *may_be, size_t count, enum deed deed,
-                  int amount, int blows, int phrases, struct stance_chance *to);
+                  int amount, const struct noticed *noticed, struct stance_chance *to);
 
 #endif

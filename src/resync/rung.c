@@ -72,7 +72,7 @@ struct rung rung_of(const struct clock *c, const struct event_list *events)
 
 bool rung_same(const struct rung *a, const struct rung *b)
 {
-    return a->blows == b->blows && a->phrases == b->phrases && a->music == b->music &&
+    return a->blows == b->blows && a->phrases == b->phrases && !a->music == !b->music &&
            a->trouble == b->trouble && a->pointed == b->pointed;
 }
 

@@ -263,6 +263,19 @@ char *step_text_proof(struct reset *r, const struct stance *s)
     return NULL;
 }
 
+const char *step_text_alike(const struct reset *r)
+{
+    const struct clock *c = r->w->clock;
+    if (c->train[TRAIN_CHIME].control == CONTROL_COUNT_WHEEL)
+        return "It may stand in several ways that sound alike at every let-off; the steps go by the likeliest. Look at the "
+               "chime's count wheel, which slot its lever lies in, and turn the hands to the quarter that belongs to it.";
+    if (c->train[TRAIN_STRIKE].control == CONTROL_COUNT_WHEEL)
+        return "It may stand in several ways that sound alike at every let-off; the steps go by the likeliest. Look at the "
+               "count wheel, which slot its lever lies in, and turn the hands to the hour that belongs to it.";
+    return "It may stand in several ways that sound alike at every let-off; the steps go by the likeliest. Look at the snail, "
+           "which step the tail falls on, and turn the hands to the hour that belongs to it.";
+}
+
 const char *step_text_no_way(const struct reset *r, const struct stance *s)
 {
     if (!s->hands_off && !stance_lobes_agree(r->w, s))

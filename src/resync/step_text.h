@@ -11,6 +11,8 @@ char *step_text_hear(const struct reset *r, const struct step *s);
 char *step_text_branches(const struct reset *r, const struct plan *p);
 /* "At 4:00 it must now sound four phrases, then strike 4." */
 char *step_text_proof(struct reset *r, const struct stance *s);
+/* Why it cannot be found out by listening which of several states it is in, and what tells. */
+const char *step_text_alike(const struct reset *r);
 const char *step_text_no_way(const struct reset *r, const struct stance *s);
 
 /* What the rules of this movement are and who says so, one sentence each; returns how many. */

@@ -16,6 +16,8 @@
 #include "screen/app.h"
 #include "screen/window.h"
 
+#define COUNT_W 84 /* of a field for a number */
+
 struct righting {
     /* told */
     char clock[64];
@@ -33,10 +35,12 @@ struct righting {
     bool fault;               /* what was heard fits no state */
     struct stance_chance *may;
     size_t mays;
-    struct text heard, heard_phrases; /* numbers typed at the step */
+    struct text heard, heard_phrases, pointed; /* numbers typed at the step */
     /* the step that sounded otherwise than thought of: all is thought over from before it */
     enum deed odd_deed;
-    int odd_amount, odd_from_min, odd_blows, odd_phrases;
+    int odd_amount, odd_from_min;
+    struct noticed odd;
+    bool music; /* it played, told at the step */
     /* the thread */
     pthread_t thread;
     bool running;
@@ -72,7 +76,7 @@ static void think_again(struct righting *r)
     size_t n = presume(&r->reset, &told, &before);
     mem_free(r->may);
     r->may = mem_alloc((n + 1) * sizeof *r->may);
-    r->mays = plan_heard(&r->reset, before, n, r->odd_deed, r->odd_amount, r->odd_blows, r->odd_phrases, r->may);
+    r->mays = plan_heard(&r->reset, before, n, r->odd_deed, r->odd_amount, &r->odd, r->may);
     mem_free(before);
 }
 
@@ -153,6 +157,7 @@ void right_free(struct righting *r)
     text_release(&r->letoff);
     text_release(&r->heard);
     text_release(&r->heard_phrases);
+    text_release(&r->pointed);
     pthread_mutex_destroy(&r->lock);
     mem_free(r);
 }
@@ -203,41 +208,35 @@ static void ask_plan(struct app *a)
 
 /* ---- going through the steps ---- */
 
-/* Behind the last step of a part the branch that sounds so, or NULL. */
-static const struct plan *branch_of(const struct plan *p, const struct rung *heard)
+/* True if this step is where the plan parts by what is heard: then a nod is no answer. */
+static bool parts_here(const struct righting *r)
 {
-    for (size_t i = 0; i < p->branches; i++)
-        if (rung_same(&p->branch[i].heard, heard))
-            return p->branch[i].then;
-    return NULL;
+    return r->step + 1 == r->at->steps && r->at->branches > 0;
 }
 
-static void narrow(struct righting *r, const struct step *s, int blows, int phrases)
+static void narrow(struct righting *r, const struct step *s, const struct noticed *n)
 {
     struct stance_chance *to = mem_alloc((r->mays + 1) * sizeof *to);
-    size_t n = plan_heard(&r->reset, r->may, r->mays, s->deed, s->amount, blows, phrases, to);
+    size_t count = plan_heard(&r->reset, r->may, r->mays, s->deed, s->amount, n, to);
     mem_free(r->may);
     r->may = to;
-    r->mays = n;
+    r->mays = count;
 }
 
-static void step_done(struct righting *r, const struct step *s, int blows, int phrases)
+static void step_done(struct righting *r, const struct step *s, struct noticed n)
 {
-    struct rung heard = s->heard;
-    heard.blows = blows;
-    heard.phrases = phrases;
-    bool same = blows == s->heard.blows && phrases == s->heard.phrases;
-    bool last = r->step + 1 == r->at->steps;
-    const struct plan *then = last ? branch_of(r->at, &heard) : NULL;
-    narrow(r, s, blows, phrases);
+    bool same = n.blows == s->heard.blows && n.phrases == s->heard.phrases && !parts_here(r);
+    const struct plan *then = parts_here(r) ? plan_branch_heard(r->at, &n) : NULL;
+    narrow(r, s, &n);
     r->done++;
     r->odd_deed = s->deed;
     r->odd_amount = s->amount;
     r->odd_from_min = s->from_min;
-    r->odd_blows = blows;
-    r->odd_phrases = phrases;
+    r->odd = n;
     text_clear(&r->heard);
     text_clear(&r->heard_phrases);
+    text_clear(&r->pointed);
+    r->music = false;
     if (then) {
         r->at = then;
         r->step = 0;
@@ -402,32 +401,50 @@ static bool typed(const struct text *t, int *n)
     return true;
 }
 
+/* One number to be typed; moves *at on.  True when Enter was pressed in it. */
+static bool count_field(struct ui *u, const char *name, const char *hint, struct text *text, double *at, double y)
+{
+    bool go = ui_field(u, name, *at, y, COUNT_W, text, hint);
+    *at += COUNT_W + 8;
+    return go;
+}
+
 /* Beside the button, or below it where there is no room.  Returns the height added. */
 static double else_heard(struct app *a, const struct step *s, double x, double y, double w, double bw, double h)
 {
     struct righting *r = right_of(a);
     struct ui *u = &a->ui;
-    bool chimes = clock_train(r->works.clock, TRAIN_CHIME) != NULL;
-    const char *label = "or it struck", *sure = "Heard that";
-    double lw = canvas_text_width(u->c, TYPE_ITALIC, label), field = 84, sw = ui_button_width(u, sure);
-    double need = lw + 8 + (chimes ? 2 : 1) * (field + 8) + sw, line = canvas_line_height(u->c, TYPE_ITALIC);
-    bool below = bw + 16 + need > w;
-    double at = below ? x : x + bw + 16, top = below ? y + h + 8 : y;
+    bool chimes = clock_train(r->works.clock, TRAIN_CHIME) != NULL, parts = parts_here(r);
+    bool points = parts && plan_asks_pointed(r->at), plays = parts && plan_asks_music(r->at);
+    const char *label = parts ? "it was" : "or it struck", *sure = "Heard that";
+    double lw = canvas_text_width(u->c, TYPE_ITALIC, label), sw = ui_button_width(u, sure);
+    double need = lw + 8 + (1 + chimes + points + plays) * (COUNT_W + 8) + sw, line = canvas_line_height(u->c, TYPE_ITALIC);
+    bool below = bw > 0 && bw + 16 + need > w;
+    double at = below || bw <= 0 ? x : x + bw + 16, top = below ? y + h + 8 : y;
     canvas_text(u->c, at, top + (h - line) / 2, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT, label);
     at += lw + 8;
-    bool go = ui_field(u, "heard-else", at, top + 1, field, &r->heard, "blows");
-    at += field + 8;
-    if (chimes) {
-        go |= ui_field(u, "heard-phrases", at, top + 1, field, &r->heard_phrases, "phrases");
-        at += field + 8;
-    }
+    bool go = chimes && count_field(u, "heard-phrases", "phrases", &r->heard_phrases, &at, top + 1);
+    go |= count_field(u, "heard-else", "blows", &r->heard, &at, top + 1);
+    if (points)
+        go |= count_field(u, "heard-points", "hand at", &r->pointed, &at, top + 1);
+    if (plays && ui_chip(u, "heard-music", at, top + 1 + (ui_field_height(u) - ui_chip_height(u)) / 2, "with music", r->music, &sw))
+        r->music = !r->music;
+    at += plays ? sw + 8 : 0;
+    sw = ui_button_width(u, sure);
     bool told = r->heard.length > 0 || r->heard_phrases.length > 0;
     go |= ui_button(u, "heard-that", at, top + 1, sw, ui_field_height(u), sure, told ? 0 : UI_OFF);
-    int blows = s->heard.blows, phrases = s->heard.phrases;
-    if (go && told && typed(&r->heard, &blows) && typed(&r->heard_phrases, &phrases))
-        step_done(r, s, blows, phrases);
+    /* what is not typed was as it must be; where the plan parts, nothing */
+    struct noticed n = noticed_of(&s->heard);
+    if (parts)
+        n = (struct noticed){0, 0, points ? -1 : n.pointed, plays && r->music};
+    bool good = typed(&r->heard, &n.blows) && typed(&r->heard_phrases, &n.phrases) && (!points || typed(&r->pointed, &n.pointed));
+    if (points && n.pointed == 0)
+        n.pointed = 60;
+    if (go && told && good && !(points && n.pointed < 0))
+        step_done(r, s, n);
     else if (go && told)
-        app_notice(a, "A number is wanted: blows counted, 0 for silence.");
+        app_notice(a, points && good ? "The minute the loose hand points to is wanted too, 30 or 0."
+                                     : "A number is wanted: blows counted, 0 for silence.");
     return below ? h + 8 : 0;
 }
 
@@ -437,8 +454,10 @@ static double heard_buttons(struct app *a, const struct step *s, double x, doubl
     struct ui *u = &a->ui;
     bool sounds = s->heard.blows > 0 || s->heard.phrases > 0;
     double h = ui_button_height(u) + 4, bw = ui_button_width(u, "Done, and heard so") + 34;
+    if (parts_here(r))
+        return h + else_heard(a, s, x, y, w, 0, h);
     if (ui_key_button(u, "heard-so", x, y, bw, h, "Y", 'y', sounds ? "Done, and heard so" : "Done", UI_PRIMARY)) {
-        step_done(r, s, s->heard.blows, s->heard.phrases);
+        step_done(r, s, noticed_of(&s->heard));
         return h;
     }
     return h + else_heard(a, s, x, y, w, bw, h);

@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "diagnose/next_step.h"
 #include "drill/drill.h"
 #include "err.h"
 #include "mem.h"
@@ -109,11 +110,10 @@ static void only_one_name_is_right(void **state)
     }
 }
 
-/* The hour hand goes hour by hour in training, so the planner's own line may cost a little more. */
-static void the_planners_line_sets_the_clock_in_step(void **state)
+static void who_follows_the_planner_sets_the_clock_in_step_in_just_its_minutes(void **state)
 {
     (void)state;
-    for (uint64_t seed = 1; seed <= 20; seed++) {
+    for (uint64_t seed = 1; seed <= 60; seed++) {
         struct training t = training(seed);
         struct round *r = round_new(&t, ROUND_RESET, 2 + (int)(seed % 4));
         assert_non_null(r);
@@ -121,8 +121,8 @@ static void the_planners_line_sets_the_clock_in_step(void **state)
         assert_true(best > 0);
         play_best(r);
         assert_true(r->right);
-        assert_true(r->spent_min >= best - 1e-6);
-        assert_true(r->score >= 60);
+        assert_near(r->spent_min, best, 1e-6);
+        assert_int_equal(r->score, 100);
         round_free(r);
     }
 }
@@ -142,47 +142,77 @@ static void saying_it_is_in_step_when_it_is_not_costs_minutes(void **state)
     round_free(r);
 }
 
-static void the_finders_line_is_the_mark_for_finding_a_fault(void **state)
+/* A hint is the finder's next move, and the mark is what the finder took by the same rules. */
+static void who_follows_the_finder_finds_the_fault_in_just_its_minutes(void **state)
 {
-    int right = 0;
     (void)state;
-    for (uint64_t seed = 1; seed <= 4; seed++) {
+    for (uint64_t seed = 1; seed <= 8; seed++) {
         struct training t = training(seed);
-        struct round *r = round_new(&t, ROUND_FAULT, 3);
+        struct round *r = round_new(&t, ROUND_FAULT, 2 + (int)(seed % 4));
         assert_non_null(r);
         assert_true(r->best_min > 0);
         check_choices(r);
         play_best(r);
-        right += r->right;
-        assert_true(r->score >= 0 && r->score <= 100);
-        assert_true(r->spent_min > 0);
+        assert_true(r->right);
+        assert_near(r->spent_min, r->best_min, 1e-9);
+        assert_int_equal(r->score, 100);
         round_free(r);
     }
-    assert_true(right >= 2); /* some faults cannot be told apart by ear and answers */
 }
 
-/* A journey for the wrong cause is dearer than asking. */
-static void naming_the_wrong_cause_costs_a_journey(void **state)
+/* A choice whose text begins so; ROUND_NO_CHOICE. */
+static size_t choice_like(const struct round *r, const char *begins, size_t skip)
+{
+    for (size_t i = 0; i < r->choices; i++)
+        if (!strncmp(r->choice[i].text, begins, strlen(begins)) && !skip--)
+            return i;
+    return ROUND_NO_CHOICE;
+}
+
+/* A journey and a cure for the wrong cause are paid for, and the fault is still to be found. */
+static void naming_the_wrong_cause_costs_its_cure_and_the_way(void **state)
 {
     int vain = 0;
     (void)state;
-    for (size_t pick = 0; pick < 12; pick++) {
+    for (size_t pick = 0; pick < 6; pick++) {
         struct training t = training(2);
         struct round *r = round_new(&t, ROUND_FAULT, 3);
-        size_t from_end = r->choices - 1;
-        if (pick > from_end || strncmp(r->choice[from_end - pick].text, "It is", 5) != 0) {
+        size_t name = choice_like(r, "It is: ", pick);
+        if (name == ROUND_NO_CHOICE) {
             round_free(r);
             break;
         }
-        round_choose(r, from_end - pick);
-        assert_true(r->done);
-        if (!r->right) {
-            assert_true(r->spent_min >= 60);
+        double minutes = r->choice[name].minutes;
+        round_choose(r, name);
+        assert_near(r->spent_min, minutes, 1e-9);
+        if (!r->done) {
+            assert_non_null(strstr(r->came, "for nothing"));
+            play_best(r);
+            assert_true(r->spent_min > minutes);
+            assert_true(!r->right || r->score == 100);
             vain++;
         }
         round_free(r);
     }
     assert_true(vain > 0);
+}
+
+/* Looking always finds it: from the telephone that is the way, the look and what it then wants. */
+static void looking_finds_it_whatever_it_is(void **state)
+{
+    (void)state;
+    for (uint64_t seed = 1; seed <= 3; seed++) {
+        struct training t = training(seed);
+        struct round *r = round_new(&t, ROUND_FAULT, 4);
+        size_t look = choice_like(r, "Go there and look", 0);
+        assert_true(look != ROUND_NO_CHOICE);
+        assert_near(r->choice[look].minutes, VISIT_MIN + LOOK_VISIT_MIN, 1e-9);
+        round_choose(r, look);
+        assert_true(r->done);
+        assert_true(r->spent_min >= VISIT_MIN + LOOK_VISIT_MIN);
+        assert_non_null(strstr(r->came, "Looking finds it"));
+        round_free(r);
+    }
 }
 
 static void the_same_seed_gives_the_same_session(void **state)
@@ -275,10 +305,11 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_expert_is_right_wherever_minutes_do_not_decide),
         cmocka_unit_test(only_one_name_is_right),
-        cmocka_unit_test(the_planners_line_sets_the_clock_in_step),
+        cmocka_unit_test(who_follows_the_planner_sets_the_clock_in_step_in_just_its_minutes),
         cmocka_unit_test(saying_it_is_in_step_when_it_is_not_costs_minutes),
-        cmocka_unit_test(the_finders_line_is_the_mark_for_finding_a_fault),
-        cmocka_unit_test(naming_the_wrong_cause_costs_a_journey),
+        cmocka_unit_test(who_follows_the_finder_finds_the_fault_in_just_its_minutes),
+        cmocka_unit_test(naming_the_wrong_cause_costs_its_cure_and_the_way),
+        cmocka_unit_test(looking_finds_it_whatever_it_is),
         cmocka_unit_test(the_same_seed_gives_the_same_session),
         cmocka_unit_test(good_rounds_raise_the_level_and_bad_ones_lower_it),
         cmocka_unit_test(weak_parts_come_up_more_often),

@@ -115,7 +115,7 @@ static void hands_from_the_tin_go_on_at_what_was_struck(void **state)
 
 /* --- finding out ----------------------------------------------------------------------------------- */
 
-/* Do the plan to a clock that really stands so, choosing branches by what is heard. */
+/* Do the plan to a clock that really stands so, choosing branches by what can be told. */
 static double do_plan(struct bench_clock *b, const struct plan *p, struct stance at)
 {
     struct done d = {0};
@@ -126,9 +126,10 @@ static double do_plan(struct bench_clock *b, const struct plan *p, struct stance
         at = d.to;
         minutes += d.minutes;
     }
-    for (size_t i = 0; i < p->branches; i++)
-        if (rung_same(&p->branch[i].heard, &d.heard))
-            return minutes + do_plan(b, p->branch[i].then, at);
+    struct noticed noticed = noticed_of(&d.heard);
+    const struct plan *then = plan_branch_heard(p, &noticed);
+    if (then)
+        return minutes + do_plan(b, then, at);
     assert_int_equal(p->branches, 0);
     if (!reset_done(&b->r, &at) && !(p->steps && p->step[p->steps - 1].deed == DEED_WAIT))
         fail_msg("%s: ends out of step", b->w.clock->id);
@@ -185,9 +186,9 @@ static void what_was_heard_leaves_only_what_fits(void **state)
     told.unknown = true;
     size_t n = presume(&b.r, &told, &may_be);
     assert_int_equal(n, 12);
-    assert_int_equal(plan_heard(&b.r, may_be, n, DEED_FORWARD, 30, 4, -1, then), 1);
+    assert_int_equal(plan_heard(&b.r, may_be, n, DEED_FORWARD, 30, &(struct noticed){4, -1, -1, -1}, then), 1);
     assert_int_equal(then[0].stance.rest.count, 4); /* five comes next: entries count from nought */
-    assert_int_equal(plan_heard(&b.r, may_be, n, DEED_FORWARD, 30, 13, -1, then), 0);
+    assert_int_equal(plan_heard(&b.r, may_be, n, DEED_FORWARD, 30, &(struct noticed){13, -1, -1, -1}, then), 0);
     mem_free(may_be);
     told.hands_min = 3 * 60 + 1;
     told.struck = 13; /* no sound clock of this kind strikes thirteen */

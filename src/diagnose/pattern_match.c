@@ -103,13 +103,15 @@ static void walk_number(struct matching *m, const struct node *n, size_t at, siz
                         int high)
 {
     bool repeats = n->which == SLOT_N || n->which == SLOT_N2;
+    int into = n->which == SLOT_FIVE ? SLOT_M : n->which;
     size_t end;
-    int value, before = m->filled.number[n->which];
-    if (!number_at(m->p, m->said, at, repeats, &end, &value) || value < low || value > high)
+    int value, before = m->filled.number[into];
+    if (!number_at(m->p, m->said, at, repeats, &end, &value) || value < low || value > high ||
+        (n->which == SLOT_FIVE && value % 5))
         return;
-    m->filled.number[n->which] = value;
+    m->filled.number[into] = value;
     walk(m, n->next, end, own + end - at);
-    m->filled.number[n->which] = before;
+    m->filled.number[into] = before;
 }
 
 /* Does a word stand here that makes the number before it no time of day: "ten minutes"? */
@@ -186,6 +188,7 @@ static void walk_slot(struct matching *m, const struct node *n, size_t at, size_
         walk_number(m, n, at, own, 1, 12);
         return;
     case SLOT_M:
+    case SLOT_FIVE:
         walk_number(m, n, at, own, 1, 59);
         return;
     case SLOT_YEARS:
@@ -433,8 +436,8 @@ static bool is_better(const struct result *a, const struct result *b)
     return a->end < b->end;
 }
 
-bool phrases_match(const struct phrases *p, const struct said *s, size_t at,
-                   struct phrase_match *match)
+static bool best_match(const struct phrases *p, const struct said *s, size_t at, size_t until,
+                       bool within, struct phrase_match *match)
 {
     const struct phrase *best = NULL;
     struct result best_result = {0};
@@ -442,7 +445,7 @@ bool phrases_match(const struct phrases *p, const struct said *s, size_t at,
     for (size_t i = 0; i < p->phrases && at < s->count; i++)
         for (size_t j = 0; j < p->phrase[i].patterns.count; j++) {
             const struct pattern *pattern = &p->phrase[i].patterns.at[j];
-            if (!may_begin(pattern, &s->word[at]))
+            if (!may_begin(pattern, &s->word[at]) || (within && !p->phrase[i].within))
                 continue;
             m->p = p, m->pattern = pattern, m->said = s, m->from = at;
             m->steps = 0, m->results = 0, m->soft = SIZE_MAX;
@@ -450,7 +453,7 @@ bool phrases_match(const struct phrases *p, const struct said *s, size_t at,
             walk(m, pattern->start, at, 0);
             for (size_t k = 0; k < m->results; k++) {
                 const struct result *r = &m->result[k];
-                if (!best || is_better(r, &best_result)) {
+                if (r->end <= until && (!best || is_better(r, &best_result))) {
                     best = &p->phrase[i];
                     best_result = *r;
                 }
@@ -468,6 +471,24 @@ bool phrases_match(const struct phrases *p, const struct said *s, size_t at,
     snprintf(match->gives, sizeof match->gives, "%s", text_cstr(&gives));
     text_release(&gives);
     return true;
+}
+
+bool phrases_match(const struct phrases *p, const struct said *s, size_t at,
+                   struct phrase_match *match)
+{
+    return best_match(p, s, at, s->count, false, match);
+}
+
+bool phrases_match_until(const struct phrases *p, const struct said *s, size_t at, size_t until,
+                         struct phrase_match *match)
+{
+    return best_match(p, s, at, until, false, match);
+}
+
+bool phrases_match_within(const struct phrases *p, const struct said *s, size_t at, size_t until,
+                          struct phrase_match *match)
+{
+    return best_match(p, s, at, until, true, match);
 }
 
 bool phrases_hour(const struct phrases *p, const struct said *s, size_t at, size_t *end, int *min)

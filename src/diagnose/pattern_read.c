@@ -15,6 +15,7 @@ const struct phrase_slot phrase_slots[SLOTS] = {
     [SLOT_TIME] = {"<time>", "1:00"},
     [SLOT_TIME2] = {"<time2>", "2:00"},
     [SLOT_M] = {"<m>", "5"},
+    [SLOT_FIVE] = {"<five>", "5"},
     [SLOT_YEARS] = {"<years>", "5"},
     [SLOT_NOTES] = {"<notes>", "3124"},
     [SLOT_CLOCK] = {"<clock>", "1:00"},

@@ -32,7 +32,9 @@ bool phrases_give(const char *gives, size_t *at, struct give *g)
     snprintf(part, sizeof part, "%.*s", (int)length, gives + *at);
     *at += length;
     memset(g, 0, sizeof *g);
-    if (starts(part, "time ")) {
+    if (!strcmp(part, "nothing")) {
+        g->kind = GIVE_NOTHING;
+    } else if (starts(part, "time ")) {
         g->kind = GIVE_TIME;
         snprintf(g->line, sizeof g->line, "%s s.", part + 5);
     } else if (starts(part, "often ")) {
@@ -65,7 +67,8 @@ static bool check_gives(struct phrases *p, const struct yaml_node *node, const c
         struct sheet s;
         struct err problems = {0};
         sheet_init(&s, p->words);
-        if (!sheet_parse_shorthand(&s, g.line, strlen(g.line), &problems)) {
+        if (g.kind != GIVE_NOTHING &&
+            !sheet_parse_shorthand(&s, g.line, strlen(g.line), &problems)) {
             yaml_complain(node, e, "gives \"%.100s\" is no shorthand: %.200s", gives,
                           problems.line[0]);
             good = false;
@@ -301,7 +304,8 @@ static bool read_time(struct phrases *p, const struct yaml_node *node, struct er
     bool good = patterns_read(p, k.say, &row.patterns, e);
     for (size_t i = 0; i < row.patterns.count && good; i++) {
         const struct pattern *pattern = &row.patterns.at[i];
-        if (holds_time(pattern) || (row.m_sign && pattern_can_avoid(pattern, SLOT_M))) {
+        if (holds_time(pattern) || (row.m_sign && pattern_can_avoid(pattern, SLOT_M) &&
+                                    pattern_can_avoid(pattern, SLOT_FIVE))) {
             yaml_complain(node, e, "a time is made of <hour>, <m> and <clock>, not of other times");
             good = false;
         }
@@ -314,11 +318,13 @@ static bool read_time(struct phrases *p, const struct yaml_node *node, struct er
 struct phrase_keys {
     const struct yaml_node *say;
     const char *gives;
+    bool within;
 };
 #define PHRASE_AT(member) offsetof(struct phrase_keys, member)
 static const struct yaml_key phrase_keys[] = {
     {.key = "say", .kind = YAML_K_NODE, .offset = PHRASE_AT(say), .needed = true},
     {.key = "gives", .kind = YAML_K_TEXT, .offset = PHRASE_AT(gives), .needed = true},
+    {.key = "within", .kind = YAML_K_BOOL, .offset = PHRASE_AT(within)},
 };
 #undef PHRASE_AT
 
@@ -328,7 +334,7 @@ static bool read_phrase(struct phrases *p, const struct yaml_node *node, struct 
     if (!yaml_read_map(node, "phrase", phrase_keys, sizeof phrase_keys / sizeof *phrase_keys, &k,
                        e))
         return false;
-    struct phrase ph = {.gives = k.gives};
+    struct phrase ph = {.gives = k.gives, .within = k.within};
     ph.say = yaml_text(k.say)    ? yaml_text(k.say)
              : yaml_count(k.say) ? yaml_text(yaml_item(k.say, 0))
                                  : NULL;

@@ -27,13 +27,15 @@
  *       - {say: "turned back | turned the hands back", gives: "had hands_turned_back"}
  *       - {say: "at <time>", gives: "time <time>"}
  *       - {say: "@strike <n>", gives: "_ s<n>"}
+ *       - {say: "cuckoo", gives: "hint case=cuckoo", within: yes} # also among the words of another
  *
  * A pattern (`say`, or a list of them) is a row of words.  | parts whole patterns; (a|b c) are
  * choices; [a] may be missing; turn* is any word that begins so; @name is any entry of a class;
  * ... is a gap of up to four words within the clause; a comma may stand where the
  * pattern has one and nowhere else.  Slots: <n> and <n2> a number 0..24,
  * <list> numbers "2, 3 or 4", <hour> 1..12, <time> and <time2> a time of the dial, <moment> one
- * that is no mere number, <clock> a time in digits ("3:15"), <m> minutes 1..59, <years> a number
+ * that is no mere number, <clock> a time in digits ("3:15"), <m> minutes 1..59,
+ * <five> those in fives ("ten to three", but not "one to three"), <years> a number
  * to 500, <notes> digits of a tune.
  *
  * What it gives is shorthand (sheet.h) with the slots filled in (<past> and <less> are the minutes
@@ -41,6 +43,7 @@
  * <hour> and the <n> of the dial), and besides
  *     time T      a time for what is heard in the same sentence ("time <time>", "time hours")
  *     often W     how often
+ *     nothing     no news: these words are not to be taken for anything else
  *     _ ITEMS     a row heard at the time given elsewhere in the sentence, else at an unknown one
  *     _hours ITEMS, _quarters, _halves, _any ...: likewise, else at that rule
  *     _at ITEMS   likewise, but of no use without a time
@@ -80,6 +83,12 @@ struct phrase_match {
 };
 bool phrases_match(const struct phrases *p, const struct said *s, size_t at,
                    struct phrase_match *match);
+/* The same among the words before `until` only. */
+bool phrases_match_until(const struct phrases *p, const struct said *s, size_t at, size_t until,
+                         struct phrase_match *match);
+/* Likewise, of the phrases that also hold within others only. */
+bool phrases_match_within(const struct phrases *p, const struct said *s, size_t at, size_t until,
+                          struct phrase_match *match);
 /* Put the words of a text into the spelling of the table, before anything is matched: `alike` words
  * become what they stand for, and a word the table does not know becomes the one it does know when
  * only one is a slip of the pen away.  The bytes they come from stay the same. */
@@ -94,6 +103,7 @@ struct give {
         GIVE_ROW,   /* a heard row; if `loose` its time is only the usual one, if
                        `timed` it is of no use without one from the sentence */
         GIVE_FACT,  /* anything else */
+        GIVE_NOTHING, /* no news; line is empty */
     } kind;
     bool loose, timed, others;
     char line[PHRASE_GIVES + 32];

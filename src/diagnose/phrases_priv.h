@@ -19,6 +19,7 @@ enum slot {
     SLOT_TIME,
     SLOT_TIME2,
     SLOT_M,
+    SLOT_FIVE, /* fills SLOT_M */
     SLOT_YEARS,
     SLOT_NOTES,
     SLOT_CLOCK,
@@ -72,6 +73,7 @@ struct word_class {
 struct phrase {
     const char *say, *gives;
     struct patterns patterns;
+    bool within;
 };
 enum half_said { HALF_UNSAID, HALF_AM, HALF_PM };
 struct time_row {

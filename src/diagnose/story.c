@@ -219,6 +219,29 @@ static bool times_wait(const struct assembly *a, const struct heard *h)
     return a->times && !a->times_used;
 }
 
+static bool is_quarter(const struct sheet_at *at)
+{
+    return (at->kind == AT_RULE && at->rule == RULE_QUARTER) ||
+           (at->kind == AT_MINUTE && (at->min == 15 || at->min == 45));
+}
+
+/* What is said of quarters is said of the chime: "every quarter is right". */
+static void hear_of_quarters(const struct assembly *a, struct heard *h)
+{
+    static const enum heard_chime chime[] = {[HEARD_STRIKE_NONE] = HEARD_CHIME_NONE,
+                                             [HEARD_STRIKE_RIGHT] = HEARD_CHIME_RIGHT,
+                                             [HEARD_STRIKE_WRONG] = HEARD_CHIME_WRONG};
+    for (size_t i = 0; i < a->times; i++)
+        if (!is_quarter(&a->time[i]))
+            return;
+    if (!a->times || a->times_used || h->chime || h->strike >= sizeof chime / sizeof *chime ||
+        !chime[h->strike])
+        return;
+    h->chime = chime[h->strike];
+    h->strike = HEARD_STRIKE_UNSAID;
+    h->at.kind = AT_UNKNOWN;
+}
+
 /* Something heard.  A row that brings its own time takes no other. */
 static void hear(struct assembly *a, const struct heard *h, const struct give *g, bool parted,
                  size_t from, size_t to)
@@ -400,6 +423,8 @@ static bool take_give(struct assembly *a, const struct give *g, bool denied, siz
     size_t from = a->said.word[at].from, to = a->said.word[end - 1].to;
     for (size_t i = at; i > since && !parted; i--) /* "..., and the strike binds" */
         parted = a->said.word[i].before != SAID_JOINED;
+    if (g->kind == GIVE_NOTHING)
+        return true;
     sheet_init(&got, phrases_words(a->p));
     if (!sheet_parse_shorthand(&got, g->line, strlen(g->line), NULL))
         goto done;
@@ -413,11 +438,29 @@ static bool take_give(struct assembly *a, const struct give *g, bool denied, siz
     else if (g->kind == GIVE_OFTEN)
         name_often(a, got.heard[0].often, parted);
     else
-        for (size_t i = 0; i < got.heards; i++)
+        for (size_t i = 0; i < got.heards; i++) {
+            if (g->loose && !g->others)
+                hear_of_quarters(a, &got.heard[i]);
             hear(a, &got.heard[i], g, parted, from, to);
+        }
 done:
     sheet_release(&got);
     return good;
+}
+
+/* Hints among the words of a phrase: "Westminster chime breaks off in the middle". */
+static void take_within(struct assembly *a, const struct phrase_match *m, size_t at,
+                        struct text *gives)
+{
+    struct phrase_match inner;
+    struct give g;
+    for (size_t i = at; i < m->end; i++)
+        if (phrases_match_within(a->p, &a->said, i, m->end, &inner) &&
+            !strstr(text_cstr(gives), inner.gives)) {
+            text_addf(gives, ", %s", inner.gives);
+            for (size_t next = 0; phrases_give(inner.gives, &next, &g);)
+                take_give(a, &g, false, i, i, inner.end);
+        }
 }
 
 /* The phrase at `at`: its part, and what it gives. */
@@ -429,6 +472,7 @@ static void take_match(struct assembly *a, const struct phrase_match *m, size_t 
         begin--;
     struct text gives = {0};
     text_addf(&gives, "%s%s", denied ? "not: " : "", m->gives);
+    take_within(a, m, at, &gives);
     add_part(a, begin, m->end, STORY_UNDERSTOOD, text_cstr(&gives), m->say);
     text_release(&gives);
     struct give g;
@@ -481,7 +525,7 @@ static bool find_phrase(const struct assembly *a, size_t at, struct phrase_match
     for (size_t i = at + 1; i < m->end; i++)
         if (phrases_match(a->p, &a->said, i, &later) && later.end >= m->end &&
             (later.own > m->own || (later.own == m->own && m->denied && !later.denied)))
-            return false;
+            return phrases_match_until(a->p, &a->said, at, i, m); /* what stands before it */
     return true;
 }
 

@@ -1,10 +1,11 @@
 /* caller_notes.c - what callers say in their own words, through the phrase table and the finder.
  *
- *     caller_notes [--read] [--wrong] [--only WORDS] [--need FACTS,CLASS,PART] FILE...
+ *     caller_notes [--read] [--wrong] [--account] [--only WORDS] [--need FACTS,CLASS,PART] FILE...
  *
  * For every note of the files (caller_notes.yaml says what stands in them): which of the facts
  * reached the call sheet, at which place the finder puts an accepted class and an accepted part, and
- * then the sums.  --read leaves the finder out.  --wrong prints only notes with something wrong.
+ * then the sums.  --read leaves the finder out.  --wrong prints only notes with something wrong,
+ * --account what each word of them gave.
  * --need gives the least per cent of each sum that is good enough; below it the exit status is 1.
  */
 #include <stdio.h>
@@ -40,7 +41,7 @@ struct bench {
     struct phrases *phrases;
     struct library *lib;
     struct finder *finder; /* NULL: only read */
-    bool wrong_only;
+    bool wrong_only, account;
     const char *only;
     struct sums sums;
 };
@@ -219,6 +220,11 @@ static void one_note(struct bench *b, const struct note *n, size_t number)
                text_cstr(&line));
         if (missed.length)
             printf("    missed%s\n", text_cstr(&missed));
+        if (b->account) {
+            text_clear(&line);
+            story_print(&story, n->text, &line);
+            printf("%s", text_cstr(&line));
+        }
     }
     text_release(&missed);
     text_release(&line);
@@ -305,6 +311,8 @@ int main(int argc, char **argv)
             find = false;
         else if (!strcmp(argv[files], "--wrong"))
             b.wrong_only = true;
+        else if (!strcmp(argv[files], "--account"))
+            b.account = true;
         else if (!strcmp(argv[files], "--only") && files + 1 < argc)
             b.only = argv[++files];
         else if (!strcmp(argv[files], "--need") && files + 1 < argc)

@@ -230,15 +230,15 @@ char *step_text_branches(const struct reset *r, const struct plan *p)
     struct text t = {0};
     if (p->branches > BRANCHES_TOLD) {
         say_what_to_count(p, r->w->clock->train[TRAIN_CHIME].tunes > 0, &t);
-        text_add(&t, ".  Go on by what it was");
+        text_add(&t, "; go on by what it was");
         return taken(&t);
     }
-    text_add(&t, "Count.  It may be ");
+    text_add(&t, "Count; it may be ");
     for (size_t i = 0; i < p->branches; i++) {
         text_add(&t, !i ? "" : i + 1 == p->branches ? "; or " : "; ");
         rung_say(&p->branch[i].heard, r->w->clock, &t);
     }
-    text_add(&t, ".  Go on by what it was");
+    text_add(&t, ". Go on by what it was");
     return taken(&t);
 }
 

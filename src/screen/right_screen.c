@@ -313,11 +313,11 @@ static double fields(struct app *a, double x, double y, double w)
     struct canvas *c = &a->canvas;
     double lh = canvas_line_height(c, TYPE_LABEL) + 4, gap = 10, cw, top = y;
     struct { const char *name, *label; struct text *text; const char *hint; } rows[] = {
-        {"hands", "HANDS SHOW", &r->hands, "3:10"}, {"time", "THE TIME IS", &r->time, "3:10"},
+        {"time", "TIME NOW", &r->time, "3:10"}, {"hands", "HANDS AT", &r->hands, "3:10"},
         {"letoff", "HEARD AT", &r->letoff, "last"}};
     double each = (w - 2 * gap) / 3;
     bool go = false;
-    for (size_t i = 0; i < 3; i++) {
+    for (size_t i = 0; i < (r->hands_off ? 1 : 3); i++) { /* hands in a tin show nothing */
         double at = x + (double)i * (each + gap);
         char *was = mem_copy_text(text_cstr(rows[i].text));
         canvas_text_fit(c, at, y, each, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, rows[i].label);
@@ -529,58 +529,89 @@ static double why_not(struct canvas *c, const struct plan *p, double x, double y
     if (p->found || !p->why)
         return 0;
     canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT,
-                p->branches ? "MAY NOT REACH THE END BY HANDS ALONE" : "HANDS ALONE DO NOT BRING IT INTO STEP");
+                p->steps ? "MAY NOT REACH THE END BY HANDS ALONE" : "HANDS ALONE DO NOT BRING IT INTO STEP");
     y += canvas_line_height(c, TYPE_LABEL) + 4;
-    y += canvas_paragraph(c, x, y, w, TYPE_BODY, TONE_INK, ALIGN_LEFT, p->why) + 14;
+    y += canvas_paragraph(c, x, y, w, p->steps ? TYPE_BODY : TYPE_ASK, TONE_INK, ALIGN_LEFT, p->why) + 14;
     canvas_name(c, x, top, w, y - top, "why-not");
     return y - top;
+}
+
+static void sum_line(const struct plan *p, char line[200])
+{
+    double minutes = p->minutes < 1 ? 1 : p->minutes;
+    int n = snprintf(line, 200, "About %.0f minute%s and %.0f blow%s in all", minutes, minutes < 1.5 ? "" : "s", p->blows,
+                     p->blows > 0.5 && p->blows < 1.5 ? "" : "s");
+    if (p->branches)
+        n += snprintf(line + n, 200 - (size_t)n, " to be expected, at worst %.0f minutes", p->worst_min < 1 ? 1 : p->worst_min);
+    snprintf(line + n, 200 - (size_t)n, "%s.", p->optimal ? "; there is no shorter way" : "");
+}
+
+/* The step in hand, what it comes to, what follows, and how the movement stands. */
+static void going_on(struct app *a, const struct plan *p, double x, double y, double w, double bottom)
+{
+    struct righting *r = right_of(a);
+    char line[200];
+    y += step_in_hand(a, &p->step[r->step], x, y, w);
+    if (r->at != p) /* that step was just done */
+        return;
+    sum_line(r->plan, line);
+    y += canvas_paragraph(&a->canvas, x, y, w, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT, line) + 10;
+    double room = bottom - y;
+    y += coming_steps(a, p, r->step + 1, x, y, w, room > 300 ? room * 0.45 : room) + 8;
+    if (!r->hands_off && r->mays == 1) /* else nobody knows yet how it stands */
+        stands_now(a, &p->step[r->step].before, x, y, w, bottom - y);
+}
+
+static double list_rules(struct app *a, double x, double y, double w)
+{
+    const char *rule[RULES_MOST];
+    size_t n = step_text_rules(app_clock(a), rule);
+    struct canvas *c = &a->canvas;
+    double top = y;
+    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "RULES OF THIS MOVEMENT");
+    y += canvas_line_height(c, TYPE_LABEL) + 6;
+    for (size_t i = 0; i < n; i++)
+        y += canvas_paragraph(c, x, y, w, TYPE_BODY, TONE_INK, ALIGN_LEFT, rule[i]) + 5;
+    return y - top;
+}
+
+static void at_the_end(struct app *a, const struct plan *p, double x, double y, double w)
+{
+    struct canvas *c = &a->canvas;
+    if (!p->found) {
+        list_rules(a, x, y + 8, w);
+        return;
+    }
+    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "IN STEP");
+    y += canvas_line_height(c, TYPE_LABEL) + 4;
+    y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT, p->proof ? p->proof : "The clock is in step.") + 10;
+    canvas_name(c, x, y, w, 1, "in-step");
 }
 
 static void plan_in_hand(struct app *a, double x, double y, double w, double h)
 {
     struct righting *r = right_of(a);
-    struct canvas *c = &a->canvas;
     const struct plan *p = r->at;
-    char line[160];
-    double bottom = y + h, bh = ui_button_height(&a->ui);
+    double bottom = y + h, bh = ui_button_height(&a->ui), bw = ui_button_width(&a->ui, "Print the sheet"), cw = w - bw - 24;
+    double ch = canvas_text_height(&a->canvas, TYPE_SMALL, cw, STEP_CAUTION), foot = ch > bh ? ch : bh;
     if (!r->plan->found && r->plan->why)
-        y += why_not(c, r->step < p->steps ? r->plan : p, x, y, w);
-    if (r->step < p->steps) {
-        y += step_in_hand(a, &p->step[r->step], x, y, w);
-        if (r->at != p) /* that step was just done */
-            return;
-        double minutes = r->plan->minutes < 1 ? 1 : r->plan->minutes;
-        snprintf(line, sizeof line, "About %.0f minute%s and %.0f blows in all%s.", minutes, minutes < 1.5 ? "" : "s", r->plan->blows,
-                 r->plan->optimal ? ", the shortest way there is" : "");
-        y += canvas_paragraph(c, x, y, w, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT, line) + 10;
-        double room = bottom - bh - 12 - y;
-        y += coming_steps(a, p, r->step + 1, x, y, w, room > 300 ? room * 0.45 : room) + 8;
-        if (!r->hands_off)
-            stands_now(a, &p->step[r->step].before, x, y, w, bottom - bh - 12 - y);
-    } else if (p->found) {
-        canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "IN STEP");
-        y += canvas_line_height(c, TYPE_LABEL) + 4;
-        y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT,
-                              p->proof ? p->proof : "The clock is in step.") + 10;
-        canvas_name(c, x, y, w, 1, "in-step");
-    }
-    double bw = ui_button_width(&a->ui, "Print the sheet");
+        y += why_not(&a->canvas, r->step < p->steps ? r->plan : p, x, y, w);
+    if (r->step < p->steps)
+        going_on(a, p, x, y, w, bottom - foot - 12);
+    else
+        at_the_end(a, p, x, y, w);
+    canvas_paragraph(&a->canvas, x, bottom - ch, cw, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, STEP_CAUTION);
     if (ui_button(&a->ui, "print-plan", x + w - bw, bottom - bh, bw, bh, "Print the sheet", 0))
         print_plan(a);
 }
 
 static void rules(struct app *a, double x, double y, double w)
 {
-    const char *rule[RULES_MOST];
-    size_t n = step_text_rules(app_clock(a), rule);
     struct canvas *c = &a->canvas;
     y += canvas_paragraph(c, x, y, w, TYPE_ASK, TONE_INK, ALIGN_LEFT,
                           "Tell what the hands show and what was last heard; the shortest safe way into step is worked "
                           "out from this movement itself.") + 18;
-    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, "RULES OF THIS MOVEMENT");
-    y += canvas_line_height(c, TYPE_LABEL) + 6;
-    for (size_t i = 0; i < n; i++)
-        y += canvas_paragraph(c, x, y, w, TYPE_BODY, TONE_INK, ALIGN_LEFT, rule[i]) + 5;
+    y += list_rules(a, x, y, w);
     canvas_paragraph(c, x, y + 8, w, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, STEP_CAUTION);
 }
 
@@ -595,7 +626,7 @@ void right_screen(struct app *a, double x, double y, double w, double h)
     h -= head;
     double bh = ui_button_height(&a->ui) + 6, room = h - bh - 12;
     double top = ui_scroll_begin(&a->ui, "told", x, y, left, room);
-    double inner = told_column(a, x, top, left, room);
+    double inner = told_column(a, x, top, left - 8, room);
     ui_scroll_end(&a->ui, "told", x, y, left, room, inner);
     if (ui_button(&a->ui, "make-plan", x, y + h - bh, left, bh, r->plan && !r->stale ? "Begin again" : "Show the way",
                   UI_PRIMARY))

@@ -80,7 +80,7 @@ static void each_step_says_what_must_be_heard_until_it_is_in_step(void **state)
     (void)state;
     static const char *const heard[] = {"strikes 11", "strikes 12", "strikes 1", "strikes 2", "strikes 3"};
     run("click struck-10; click make-plan");
-    assert_true(shown("the shortest way there is"));
+    assert_true(shown("there is no shorter way"));
     for (size_t i = 0; i < COUNT_OF(heard); i++) {
         assert_true(named("step"));
         assert_true(shown(heard[i]));
@@ -153,6 +153,29 @@ static void a_way_that_hands_alone_do_not_have_says_why(void **state)
     assert_true(named("step"));
 }
 
+/* A bare arbor on a movement whose minute hand goes on one way only: where the plan parts by what is counted
+ * and by where the loose hand points, a nod is no answer, and both must be told. */
+static void where_the_plan_parts_it_asks_for_all_that_tells(void **state)
+{
+    (void)state;
+    begin("comtoise");
+    run("click hands-off; click all-unknown; click make-plan");
+    assert_true(named("step"));
+    assert_false(named("heard-so"));
+    assert_true(shown("loose hand points"));
+    run("click heard-else; type 1; key enter");
+    assert_true(app->notice[0]);
+    assert_true(shown("STEP 1"));
+    run("click heard-points; type 30; key enter");
+    assert_true(shown("STEP 2"));
+    begin("longcase-countwheel-78");
+    run("click hands-off; click all-unknown; click make-plan; click heard-else; type 7; key enter");
+    assert_true(shown("Put the hands on"));
+    for (int i = 0; i < 12 && named("step"); i++)
+        run("click heard-so");
+    assert_true(named("in-step"));
+}
+
 static void a_small_window_has_room_for_another_answer(void **state)
 {
     (void)state;
@@ -181,7 +204,7 @@ int main(void)
         T(a_wrong_answer_makes_a_new_plan_from_what_was_heard), T(nothing_that_is_no_number_is_taken_for_an_answer),
         T(what_no_clock_in_order_can_sound_is_a_fault), T(a_chime_is_told_by_phrases_too),
         T(a_way_that_hands_alone_do_not_have_says_why), T(a_small_window_has_room_for_another_answer),
-        T(no_step_wears_the_accent),
+        T(where_the_plan_parts_it_asks_for_all_that_tells), T(no_step_wears_the_accent),
     };
     return cmocka_run_group_tests(tests, program, program_ends);
 }

@@ -2,6 +2,7 @@
  *
  * A line of input is the number of a choice; ? shows the best one, q ends.  Without --seed every session is another one,
  * and answers are kept in the journal by part, so that weak parts come up again when they are due.
+ * --review shows them, with what was missed and has not been answered right since.
  * With --seed the session is always the same and the journal is left alone unless one is named.
  */
 #include <jansson.h>
@@ -19,11 +20,12 @@
 #include "mem.h"
 
 #define WEAK_MOST 32
+#define MISSED_MOST 20
 
 struct session {
     const char *answers, *kind, *trainee, *where;
     long seed, rounds, level;
-    bool json, no_journal;
+    bool json, no_journal, review;
     FILE *from, *say; /* answers; prompts (stderr when the result is JSON) */
     struct journal *journal;
     struct due_parts due;
@@ -35,7 +37,7 @@ struct session {
 
 static bool open_journal(struct session *s, struct err *e)
 {
-    if (s->no_journal || (s->seed >= 0 && !s->where))
+    if (!s->review && (s->no_journal || (s->seed >= 0 && !s->where)))
         return true;
     s->journal = journal_open(s->where, NULL, e);
     return s->journal && drill_due(s->journal, s->trainee, &s->due, e);
@@ -63,7 +65,7 @@ static void show(const struct session *s, const struct round *r)
     for (size_t i = 0; i < r->choices; i++) {
         fprintf(s->say, "  %zu  %s", i + 1, r->choice[i].text);
         if (r->choice[i].minutes > 0)
-            fprintf(s->say, "  (%.1f min)", r->choice[i].minutes);
+            fprintf(s->say, r->choice[i].minutes < 10 ? "  (%.1f min)" : "  (%.0f min)", r->choice[i].minutes);
         fputc('\n', s->say);
     }
     fputs("> ", s->say);
@@ -113,8 +115,12 @@ static void note_round(struct session *s, const struct round *r, struct err *e)
                                                  round_kind_name(r->kind), "level", r->level, "clock", r->clock->id, "prompt",
                                                  r->prompt, "score", r->score, "right", r->right, "part", r->part, "review",
                                                  r->review, "spent_min", r->spent_min, "best_min", r->best_min));
-    if (s->journal && strcmp(r->part, "none"))
-        drill_keep(s->journal, s->trainee, r->part, r->right, e);
+    if (!s->journal || !strcmp(r->part, "none"))
+        return;
+    char *note = drill_note(r);
+    struct drill_answer answer = {r->part, r->right, round_kind_name(r->kind), r->score, note};
+    drill_keep(s->journal, s->trainee, &answer, e);
+    mem_free(note);
 }
 
 /* --- the session --------------------------------------------------------------------------------------- */
@@ -160,6 +166,60 @@ static void run_session(struct session *s, struct desk *desk, struct err *e)
     drill_release(&d);
 }
 
+/* --- looking back ------------------------------------------------------------------------------------------- */
+
+static json_t *parts_json(const struct session *s)
+{
+    json_t *list = json_array();
+    for (size_t i = 0; i < s->due.count; i++) {
+        const struct due_part *p = &s->due.at[i];
+        json_array_append_new(list, json_pack("{s:s, s:i, s:i, s:s}", "part", p->part, "asked", (int)p->asked, "right", (int)p->right,
+                                              "due", p->due_at));
+    }
+    return list;
+}
+
+static void review_json(const struct session *s, const struct record_list *missed)
+{
+    json_t *list = json_array(), *o;
+    for (size_t i = 0; i < missed->count; i++) {
+        const struct record *r = &missed->at[i];
+        json_array_append_new(list, json_pack("{s:s, s:s, s:s, s:s}", "part", record_text(r, "part"), "made_at",
+                                              record_text(r, "made_at"), "round", record_text(r, "round"), "note",
+                                              record_text(r, "note")));
+    }
+    o = json_pack("{s:o, s:o}", "parts", parts_json(s), "missed", list);
+    json_dumpf(o, stdout, JSON_COMPACT);
+    putchar('\n');
+    json_decref(o);
+}
+
+static void review_text(const struct session *s, const struct record_list *missed)
+{
+    if (!s->due.count)
+        printf("Nothing has been kept yet: play some rounds first.\n");
+    for (size_t i = 0; i < s->due.count; i++) {
+        const struct due_part *p = &s->due.at[i];
+        printf("%s%-24s %3zu of %3zu right, again on %.10s\n", i ? "" : "Parts, the one due first\n", p->part, p->right, p->asked,
+               p->due_at);
+    }
+    for (size_t i = 0; i < missed->count; i++)
+        printf("%s%.10s %s (%s)\n    %s\n", i ? "" : "Missed and not yet put right\n", record_text(&missed->at[i], "made_at"),
+               record_text(&missed->at[i], "part"), record_text(&missed->at[i], "round"), record_text(&missed->at[i], "note"));
+}
+
+static void review(struct session *s, struct err *e)
+{
+    struct record_list missed = {0};
+    if (drill_missed(s->journal, s->trainee, MISSED_MOST, &missed, e)) {
+        if (s->json)
+            review_json(s, &missed);
+        else
+            review_text(s, &missed);
+    }
+    record_list_release(&missed);
+}
+
 static bool check(struct session *s, struct err *e)
 {
     s->say = s->json ? stderr : stdout;
@@ -178,7 +238,9 @@ static void drill_session(struct session *s, struct err *e)
 {
     struct desk desk = {0};
     s->list = s->json ? json_array() : NULL;
-    if (check(s, e) && open_journal(s, e) && desk_open(&desk, e))
+    if (s->review && open_journal(s, e))
+        review(s, e);
+    else if (!s->review && check(s, e) && open_journal(s, e) && desk_open(&desk, e))
         run_session(s, &desk, e);
     desk_close(&desk);
     due_parts_release(&s->due);
@@ -199,6 +261,7 @@ int verb_drill(int argc, char **argv)
         {"--answers", OPTION_TEXT, &s.answers, "FILE", "choices from a file, a number a line; - the standard input", 0, 0},
         {"--trainee", OPTION_TEXT, &s.trainee, "WHO", "whose answers are kept", 0, 0},
         {"--journal", OPTION_TEXT, &s.where, "PLACE", "a file or postgresql://..., where answers are kept", 0, 0},
+        {"--review", OPTION_FLAG, &s.review, NULL, "what was missed, and which parts are due again", 0, 0},
         {"--no-journal", OPTION_FLAG, &s.no_journal, NULL, "keep nothing", 0, 0},
         {"--json", OPTION_FLAG, &s.json, NULL, "print the result as JSON; prompts go to the error output", 0, 0},
     };

@@ -56,6 +56,22 @@ struct round *drill_next(struct drill *d)
     return NULL;
 }
 
+static bool missed(const struct round *r)
+{
+    return !r->right || r->score < DRILL_BAD;
+}
+
+char *drill_note(const struct round *r)
+{
+    struct text t = {0};
+    if (!missed(r))
+        return NULL;
+    text_addf(&t, "%s %s", r->prompt, r->review);
+    char *note = mem_copy_text(text_cstr(&t));
+    text_release(&t);
+    return note;
+}
+
 static void keep_miss(struct drill *d, const struct round *r)
 {
     d->miss = mem_grow(d->miss, &d->miss_room, d->misses + 1, sizeof *d->miss);
@@ -68,7 +84,7 @@ void drill_take(struct drill *d, const struct round *r)
     d->score += r->score;
     d->spent_min += r->spent_min;
     d->best_min += r->best_min;
-    if (!r->right || r->score < DRILL_BAD)
+    if (missed(r))
         keep_miss(d, r);
     d->good_row = r->score >= DRILL_GOOD ? d->good_row + 1 : 0;
     d->bad_row = r->score < DRILL_BAD ? d->bad_row + 1 : 0;

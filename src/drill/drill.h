@@ -37,6 +37,9 @@ void drill_release(struct drill *d);
 struct round *drill_next(struct drill *d);
 /* Take a finished round into the score. */
 void drill_take(struct drill *d, const struct round *r);
+/* What to keep of a round that was missed: what was asked and what would have been right; mem_free
+ * it.  NULL for a good one. */
+char *drill_note(const struct round *r);
 /* Mean score so far, 0..100. */
 double drill_score(const struct drill *d);
 

@@ -315,6 +315,10 @@ void round_say_events(const struct clock *c, const struct event_list *events, bo
     say_blows(&s);
     while (out->length > before && out->at[out->length - 1] == ' ')
         out->at[--out->length] = 0;
+    if (out->length > before && out->at[before] == ' ') { /* it begins with trouble */
+        memmove(out->at + before, out->at + before + 1, out->length - before);
+        out->length--;
+    }
     if (out->length == before)
         text_add(out, "nothing");
 }

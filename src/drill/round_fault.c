@@ -11,6 +11,7 @@
  * the minutes it took are the mark, and a hint is its next move.  So who follows the hints from the
  * beginning takes just those minutes.
  */
+#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -714,6 +715,8 @@ static void say_prompt(struct round *r, const struct finding *f)
             text_add(&story, "; ");
         heard_say(&f->sheet.heard[i], r->room->words, &story);
     }
+    if (story.length)
+        story.at[0] = (char)toupper((unsigned char)story.at[0]);
     round_prompt(r, "A caller with this clock: %s. %s. Spent so far: %.1f minutes. %s.", r->clock->name, text_cstr(&story),
                  f->spent_min, now[f->where]);
     text_release(&story);

@@ -98,8 +98,8 @@ static void ask(struct round *r)
     char shown[8], time[8], then[8];
     struct text heard = {0};
     rung_say(&s->heard, r->clock, &heard);
-    round_prompt(r, "%s. At %s it let off; what sounded: %s. The hands show %s, the time is %s. Spent so far: %.1f minutes. What next?",
-                 r->clock->name, text_dial(s->heard_at, then), text_cstr(&heard), text_dial(stance_shown(&s->w, &s->at), shown),
+    round_prompt(r, "%s. At the let-off of %s it %s%s. The hands show %s, the time is %s. Spent so far: %.1f minutes. What next?",
+                 r->clock->name, text_dial(s->heard_at, then), s->heard.phrases ? "sounds " : "", text_cstr(&heard), text_dial(stance_shown(&s->w, &s->at), shown),
                  text_dial(s->reset.target_min, time), r->spent_min);
     text_release(&heard);
     offer_deeds(r);

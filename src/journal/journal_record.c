@@ -113,6 +113,9 @@ static const struct record_shape shapes[RECORD_KINDS] = {
             {"made_at", FIELD_TIME, true, .about = "when"},
             {"due_at", FIELD_TIME, .about = "when the part should come up again"},
             {"interval_days", FIELD_REAL, .low = 0, .high = 10000, .about = "days until then"},
+            {"round", FIELD_TEXT, .about = "kind of round: time, clock, oil, reset, defect or fault"},
+            {"score", FIELD_INT, .low = 0, .high = 100, .about = "marks, 100 the best"},
+            {"note", FIELD_TEXT, .about = "what was missed, and what would have been right"},
         }},
 };
 /* clang-format on */

@@ -67,11 +67,19 @@ static const char *const first_indexes[] = {
     NULL,
 };
 
+static const char *const drill_texts[] = {
+    "ALTER TABLE drill ADD COLUMN round TEXT",
+    "ALTER TABLE drill ADD COLUMN score {int}",
+    "ALTER TABLE drill ADD COLUMN note TEXT",
+    NULL,
+};
+
 /* clang-format on */
 
 const struct migration schema_migrations[] = {
     {"the tables of the first journal", first_tables},
     {"indexes", first_indexes},
+    {"what was missed in training", drill_texts},
 };
 const size_t schema_migration_count = sizeof schema_migrations / sizeof *schema_migrations;
 

@@ -52,31 +52,70 @@ static double last_interval(const struct record_list *answers, const char *train
     return days;
 }
 
-bool drill_keep(struct journal *j, const char *trainee, const char *part, bool right, struct err *e)
+static void fill_answer(struct record *r, const char *trainee, const struct drill_answer *answer, const char *now,
+                        double days)
+{
+    char due[11];
+    record_set(r, "trainee", trainee);
+    record_set(r, "part", answer->part);
+    record_set(r, "was_right", answer->right ? "yes" : "no");
+    record_set(r, "made_at", now);
+    record_set_real(r, "interval_days", days);
+    if (spaced_day_after(now, days, due))
+        record_set(r, "due_at", due);
+    record_set(r, "round", answer->round);
+    record_set_int(r, "score", answer->score);
+    record_set(r, "note", answer->note);
+}
+
+bool drill_keep(struct journal *j, const char *trainee, const struct drill_answer *answer, struct err *e)
 {
     struct record_list answers = {0};
     struct record r;
-    char now[20], due[11];
+    char now[20];
     if (!journal_begin(j, e))
         return false;
-    bool ok = journal_list(j, RECORD_DRILL, "part", part, "made_at", &answers, e);
-    double days = spaced_next_days(last_interval(&answers, trainee, part), right);
+    bool ok = journal_list(j, RECORD_DRILL, "part", answer->part, "made_at", &answers, e);
+    double days = spaced_next_days(last_interval(&answers, trainee, answer->part), answer->right);
     record_list_release(&answers);
     journal_now(j, now);
     record_init(&r, RECORD_DRILL);
-    record_set(&r, "trainee", trainee);
-    record_set(&r, "part", part);
-    record_set(&r, "was_right", right ? "yes" : "no");
-    record_set(&r, "made_at", now);
-    record_set_real(&r, "interval_days", days);
-    if (spaced_day_after(now, days, due))
-        record_set(&r, "due_at", due);
+    fill_answer(&r, trainee, answer, now, days);
     ok = ok && journal_put(j, &r, e);
     record_release(&r);
     if (ok)
         return journal_commit(j, e);
     journal_rollback(j);
     return false;
+}
+
+/* True if the part was answered right after answer i; answers come in the order of time. */
+static bool right_since(const struct record_list *answers, size_t i, const char *trainee)
+{
+    for (size_t k = i + 1; k < answers->count; k++)
+        if (is_trainee(&answers->at[k], trainee) && !strcmp(record_text(&answers->at[k], "was_right"), "yes") &&
+            !strcmp(record_text(&answers->at[k], "part"), record_text(&answers->at[i], "part")))
+            return true;
+    return false;
+}
+
+bool drill_missed(struct journal *j, const char *trainee, size_t most, struct record_list *missed, struct err *e)
+{
+    struct record_list answers = {0};
+    if (!journal_list(j, RECORD_DRILL, NULL, NULL, "made_at", &answers, e))
+        return false;
+    for (size_t i = answers.count; i-- > 0 && missed->count < most;) {
+        const struct record *r = &answers.at[i];
+        if (!is_trainee(r, trainee) || !strcmp(record_text(r, "was_right"), "yes") || !record_text(r, "note")[0] ||
+            right_since(&answers, i, trainee))
+            continue;
+        struct record *to = record_list_add(missed, RECORD_DRILL);
+        static const char *const fields[] = {"part", "made_at", "due_at", "round", "note"};
+        for (size_t k = 0; k < sizeof fields / sizeof *fields; k++)
+            record_set(to, fields[k], record_text(r, fields[k]));
+    }
+    record_list_release(&answers);
+    return true;
 }
 
 static struct due_part *find_part(struct due_parts *parts, const char *part)

@@ -18,10 +18,16 @@ double spaced_next_days(double last_days, bool right);
 /* The day (YYYY-MM-DD) `days` after the day a time begins with; false if it is no time. */
 bool spaced_day_after(const char *time, double days, char out[11]);
 
+struct drill_answer {
+    const char *part;
+    bool right;
+    const char *round; /* kind of round; may be NULL */
+    int score;         /* 0..100 */
+    const char *note;  /* what was missed and what would have been right; NULL: nothing */
+};
 /* Keep an answer, with interval and due day from the trainee's last answer on this part.
  * trainee "" or NULL is the only trainee there is. */
-bool drill_keep(struct journal *j, const char *trainee, const char *part, bool right,
-                struct err *e);
+bool drill_keep(struct journal *j, const char *trainee, const struct drill_answer *answer, struct err *e);
 
 struct due_part {
     char *part;
@@ -35,5 +41,9 @@ struct due_parts {
 /* Each part the trainee has met, the one that is due longest first. */
 bool drill_due(struct journal *j, const char *trainee, struct due_parts *parts, struct err *e);
 void due_parts_release(struct due_parts *parts);
+
+/* What was missed and not yet answered right since, the latest first, at most `most` records of
+ * RECORD_DRILL that have a note.  Release the list. */
+bool drill_missed(struct journal *j, const char *trainee, size_t most, struct record_list *missed, struct err *e);
 
 #endif

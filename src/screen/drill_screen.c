@@ -22,6 +22,7 @@
 
 #define LOG_MOST 24
 #define WEAK_MOST 32
+#define MISSED_MOST 5
 #define PATIENCE_MS 80 /* what is done by then never shows as waiting */
 
 enum op { OP_NONE, OP_NEXT, OP_CHOOSE };
@@ -32,6 +33,7 @@ struct drilling {
     struct round *round;      /* the thread's while `running` */
     struct due_parts due;     /* of the journal; room.weak points into it */
     const char *weak[WEAK_MOST];
+    struct record_list missed; /* before this session, and not answered right since */
     char *log[LOG_MOST];      /* what came of each choice of this round */
     size_t logs;
     bool begun, none;         /* none: no round of this kind can be made */
@@ -72,6 +74,15 @@ static void due_read(struct app *a)
     err_release(&quiet);
 }
 
+static void missed_read(struct app *a)
+{
+    struct journal *j = book_journal(a, false);
+    struct err quiet = {0};
+    if (j)
+        drill_missed(j, NULL, MISSED_MOST, &a->drilling->missed, &quiet);
+    err_release(&quiet);
+}
+
 static struct drilling *drill_of(struct app *a)
 {
     if (a->drilling)
@@ -84,6 +95,7 @@ static struct drilling *drill_of(struct app *a)
     random_init(&d->room.random, a->headless ? 1 : (uint64_t)time(NULL));
     drill_init(&d->drill, &d->room, 1);
     due_read(a);
+    missed_read(a);
     return d;
 }
 
@@ -103,6 +115,7 @@ void drill_screen_free(struct drilling *d)
     drill_release(&d->drill);
     finder_free(d->room.finder);
     due_parts_release(&d->due);
+    record_list_release(&d->missed);
     log_clear(d);
     pthread_mutex_destroy(&d->lock);
     pthread_cond_destroy(&d->done);
@@ -139,8 +152,11 @@ static void keep_answer(struct app *a, const struct round *r)
 {
     struct err e = {0};
     struct journal *j = strcmp(r->part, "none") != 0 ? book_journal(a, !a->headless) : NULL;
-    if (j && !drill_keep(j, NULL, r->part, r->right, &e))
+    char *note = drill_note(r);
+    struct drill_answer answer = {r->part, r->right, round_kind_name(r->kind), r->score, note};
+    if (j && !drill_keep(j, NULL, &answer, &e))
         app_notice(a, "%s", e.count > 0 ? e.line[0] : "The answer was not kept.");
+    mem_free(note);
     err_release(&e);
     due_read(a);
 }
@@ -240,7 +256,7 @@ static int key_of(size_t i)
 static void choice_minutes(struct canvas *c, const struct round_choice *k, double right, double mid)
 {
     char minutes[24];
-    snprintf(minutes, sizeof minutes, "%.1f min", k->minutes);
+    snprintf(minutes, sizeof minutes, k->minutes < 10 ? "%.1f min" : "%.0f min", k->minutes);
     if (k->minutes > 0)
         canvas_text(c, right - 10, mid - canvas_line_height(c, TYPE_SMALL) / 2, TYPE_SMALL, TONE_SOFT, ALIGN_RIGHT, minutes);
 }
@@ -500,19 +516,39 @@ static double weak_part(struct app *a, double x, double y, double w)
     return y - top + 10;
 }
 
+static double miss_line(struct canvas *c, const char *head, const char *asked, const char *told, double x, double y, double w)
+{
+    double top = y;
+    y += canvas_paragraph(c, x, y, w, TYPE_ITALIC, TONE_INK, ALIGN_LEFT, head);
+    if (asked)
+        y += canvas_paragraph(c, x, y, w, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, asked);
+    return y + canvas_paragraph(c, x, y, w, TYPE_SMALL, TONE_INK, ALIGN_LEFT, told) + 8 - top;
+}
+
+static const char *kind_title(const char *kind)
+{
+    int k = round_kind_of(kind);
+    return k < 0 ? kind : kind_rows[k].title;
+}
+
+/* Of this session and of those before, the latest first. */
 static double misses_part(struct app *a, double x, double y, double w)
 {
-    const struct drill *d = &a->drilling->drill;
+    const struct drilling *d = a->drilling;
     struct canvas *c = &a->canvas;
     double top = y;
-    if (d->misses == 0)
+    if (d->drill.misses + d->missed.count == 0)
         return 0;
     y += leaf_section(c, x, y, w, "TO LOOK AT AGAIN");
-    for (size_t i = d->misses; i-- > 0 && i + 5 >= d->misses;) {
-        const struct drill_miss *m = &d->miss[i];
-        y += canvas_paragraph(c, x, y, w, TYPE_ITALIC, TONE_INK, ALIGN_LEFT, kind_rows[m->kind].title);
-        y += canvas_paragraph(c, x, y, w, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, m->prompt);
-        y += canvas_paragraph(c, x, y, w, TYPE_SMALL, TONE_INK, ALIGN_LEFT, m->review) + 8;
+    for (size_t i = d->drill.misses; i-- > 0 && i + 5 >= d->drill.misses;) {
+        const struct drill_miss *m = &d->drill.miss[i];
+        y += miss_line(c, kind_rows[m->kind].title, m->prompt, m->review, x, y, w);
+    }
+    for (size_t i = 0; i < d->missed.count; i++) {
+        const struct record *r = &d->missed.at[i];
+        char day[24], head[96];
+        snprintf(head, sizeof head, "%s, %s", kind_title(record_text(r, "round")), leaf_day(record_text(r, "made_at"), false, day));
+        y += miss_line(c, head, NULL, record_text(r, "note"), x, y, w);
     }
     return y - top;
 }

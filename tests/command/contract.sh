@@ -68,6 +68,10 @@ refused "listen: no sound at all" 2 'wants one of' "$letoff" listen
 json "chart: every hour of the strike is proved" \
     '([.proving[] | select(.hands | endswith(":00")) | .blows] | add) == 78 and (.oiling | length > 0) and (.hands | length > 8)' \
     "$letoff" chart floor-westminster-rack --json
+"$letoff" resync chime-no-corrector --unknown --hands 3:20 --paper letter --out "$work/plan.pdf" && [ -s "$work/plan.pdf" ] && ok || bad "resync: a plan is drawn"
+refused "resync: paper that is none" 2 'a4 or letter' "$letoff" resync longcase-rack --hands 3:05 --struck 4 --paper foolscap
+printf '7\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n' | "$letoff" resync longcase-countwheel-78 --unknown --follow >"$work/out" 2>"$work/err"
+if [ $? -eq 0 ] && grep -q "Put the hands on so that they show 7:00" "$work/out" && tail -n 1 "$work/out" | grep -q "In step"; then ok; else bad "resync: hands from a tin go on at what was struck"; fi
 refused "chart: paper that is none" 2 'a4 or letter' "$letoff" chart longcase-rack --paper foolscap
 refused "chart: an ending that cannot be drawn" 2 'pdf' "$letoff" chart longcase-rack --out "$work/x.doc"
 for kind in pdf svg png; do
@@ -77,6 +81,11 @@ printf '1\n2\n3\n1\n2\n3\n' >"$work/answers"
 json "drill: a scripted session has a score" \
     '(.rounds | length == 3) and has("score") and has("level") and all(.rounds[]; has("kind") and has("clock") and has("score") and has("right") and has("part") and has("review"))' \
     "$letoff" drill --seed 4 --kind time --rounds 3 --answers "$work/answers" --json
+printf '1\n1\n1\n1\n' >"$work/ones"
+"$letoff" drill --seed 4 --kind defect --level 3 --rounds 4 --answers "$work/ones" --journal "$work/drill.db" >"$work/out"
+json "drill: what was missed is kept in the journal and shown for review" \
+    '(.parts | length > 0) and all(.parts[]; has("part") and has("asked") and has("right") and has("due")) and (.missed | length > 0) and all(.missed[]; .round == "defect" and (.note | contains("It was: ")))' \
+    "$letoff" drill --review --journal "$work/drill.db" --json
 refused "drill: a kind that is none" 2 'no kind of round' "$letoff" drill --seed 4 --kind tea
 refused "drill: answers that are not there" 3 'cannot be read' "$letoff" drill --seed 4 --answers "$work/none"
 printf '\n\n5\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n' | "$letoff" resync longcase-countwheel-78 --hands 3:05 --struck 5 --time 3:10 --follow >"$work/out" 2>"$work/err"

@@ -656,38 +656,39 @@ static void a_migration_keeps_a_copy_and_a_failed_one_changes_nothing(void **sta
     bool ok;
     struct journal *j = fixture_open(p->office);
     fixture_customer(j, "Lock Keeper", customer);
-    struct migration rows[4] = {schema_migrations[0],
+    struct migration rows[5] = {schema_migrations[0],
                                 schema_migrations[1],
+                                schema_migrations[2],
                                 {"a floor", column_added},
                                 {"a door", second_fails}};
-    assert_int_equal(schema_migration_count, 2);
-    assert_true(schema_migrate(&j->store, rows, 3, &e));
+    assert_int_equal(schema_migration_count, 3);
+    assert_true(schema_migrate(&j->store, rows, 4, &e));
     fixture_no_sentence(&e);
     assert_value(j, RECORD_CUSTOMER, customer, "label", "Lock Keeper");
-    assert_false(schema_migrate(&j->store, rows, 4, &e));
+    assert_false(schema_migrate(&j->store, rows, 5, &e));
     assert_int_equal(e.count, 2);
     assert_non_null(strstr(e.line[1], "so it was left as it was"));
     err_release(&e);
     char *version =
         store_one(&j->store, &e, &ok, "SELECT value FROM meta WHERE key = 'version'", 0);
-    assert_string_equal(version, "3");
+    assert_string_equal(version, "4");
     mem_free(version);
     assert_false(store_run(&j->store, &e, "SELECT door FROM customer", 0));
     err_release(&e);
     journal_close(j);
 
-    /* this program knows two versions only, and says so */
+    /* this program knows three versions only, and says so */
     assert_null(journal_open(p->office, NULL, &e));
-    fixture_one_sentence(&e, "written by a newer letoff (version 3, this one knows up to 2)");
+    fixture_one_sentence(&e, "written by a newer letoff (version 4, this one knows up to 3)");
 
     if (on_postgres) {
-        pg_server_do(&server, "office", "SELECT 1 / count(*) FROM letoff_before_2.customer");
-        pg_server_do(&server, "office", "DROP SCHEMA letoff_before_2, letoff_before_3 CASCADE");
+        pg_server_do(&server, "office", "SELECT 1 / count(*) FROM letoff_before_3.customer");
+        pg_server_do(&server, "office", "DROP SCHEMA letoff_before_3, letoff_before_4 CASCADE");
         return;
     }
     char copy[300];
-    snprintf(copy, sizeof copy, "%s.before-2", p->office);
-    j = fixture_open(copy); /* the copy is a whole journal of version 2 */
+    snprintf(copy, sizeof copy, "%s.before-3", p->office);
+    j = fixture_open(copy); /* the copy is a whole journal of version 3 */
     assert_value(j, RECORD_CUSTOMER, customer, "label", "Lock Keeper");
     journal_close(j);
 }

@@ -416,11 +416,13 @@ static void drills_come_back_later_the_better_they_go(void **state)
     assert_string_equal(day, "2024-03-01"); /* 2024 is a leap year */
     assert_false(spaced_day_after("soon", 3, day));
     struct journal *j = fixture_open(p->office);
-    assert_true(drill_keep(j, "Aldo", "rack tail", true, &e));
+    const struct drill_answer tail = {.part = "rack tail", .right = true, .score = 100}, snail = {.part = "snail", .right = true},
+                              warning = {"warning", false, "fault", 30, "It struck early. It was: warning too long."};
+    assert_true(drill_keep(j, "Aldo", &tail, &e));
     fixture_now_ms += 3 * DAY_MS;
-    assert_true(drill_keep(j, "Aldo", "rack tail", true, &e));
-    assert_true(drill_keep(j, "Aldo", "warning", false, &e));
-    assert_true(drill_keep(j, NULL, "snail", true, &e));
+    assert_true(drill_keep(j, "Aldo", &tail, &e));
+    assert_true(drill_keep(j, "Aldo", &warning, &e));
+    assert_true(drill_keep(j, NULL, &snail, &e));
     assert_true(drill_due(j, "Aldo", &due, &e));
     fixture_no_sentence(&e);
     assert_int_equal(due.count, 2);
@@ -430,6 +432,17 @@ static void drills_come_back_later_the_better_they_go(void **state)
     assert_int_equal(due.at[1].asked, 2);
     assert_int_equal(due.at[1].right, 2);
     due_parts_release(&due);
+    struct record_list missed = {0};
+    assert_true(drill_missed(j, "Aldo", 9, &missed, &e));
+    assert_int_equal(missed.count, 1);
+    assert_string_equal(record_text(&missed.at[0], "round"), "fault");
+    assert_non_null(strstr(record_text(&missed.at[0], "note"), "warning too long"));
+    record_list_release(&missed);
+    fixture_now_ms += DAY_MS; /* answered right since: no longer to be looked at */
+    assert_true(drill_keep(j, "Aldo", &(struct drill_answer){.part = "warning", .right = true}, &e));
+    assert_true(drill_missed(j, "Aldo", 9, &missed, &e));
+    assert_int_equal(missed.count, 0);
+    fixture_no_sentence(&e);
     journal_close(j);
 }
 

@@ -341,7 +341,7 @@ static bool read_phrase(struct phrases *p, const struct yaml_node *node, struct 
     bool good = patterns_read(p, k.say, &ph.patterns, e);
     p->phrase = mem_grow(p->phrase, &p->phrase_room, p->phrases + 1, sizeof *p->phrase);
     p->phrase[p->phrases++] = ph;
-    if (strlen(k.gives) >= PHRASE_GIVES / 2) {
+    if (strlen(k.gives) > PHRASE_GIVES / 2) {
         yaml_complain(node, e, "gives is over %d bytes long", PHRASE_GIVES / 2);
         return false;
     }

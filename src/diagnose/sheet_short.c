@@ -110,7 +110,7 @@ static bool short_time(const char *s, struct sheet_at *at)
 /* ---- reading ---- */
 
 struct item {
-    char text[ITEM_MOST];
+    char text[ITEM_MOST + 1];
     size_t column; /* bytes from 1 */
 };
 
@@ -174,7 +174,7 @@ static bool more_counts(char *s, bool error, struct heard *h)
 /* What follows the s: "1/2", "1(2/3)", "-1", "+0(-1)", "3". */
 static bool counts(const char *text, struct heard *h)
 {
-    char copy[ITEM_MOST];
+    char copy[ITEM_MOST + 1];
     strcpy(copy, text);
     bool error = *copy == '+' || *copy == '-';
     char *open = strchr(copy, '(');
@@ -261,7 +261,7 @@ static bool seconds(const char *s, double most, double *value)
 
 static bool item_interval(struct heard *h, const char *text)
 {
-    char copy[ITEM_MOST];
+    char copy[ITEM_MOST + 1];
     strcpy(copy, text);
     char *s = copy, *slash = strchr(s, '/');
     if (!slash)
@@ -406,7 +406,7 @@ static const struct {
 
 static bool read_key(struct short_reading *r, const struct item *item, struct heard *h)
 {
-    char copy[ITEM_MOST];
+    char copy[ITEM_MOST + 1];
     strcpy(copy, item->text);
     char *value = strchr(copy, '=');
     *value++ = 0;
@@ -558,7 +558,7 @@ static bool row_hint(struct short_reading *r, const struct item *items, size_t c
 {
     bool good = count > 1 || complain(r, items, "hint has nothing behind it");
     for (size_t i = 1; i < count; i++) {
-        char copy[ITEM_MOST];
+        char copy[ITEM_MOST + 1];
         strcpy(copy, items[i].text);
         char *value = strchr(copy, '=');
         if (value)
@@ -615,7 +615,7 @@ static bool row_since(struct short_reading *r, const struct item *items, size_t 
 /* "pull_weight:strike@3:00" */
 static bool read_did(struct short_reading *r, const struct item *item, struct tried *t)
 {
-    char copy[ITEM_MOST];
+    char copy[ITEM_MOST + 1];
     strcpy(copy, item->text);
     char *at = strchr(copy, '@');
     if (at) {
@@ -665,10 +665,10 @@ static const struct {
     const char *name;
     bool (*read)(struct short_reading *r, const struct item *items, size_t count);
 } row_words[] = {
-    {"had", row_had},     {"not-had", row_not_had}, {"seen", row_seen}, {"not-seen", row_not_seen},
-    {"clock", row_clock}, {"hint", row_hint},       {"oil", row_oil},   {"hands", row_hands},
-    {"since", row_since}, {"did", row_did},         {"asked-had", row_asked_had},
-    {"asked-seen", row_asked_seen},
+    {"had", row_had},           {"not-had", row_not_had},     {"seen", row_seen},
+    {"not-seen", row_not_seen}, {"clock", row_clock},         {"hint", row_hint},
+    {"oil", row_oil},           {"hands", row_hands},         {"since", row_since},
+    {"did", row_did},           {"asked-had", row_asked_had}, {"asked-seen", row_asked_seen},
 };
 
 static bool read_row(struct short_reading *r, const struct item *items, size_t count)
@@ -706,11 +706,11 @@ static size_t split_row(struct short_reading *r, const char *text, size_t from, 
         while (end < to && !is_blank(text[end]))
             end++;
         struct item here = {.column = from + 1};
-        if (end - from >= ITEM_MOST || count == ITEMS_MOST) {
+        if (end - from > ITEM_MOST || count == ITEMS_MOST) {
             complain(r, &here,
-                     end - from >= ITEM_MOST ? "this item is over %d bytes long"
-                                             : "this row has more than %d items",
-                     end - from >= ITEM_MOST ? ITEM_MOST : ITEMS_MOST);
+                     end - from > ITEM_MOST ? "this item is over %d bytes long"
+                                            : "this row has more than %d items",
+                     end - from > ITEM_MOST ? ITEM_MOST : ITEMS_MOST);
             return SIZE_MAX;
         }
         items[count].column = from + 1;

@@ -26,19 +26,51 @@ static void flow_end(struct flow *f)
     text_add(f->out, f->begun ? "}" : "{}");
 }
 
+/* Beyond ASCII, YAML takes these only escaped, or ends a line at them (YAML 1.1, chapter 5). */
+static const unsigned escaped[][2] = {
+    {0x7f, 0x9f},
+    {0x2028, 0x2029},
+    {0xfeff, 0xfeff},
+    {0xfffe, 0xffff},
+};
+
+/* The code point of two or three bytes of UTF-8 at s, with their number; others need no escape. */
+static unsigned code_point(const char *s, size_t *bytes)
+{
+    const unsigned char *u = (const unsigned char *)s;
+    *bytes = 1;
+    if (u[0] >> 5 == 6 && u[1]) {
+        *bytes = 2;
+        return (u[0] & 31u) << 6 | (u[1] & 63u);
+    }
+    if (u[0] >> 4 == 14 && u[1] && u[2]) {
+        *bytes = 3;
+        return (u[0] & 15u) << 12 | (u[1] & 63u) << 6 | (u[2] & 63u);
+    }
+    return u[0] < 128 ? u[0] : 0x10000;
+}
+
+static bool wants_escape(unsigned point)
+{
+    for (size_t i = 0; i < sizeof escaped / sizeof *escaped; i++)
+        if (point >= escaped[i][0] && point <= escaped[i][1])
+            return true;
+    return point < 32;
+}
+
 static void write_quoted(const char *s, struct text *out)
 {
     text_add(out, "\"");
-    for (; *s; s++) {
-        unsigned char c = (unsigned char)*s;
+    for (size_t bytes; *s; s += bytes) {
+        unsigned c = code_point(s, &bytes);
         if (c == '"' || c == '\\')
-            text_addf(out, "\\%c", c);
+            text_addf(out, "\\%c", (int)c);
         else if (c == '\n')
             text_add(out, "\\n");
-        else if (c < 32 || c == 127)
-            text_addf(out, "\\x%02X", c);
+        else if (wants_escape(c))
+            text_addf(out, "\\u%04X", c);
         else
-            text_add_bytes(out, s, 1);
+            text_add_bytes(out, s, bytes);
     }
     text_add(out, "\"");
 }

@@ -46,6 +46,12 @@ static struct story_part *add_part(struct assembly *a, size_t from_word, size_t 
     return part;
 }
 
+/* There is no room for what the last part said: it is accounted for as of no use. */
+static void no_room(struct assembly *a)
+{
+    a->story->part[a->story->parts - 1].kind = STORY_UNUSED;
+}
+
 /* The open group gets nothing more.  Its rows are the last of the sheet; without the time they
  * need they are taken out again. */
 static void close_group(struct assembly *a)
@@ -95,8 +101,10 @@ static void add_row(struct assembly *a, const struct heard *h, const struct shee
                     bool others, size_t from, size_t to)
 {
     struct heard *row = sheet_add_heard(a->sheet);
-    if (!row)
+    if (!row) {
+        no_room(a);
         return;
+    }
     size_t index = a->sheet->heards - 1;
     *row = *h;
     row->said = NULL;
@@ -204,8 +212,10 @@ static void merge(struct heard *row, const struct heard *more, bool timed)
 
 static void add_time(struct assembly *a, const struct sheet_at *at)
 {
-    if (a->times == TIMES_MOST)
+    if (a->times == TIMES_MOST) {
+        no_room(a);
         return;
+    }
     a->time[a->times] = *at;
     a->time_part[a->times++] = a->story->parts - 1;
 }
@@ -362,13 +372,15 @@ static bool join_hints(struct sheet *to, const struct sheet *more)
     return good;
 }
 
-static void join_tried(struct sheet *to, const struct sheet *more)
+static bool join_tried(struct sheet *to, const struct sheet *more)
 {
     for (size_t i = 0; i < more->trieds; i++) {
         struct tried *t = sheet_add_tried(to);
-        if (t)
-            *t = more->tried[i]; /* shorthand gives no `said`, so nothing is owned twice */
+        if (!t)
+            return false;
+        *t = more->tried[i]; /* shorthand gives no `said`, so nothing is owned twice */
     }
+    return true;
 }
 
 /* Facts to the sheet; turned round if `denied`.  False if they clash with what it holds or
@@ -395,7 +407,7 @@ static bool join_facts(struct sheet *to, const struct sheet *more, bool denied)
         to->hands_min = more->hands_min;
     if (!*to->clock)
         strcpy(to->clock, more->clock);
-    join_tried(to, more);
+    good = join_tried(to, more) && good;
     return join_hints(to, more) && good;
 }
 

@@ -36,6 +36,7 @@ struct entry {
     const char *id;
     const struct yaml_node *row;
     int layer;
+    int depth; /* of rows that this one is like */
     enum state state;
     union {
         struct tune tune;
@@ -234,15 +235,18 @@ static bool make_model(struct library *lib, struct entry *x, struct entry **mode
                       yaml_text(like) ? yaml_text(like) : "a list");
         return false;
     }
-    if (lib->depth == DEPTH_MOST) {
+    lib->depth++;
+    bool shallow = lib->depth <= DEPTH_MOST,
+         good = shallow && (x->kind == KIND_TUNE ? make_tune(lib, m, e) : make_clock(lib, m, e));
+    lib->depth--;
+    x->depth = m->depth + 1;
+    if (!shallow ||
+        (good && x->depth > DEPTH_MOST)) { /* whichever of them stands first in the file */
         yaml_complain(like, e, "the row is like a row that is like another, more than %d deep.",
                       DEPTH_MOST);
         return false;
     }
     *model = m;
-    lib->depth++;
-    bool good = x->kind == KIND_TUNE ? make_tune(lib, m, e) : make_clock(lib, m, e);
-    lib->depth--;
     return good;
 }
 

@@ -690,6 +690,23 @@ static void rows_can_be_taken_out(void **state)
 }
 
 /* Cut anything anywhere: no crash, and never both good and silent about being bad. */
+/* YAML takes these only escaped, or ends a line at them. */
+static void characters_that_cannot_stand_in_yaml_are_read_again(void **state)
+{
+    static const char *const rows[] = {
+        "it\x01struck", "it\x7fstruck", "it\xc2\x92struck", "it\xc2\x85struck", "it\xe2\x80\xa8struck",
+        "it\xe2\x80\xa9struck", "\xef\xbb\xbfit struck", "it\xef\xbf\xbfstruck", "it \"struck\" \\n\n", "\xe2\x80\x94 \xc3\xa9 \xf0\x9f\x95\xb0",
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct sheet s;
+        sheet_init(&s, words);
+        s.story = mem_copy_text(rows[i]);
+        same_after_printing(&s);
+        sheet_release(&s);
+    }
+}
+
 static void broken_texts_never_bring_the_readers_down(void **state)
 {
     (void)state;
@@ -735,6 +752,7 @@ int main(void)
         cmocka_unit_test(a_time_covers_the_let_offs_it_speaks_of),
         cmocka_unit_test(a_row_is_said_in_plain_words),
         cmocka_unit_test(rows_can_be_taken_out),
+        cmocka_unit_test(characters_that_cannot_stand_in_yaml_are_read_again),
         cmocka_unit_test(broken_texts_never_bring_the_readers_down),
     };
     return cmocka_run_group_tests(tests, load_words, free_words);

@@ -1,0 +1,386 @@
+/* Every limit that an input may meet, with the last size that is taken and the first that is not.
+ *
+ * A row is a text of `count` like parts: `before`, then `part` again and again with `between` them, then
+ * `after`; # in a part is its number from 1.  With `most` parts the text is read without a
+ * sentence; with one more there is one sentence, it contains `says`, and the exit status is 2.
+ *
+ * Limits of the readers that everything goes through stand with them: YAML in test_yaml (length, depth,
+ * values), files in test_text, WAVE files in test_pcm, recordings in decoder_suite.
+ */
+#include "suite.h"
+
+#include <stdio.h>
+#include <string.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include "command/command.h"
+#include "diagnose/phrases.h"
+#include "diagnose/sheet.h"
+#include "diagnose/story.h"
+#include "err.h"
+#include "journal/journal_record.h"
+#include "mem.h"
+#include "movement/library.h"
+#include "sound/voice.h"
+#include "text.h"
+
+static struct words *words;
+static struct phrases *phrases;
+static char file[] = "/tmp/letoff-limits-XXXXXX";
+
+static int open_shop(void **state)
+{
+    (void)state;
+    words = words_load("chimes/words.yaml", NULL);
+    phrases = phrases_load("chimes/phrases-en.yaml", words, NULL);
+    int fd = mkstemp(file);
+    close(fd);
+    return words && phrases && fd >= 0 ? 0 : -1;
+}
+
+static int close_shop(void **state)
+{
+    (void)state;
+    phrases_free(phrases);
+    words_free(words);
+    unlink(file);
+    return 0;
+}
+
+/* ---- readers ---- */
+
+static void sheet(const struct text *t, struct err *e)
+{
+    struct sheet s;
+    sheet_init(&s, words);
+    sheet_parse(&s, "sheet", text_cstr(t), t->length, e);
+    sheet_release(&s);
+}
+
+static void shorthand(const struct text *t, struct err *e)
+{
+    struct sheet s;
+    sheet_init(&s, words);
+    sheet_parse_shorthand(&s, text_cstr(t), t->length, e);
+    sheet_release(&s);
+}
+
+static void story(const struct text *t, struct err *e)
+{
+    struct sheet s;
+    struct story story = {0};
+    sheet_init(&s, words);
+    story_read(phrases, text_cstr(t), t->length, &s, &story, e);
+    story_release(&story);
+    sheet_release(&s);
+}
+
+static void data(const struct text *t, struct err *e)
+{
+    struct library *lib = library_load("chimes", e);
+    assert_non_null(lib);
+    assert_true(text_write_file(file, text_cstr(t), t->length, e));
+    library_add(lib, file, e);
+    library_free(lib);
+}
+
+static void voices(const struct text *t, struct err *e)
+{
+    struct voice_set set = {0};
+    assert_true(text_write_file(file, text_cstr(t), t->length, e));
+    voice_set_load(&set, file, NULL, e);
+    voice_set_release(&set);
+}
+
+static void vocabulary(const struct text *t, struct err *e)
+{
+    words_free(words_parse("words", text_cstr(t), t->length, e));
+}
+
+static void phrase_table(const struct text *t, struct err *e)
+{
+    phrases_free(phrases_parse("phrases", text_cstr(t), t->length, words, e));
+}
+
+static void journal_text(const struct text *t, struct err *e)
+{
+    mem_free(record_canonical(RECORD_CUSTOMER, (size_t)record_field_of(RECORD_CUSTOMER, "note"),
+                              text_cstr(t), e));
+}
+
+/* ---- rows ---- */
+
+#define RACK "clocks:\n - {id: limit, name: Limit, like: longcase-rack, "
+#define TUNE "tunes:\n - {id: limit, name: Limit, status: ours, source: ours, numbering: highest, "
+#define FAULT                                                                                      \
+    "faults:\n - {id: limit, name: Limit, part: rack tail, class: setting, about: a, prior: 1, "   \
+    "cure: bend-tail, source: ours, "
+
+#define PHRASES                                                                                    \
+    "language: en\nnumbers: {one: 1}\nfiller: [the]\nnegators: [not]\njoiners: [and]\nnouns: "     \
+    "[gong]\n"                                                                                     \
+    "units: [minutes]\nrepeats: {once: 1}\nclasses: {x: [y]}\ntimes: [{say: noon, min: 0}]\n"
+
+static const struct limit {
+    const char *what;
+    void (*read)(const struct text *t, struct err *e);
+    const char *before, *part, *between, *after;
+    size_t most;
+    const char *says, *close; /* `close` stands as often as the part, behind them all */
+} limits[] = {
+    /* call sheets */
+    {"rows heard", sheet, "heard:\n", "- {at: \"3:00\", strike: 2}\n", "", "", 500, "at most 500"},
+    {"actions tried", sheet, "tried:\n", "- {do: wind}\n", "", "", 64, "at most 64"},
+    {"counts of one row", sheet, "heard: [{at: \"3:00\", strike: [", "#", ", ", "]}]", 24, "24"},
+    {"exceptions", sheet, "heard: [{at: every_quarter, strike: none, except: [", "\"#:00\"", ", ",
+     "]}]", 24, "at most 24"},
+    {"notes", sheet, "heard: [{at: \"3:00\", notes: \"", "1", "", "\"}]", 96, "1 to 96 notes"},
+    {"intervals", sheet, "heard: [{at: \"3:00\", intervals_s: [", "1.5", ", ", "]}]", 64, "64"},
+    {"letters of a clock's id", sheet, "heard: [{at: \"3:00\", strike: 2}]\nclock: ", "x", "", "\n",
+     63, "at most 63"},
+    {"bytes of a story", sheet, "story: ", "x", "", "\n", 20000, "at most 20000"},
+    {"bytes of a source", sheet, "heard: [{at: \"3:00\", strike: 2}]\nsource: ", "x", "", "\n",
+     20000, "at most 20000"},
+    {"bytes of what was said", sheet, "heard: [{at: \"3:00\", strike: 2, said: ", "x", "", "}]",
+     20000, "at most 20000"},
+    /* shorthand */
+    {"rows in shorthand", shorthand, "", "3:00 s2", ", ", "", 500, "more than 500 rows"},
+    {"actions in shorthand", shorthand, "", "did wind", ", ", "", 64, "more than 64 actions"},
+    {"bytes of an item", shorthand, "3:00 i2.", "0", "", "", 397, "over 400 bytes"},
+    {"items of a row", shorthand, "had ", "@history", " ", "", 63, "more than 64 items"},
+    {"counts in shorthand", shorthand, "3:00 s", "2", "/", "", 24, "s2/2"},
+    {"notes in shorthand", shorthand, "3:00 n", "1", "", "", 96, "n111"},
+    {"intervals in shorthand", shorthand, "3:00 i", "1.5", "/", "", 64, "i1.5"},
+    {"exceptions in shorthand", shorthand, "quarters c0 not=", "#:00", "/", "", 24, "not="},
+    /* free words */
+    {"bytes of free words", story, "", "x", "", "", 20000, "at most 20000"},
+    /* clocks */
+    {"lobes", data, RACK "lobes: [", "<", ", ", "]}\n", 4, "lobes"},
+    {"sounders", data, RACK "sounders: [{name: bell, voice: bell-small, pitch: A4}, ",
+     "{name: s#, voice: bell-small, pitch: A4}", ", ", "]}\n", 15, "sounders"},
+    {"patterns", data, RACK "trains: {strike: {patterns: [", "[bell]", ", ", "]}}}\n", 4,
+     "patterns"},
+    {"strokes of a pattern", data, RACK "trains: {strike: {patterns: [[", "bell", ", ", "]]}}}\n",
+     4, "patterns"},
+    {"arbors", data, RACK "trains: {music: {arbors: [", "{name: a#, wheel: 60, pinion: 8}", ", ",
+     "]}}}\n", 8, "arbors"},
+    {"hints", data, RACK "hints: {", "x#: y", ", ", "}}\n", 20, "more than 20 hints"},
+    {"rows like a row", data, "clocks:\n - {id: l0, name: L, like: longcase-rack}\n",
+     " - {id: l#, name: L, like: l<}\n", "", "", 7, "deep"},
+    {"steps of a snail", data,
+     "clocks:\n - {id: limit, name: Limit, like: ships-bell-dog, trains: {strike: {snails: "
+     "[{turn_min: 1440, "
+     "lead_min: 15, bevelled: yes, steps: [",
+     "@1 1 2 2 3 3 4 4 1 1 2 2 3 3 4 4 1 1 2 2 3 3 4 4 1 1 2 2 3 3 4 4 1 1 2 2 1 1 2 4 1 1 2 2 3 3 "
+     "4 4 1",
+     ", ", "]}]}}}\n", 48, "steps"},
+    {"snails", data, RACK "trains: {strike: {snails: [",
+     "{turn_min: 720, lead_min: 30, steps: [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]}", ", ",
+     "]}}}\n", 3, "snails"},
+    {"counts of a count wheel", data,
+     "clocks:\n - {id: limit, name: Limit, like: countwheel-78, lobes: [0, 15, 30, 45], day_blows: "
+     "192, "
+     "trains: {strike: {use: {0: {read: count}, 15: {read: count}, 30: {read: count}, 45: {read: "
+     "count}}, wheel_blows: 96, entries: [",
+     "2", ", ", "]}}}\n", 48, "entries"},
+    /* tunes */
+    {"notes of a tune", data, TUNE "bells: 4, changes: [", "4321", ", ",
+     "], quarters: [48], gap: 2, pitch: [G#4, F#4, E4, B3]}\n", 48, "1 to 48 changes"},
+    {"notes of all changes", data, TUNE "bells: 9, changes: [",
+     "123456789123456789123456789123456789123456789123456789123456789123456789123456789123456789123"
+     "456",
+     ", ", "], quarters: [4], gap: 2, pitch: [C5, B4, A4, G4, F4, E4, D4, C4, B3]}\n", 4,
+     "more than 400 notes"},
+    /* faults */
+    {"parameters that are set", data, FAULT "set: {",
+     "@\"lift_loss\":0 \"tail_teeth\":0 \"tail_len\":0 \"tail_side\":0 \"hook_zone\":0 "
+     "\"rack_stick\":0 \"rack_part\":0 \"rack_over\":0 \"hook_up\":0",
+     ", ", "}}\n", 8, "at most 8"},
+    {"axes", data, FAULT "vary: [", "{par: tail_teeth, values: [-1]}", ", ", "]}\n", 3,
+     "at most 3"},
+    {"values of an axis", data, FAULT "vary: [{par: tail_teeth, values: [", "-1", ", ", "]}]}\n",
+     64, "at most 64"},
+    /* voices */
+    {"partials", voices, "voices:\n - {id: limit, name: Limit, source: ours, partials: [",
+     "{ratio: #, level: 1}", ", ", "]}\n", 24, "24"},
+    /* vocabularies and phrases */
+    {"words", vocabulary, "words:\n",
+     "- {kind: seen, id: w#, ask: w, explain: w, minutes: 1, picture: house}\n", "", "", 512,
+     "more than 512 words"},
+    {"brackets in brackets", phrase_table, PHRASES "phrases:\n - {say: \"a ", "(b ", "",
+     "\", gives: \"had moved_house\"}\n", 8, "deep", ")"},
+    {"words of one pattern", phrase_table, PHRASES "phrases:\n - {say: \"", "b", " ",
+     "\", gives: \"had moved_house\"}\n", 1996, "too long"},
+    {"bytes of what a phrase gives", phrase_table,
+     PHRASES "phrases:\n - {say: a, gives: \"had moved_house", " ", "", "\"}\n", 185,
+     "over 200 bytes"},
+    /* journal */
+    {"bytes of one value of a record", journal_text, "", "x", "", "", 1000000, "at most 1000000"},
+};
+
+/* The part of that number: "@a b c" names a, b, c one after another, "@history" the words of that kind. */
+static void add_part(const char *part, size_t number, struct text *t)
+{
+    if (!strcmp(part, "@history")) {
+        text_add(t, words_at(words, WORD_HISTORY, number - 1)->id);
+    } else if (part[0] == '@') {
+        const char *from = part + 1;
+        for (size_t i = 1; i < number; i++)
+            from += strcspn(from, " ") + 1;
+        text_add_bytes(t, from, strcspn(from, " "));
+    } else {
+        for (const char *c = part; *c; c++)
+            if (*c == '#')
+                text_addf(t, "%zu", number);
+            else if (*c == '<')
+                text_addf(t, "%zu", number - 1);
+            else
+                text_add_bytes(t, c, 1);
+    }
+}
+
+static void build(const struct limit *l, size_t count, struct text *t)
+{
+    text_clear(t);
+    text_add(t, l->before);
+    for (size_t i = 1; i <= count; i++) {
+        text_add(t, i > 1 ? l->between : "");
+        add_part(l->part, i, t);
+    }
+    for (size_t i = 0; l->close && i < count; i++)
+        text_add(t, l->close);
+    text_add(t, l->after);
+}
+
+static void the_last_size_is_taken_and_the_next_is_refused_in_one_sentence(void **state)
+{
+    struct text t = {0};
+    int bad = 0;
+    (void)state;
+    for (size_t i = 0; i < sizeof limits / sizeof *limits; i++) {
+        const struct limit *l = &limits[i];
+        struct err at = {0}, past = {0};
+        build(l, l->most, &t);
+        l->read(&t, &at);
+        build(l, l->most + 1, &t);
+        l->read(&t, &past);
+        bool good = at.count == 0 && past.count == 1 && err_status(&past) == 2 &&
+                    strstr(past.line[0], l->says);
+        if (!good)
+            print_message(
+                "%s: %zu gives %zu sentences (%s), one more gives %zu with status %d: %s\n",
+                l->what, l->most, at.count, at.count ? at.line[0] : "", past.count,
+                err_status(&past), past.count ? past.line[0] : "");
+        bad += !good;
+        err_release(&at);
+        err_release(&past);
+    }
+    text_release(&t);
+    assert_int_equal(bad, 0);
+}
+
+/* ---- words behind a verb ---- */
+
+#define ARGUMENTS 520
+
+/* Runs a verb in a child, its sentences going to `file`; the exit status. */
+static int run(int argc, char **argv, struct err *told)
+{
+    int status;
+    pid_t child = fork();
+    if (child == 0) {
+        if (!freopen("/dev/null", "w", stdout) || !freopen(file, "w", stderr))
+            _exit(99);
+        int said = command_run(argc, argv, NULL);
+        fflush(NULL);
+        _exit(said);
+    }
+    waitpid(child, &status, 0);
+    char *text = text_read_file(file, 100000, NULL, told);
+    for (char *at = text, *line; at && (line = strsep(&at, "\n"));)
+        if (line[0])
+            err_add(told, "%s", line);
+    mem_free(text);
+    return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+}
+
+/* `part` (cut at blanks) `count` times behind `before`. */
+static int arguments(const char *before, const char *part, size_t count, char **argv)
+{
+    struct text line = {0};
+    int argc = 0;
+    text_addf(&line, "letoff %s", before);
+    for (size_t i = 0; i < count; i++)
+        text_addf(&line, " %s", part);
+    for (char *copy = mem_copy_text(text_cstr(&line)), *w;
+         argc < ARGUMENTS - 1 && (w = strsep(&copy, " "));)
+        argv[argc++] = w;
+    argv[argc] = NULL;
+    text_release(&line);
+    return argc;
+}
+
+static void so_many_words_are_taken_behind_a_verb_and_not_one_more(void **state)
+{
+    static const struct {
+        const char *before, *part;
+        size_t most;
+        const char *says;
+    } rows[] = {
+        {"play longcase-rack --no-sound", "--fault rack-worn", 16, "at most 16 times"},
+
+        {"check", "chimes/ship.yaml", 500, "one word too many"},
+        {"journal import --journal /nowhere/j", "chimes/ship.yaml", 32, "one word too many"},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
+        for (size_t more = 0; more <= 1; more++) {
+            char *argv[ARGUMENTS];
+            struct err told = {0};
+            int status = run(arguments(rows[i].before, rows[i].part, rows[i].most + more, argv),
+                             argv, &told);
+            bool refused = false;
+            for (size_t k = 0; k < told.count && k < ERR_MOST; k++)
+                refused = refused || strstr(told.line[k], rows[i].says);
+            if (refused != (more == 1) || (more && (status != 2 || told.count != 1)))
+                fail_msg("%s, %zu: status %d, %zu sentences: %s", rows[i].before,
+                         rows[i].most + more, status, told.count, told.count ? told.line[0] : "");
+            err_release(&told);
+            mem_free(argv[0]);
+        }
+}
+
+/* A story of more let-offs than a sheet has rows: what did not fit is told, nothing is lost without a word. */
+static void a_story_with_more_than_500_times_is_accounted_for_to_the_end(void **state)
+{
+    struct text t = {0};
+    struct sheet s;
+    struct story account = {0};
+    struct err e = {0};
+    size_t told = 0;
+    (void)state;
+    for (int i = 0; i < 700; i++)
+        text_addf(&t, "at %d:%02d it struck %d. ", 1 + i % 12, i / 12, 1 + i % 9);
+    assert_true(t.length < SHEET_TEXT);
+    sheet_init(&s, words);
+    assert_true(story_read(phrases, text_cstr(&t), t.length, &s, &account, &e));
+    assert_in_range(s.heards, 400, SHEET_ROWS);
+    for (size_t i = 0; i < account.parts; i++)
+        told += account.part[i].kind != STORY_UNDERSTOOD;
+    assert_true(told > 0);
+    story_release(&account);
+    sheet_release(&s);
+    err_release(&e);
+    text_release(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_last_size_is_taken_and_the_next_is_refused_in_one_sentence),
+        cmocka_unit_test(so_many_words_are_taken_behind_a_verb_and_not_one_more),
+        cmocka_unit_test(a_story_with_more_than_500_times_is_accounted_for_to_the_end),
+    };
+    return cmocka_run_group_tests(tests, open_shop, close_shop);
+}

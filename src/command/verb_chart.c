@@ -18,6 +18,7 @@
 #include "draw/pages.h"
 #include "draw/type_case.h"
 #include "mem.h"
+#include "movement/due_list.h"
 #include "resync/hands_sheet.h"
 #include "resync/step_text.h"
 
@@ -73,27 +74,10 @@ typedef void each_due(void *with, int shown_min, const struct rung *due);
 /* What each let-off of twelve hours (twenty-four where the clock needs them) must sound. */
 static void each_letoff(const struct chart *v, each_due *each, void *with)
 {
-    struct reset r;
-    reset_init(&r, &v->works, 0, NULL);
-    struct moment m = {.work_min = 1};
-    m.rest = rest_in_step(&v->works, 2);
-    struct stance at = stance_of(&v->works, &m);
-    for (int i = clock_letoffs(v->clock); i > 0; i--) {
-        struct done d;
-        if (!deed_do(&r, &at, DEED_FORWARD, stance_ahead(v->clock, &at), &d))
-            break;
-        at = d.to;
-        each(with, stance_shown(&v->works, &at), &d.heard);
-    }
-    reset_release(&r);
-}
-
-static const char *clock_time(const struct clock *c, int min, char out[8])
-{
-    if (c->cycle_min <= 720)
-        return text_dial(min, out);
-    snprintf(out, 8, "%d:%02d", min / 60 % 24, min % 60);
-    return out;
+    struct due due[DUES_MOST];
+    size_t n = due_list(v->clock, due, DUES_MOST);
+    for (size_t i = 0; i < n; i++)
+        each(with, due[i].shown_min, &due[i].rung);
 }
 
 struct listing {
@@ -107,7 +91,7 @@ static void list_due(void *with, int shown_min, const struct rung *due)
     struct text hear = {0};
     char when[8];
     rung_say(due, l->c, &hear);
-    json_array_append_new(l->list, json_pack("{s:s, s:s, s:i, s:i, s:s}", "hands", clock_time(l->c, shown_min, when), "hear",
+    json_array_append_new(l->list, json_pack("{s:s, s:s, s:i, s:i, s:s}", "hands", due_time(l->c, shown_min, when), "hear",
                                              text_cstr(&hear), "blows", due->blows, "phrases", due->phrases, "notes", due->tune));
     text_release(&hear);
 }
@@ -170,7 +154,7 @@ static void print_due(void *with, int shown_min, const struct rung *due)
     struct text hear = {0};
     char when[8];
     rung_say(due, c, &hear);
-    printf("  [ ] %5s  %s\n", clock_time(c, shown_min, when), text_cstr(&hear));
+    printf("  [ ] %5s  %s\n", due_time(c, shown_min, when), text_cstr(&hear));
     text_release(&hear);
 }
 

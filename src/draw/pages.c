@@ -8,6 +8,8 @@
 #include "draw/paint.h"
 #include "draw/plate.h"
 #include "draw/svg.h"
+#include "mem.h"
+#include "movement/due_list.h"
 #include "movement/library.h"
 #include "text.h"
 
@@ -144,59 +146,75 @@ static void tick_box(struct canvas *c, double x, double y, double size)
 
 /* ---- proving ---- */
 
-/* What must sound: "third quarter, 3 changes" or "9". */
-static void due_text(const struct clock *k, int work_min, char out[48])
+/* What must sound, short: "4 phrases, then 12"; "12, then 1 quarter"; "strikes 3, music". */
+static void due_text(const struct clock *k, const struct due *d, char out[64])
 {
-    const struct train *chime = clock_train(k, TRAIN_CHIME);
-    const struct train *music = clock_train(k, TRAIN_MUSIC);
-    int changes = chime ? train_counts_at(k, TRAIN_CHIME, work_min) : 0;
-    int blows = train_counts_at(k, TRAIN_STRIKE, work_min);
-    char *end = out + 48;
-    int n = 0;
-    out[0] = 0;
-    if (changes > 0)
-        n = snprintf(out, 48, "%d change%s", changes, changes == 1 ? "" : "s");
-    if (blows > 0 && n >= 0 && out + n < end)
-        n += snprintf(out + n, (size_t)(end - out - n), "%s%d", n ? ", then " : "strikes ", blows);
-    if (music && train_counts_at(k, TRAIN_MUSIC, work_min) > 0 && out + n < end)
-        snprintf(out + n, (size_t)(end - out - n), "%smusic", n ? ", " : "");
-    if (!out[0])
-        snprintf(out, 48, "sounds");
+    const struct rung *h = &d->rung;
+    struct text t = {0};
+    const char *what = k->train[TRAIN_CHIME].tunes > 0 ? "phrase" : "quarter";
+    if (h->blows && (h->hour_first || !h->phrases))
+        text_addf(&t, "%s%d", h->phrases ? "" : "strikes ", h->blows);
+    if (h->phrases)
+        text_addf(&t, "%s%d %s%s", t.length ? ", then " : "", h->phrases, what, h->phrases == 1 ? "" : "s");
+    if (h->blows && h->phrases && !h->hour_first)
+        text_addf(&t, ", then %d", h->blows);
+    if (h->music)
+        text_addf(&t, "%smusic", t.length ? ", " : "");
+    if (!t.length)
+        text_add(&t, d->by_night ? "silent by night" : "nothing");
+    snprintf(out, 64, "%s", text_cstr(&t));
+    text_release(&t);
 }
 
 struct prove {
     struct pages *p;
     const struct clock *k;
+    struct due due[DUES_MOST];
+    size_t dues;
     int lobe[CLOCK_LOBES], lobes; /* in order of the minute */
     double hour_w, cell_w, row_h;
 };
 
-static struct prove prove_of(struct pages *p, const struct clock *k)
+static void prove_init(struct prove *v, struct pages *p, const struct clock *k)
 {
-    struct prove v = {.p = p, .k = k, .hour_w = 40};
+    *v = (struct prove){.p = p, .k = k, .hour_w = 40};
+    v->dues = due_list(k, v->due, DUES_MOST);
     for (int minute = 0; minute < 120; minute++)
         for (int i = 0; i < k->lobes; i++)
             if (k->lobe[i].minute == minute && minute < (k->lobe_period_min > 60 ? 120 : 60))
-                v.lobe[v.lobes++] = i;
-    v.cell_w = (inner_w(p) - v.hour_w) / (v.lobes > 0 ? v.lobes : 1);
-    v.row_h = (bottom(p) - p->y - 30) / 12;
-    v.row_h = v.row_h > 48 ? 48 : v.row_h;
-    return v;
+                v->lobe[v->lobes++] = i;
+    v->cell_w = (inner_w(p) - v->hour_w) / (v->lobes > 0 ? v->lobes : 1);
+    v->row_h = (bottom(p) - p->y - 30) / 12;
+    v->row_h = v->row_h > 48 ? 48 : v->row_h;
 }
 
-static void prove_cell(const struct prove *v, double x, double y, int work_min)
+static const struct due *due_at(const struct prove *v, int shown_min)
+{
+    for (size_t i = 0; i < v->dues; i++)
+        if (v->due[i].shown_min == shown_min)
+            return &v->due[i];
+    return NULL;
+}
+
+static void prove_cell(const struct prove *v, double x, double y, int shown_min)
 {
     struct canvas *c = sheet(v->p);
-    char due[48], time[16], dial[8];
+    const struct due *d = due_at(v, shown_min);
+    char due[64], time[8];
     double line = canvas_line_height(c, TYPE_UI_BOLD), small = canvas_line_height(c, TYPE_SMALL);
-    due_text(v->k, work_min, due);
-    text_dial(work_min % 1440, dial);
-    snprintf(time, sizeof time, "%s", dial);
+    if (!d)
+        return;
+    due_text(v->k, d, due);
     tick_box(c, x + 6, y + (v->row_h - 13) / 2, 13);
     canvas_text(c, x + 28, y + (v->row_h - line - small) / 2, TYPE_UI_BOLD, TONE_INK, ALIGN_LEFT,
-                time);
-    canvas_text_fit(c, x + 28, y + (v->row_h - line - small) / 2 + line, v->cell_w - 32, TYPE_SMALL,
+                due_time(v->k, shown_min, time));
+    canvas_text_fit(c, x + 28, y + (v->row_h - line - small) / 2 + line, v->cell_w - 30, TYPE_SMALL,
                     TONE_SOFT, ALIGN_LEFT, due);
+}
+
+static bool whole_day(const struct clock *k)
+{
+    return k->cycle_min > 720 || k->dials_24;
 }
 
 static void prove_row(const struct prove *v, int hour_min)
@@ -206,62 +224,130 @@ static void prove_row(const struct prove *v, int hour_min)
         return;
     struct canvas *c = sheet(p);
     char n[8];
-    int hour = hour_min / 60 % 24, shown = v->k->cycle_min > 720 ? hour : (hour + 11) % 12 + 1;
+    int hour = hour_min / 60 % 24, shown = whole_day(v->k) ? hour : (hour + 11) % 12 + 1;
     snprintf(n, sizeof n, "%d", shown);
     canvas_rule(c, MARGIN, p->y, MARGIN + inner_w(p), p->y, TONE_FAINT, WEIGHT_FINE);
     canvas_text(c, MARGIN + v->hour_w - 14, p->y + (v->row_h - canvas_line_height(c, TYPE_HEAD)) / 2,
                 TYPE_HEAD, TONE_INK, ALIGN_RIGHT, n);
     for (int i = 0; i < v->lobes; i++)
         prove_cell(v, MARGIN + v->hour_w + i * v->cell_w, p->y,
-                   (hour_min + v->k->lobe[v->lobe[i]].minute) % 1440);
+                   (hour_min + v->k->lobe[v->lobe[i]].minute) % (whole_day(v->k) ? 1440 : 720));
     p->y += v->row_h;
 }
 
 void pages_proving(struct pages *p, const struct clock *clock)
 {
-    char under[160];
+    struct prove *v = mem_alloc(sizeof *v);
+    char under[160], sum[120];
     snprintf(under, sizeof under, "%s. Listen at every let-off; tick what was right, write down "
              "what was not.", clock->name);
-    if (!start_chart(p, "Proving chart", under))
+    if (start_chart(p, "Proving chart", under)) {
+        prove_init(v, p, clock);
+        int period = clock->lobe_period_min > 60 ? 120 : 60;
+        for (int m = 0; m < (whole_day(clock) ? 1440 : 720); m += period)
+            prove_row(v, m);
+        canvas_rule(sheet(p), MARGIN, p->y, MARGIN + inner_w(p), p->y, TONE_FAINT, WEIGHT_FINE);
+        p->y += 8;
+        int blows = 0;
+        for (size_t i = 0; i < v->dues; i++)
+            blows += v->due[i].rung.blows;
+        snprintf(sum, sizeof sum, "In 24 hours: %d blows%s.", blows * (clock->cycle_min > 720 ? 1 : 2),
+                 clock_train(clock, TRAIN_CHIME) ? " and the quarters" : "");
+        paragraph(p, TYPE_BODY, sum);
+    }
+    mem_free(v);
+}
+
+/* ---- over a full winding ---- */
+
+#define TINY 6.5   /* a box of the winding chart */
+#define DAY_W 46.0
+
+/* Days from one winding to the next; a clock that goes for months is watched for a week and a day. */
+static int winding_days(const struct clock *k)
+{
+    double days = k->train[TRAIN_GOING].power.days;
+    return days >= 1 && days < 40 ? (int)ceil(days) : 8;
+}
+
+/* The boxes of one hour of one day, with the blows of the hour above the first that strikes. */
+static void winding_hour(const struct prove *v, int hour, double x, double y, double w)
+{
+    struct canvas *c = sheet(v->p);
+    double at = x;
+    bool said = false;
+    for (size_t i = 0; i < v->dues; i++) {
+        const struct due *d = &v->due[i];
+        char blows[8];
+        if (d->shown_min / 60 != (v->k->cycle_min > 720 ? hour : hour % 12))
+            continue;
+        tick_box(c, at, y + 11, TINY);
+        snprintf(blows, sizeof blows, "%d", d->rung.blows);
+        if (d->rung.blows && (!said || v->lobes < 3))
+            canvas_text(c, at, y - 3, TYPE_SMALL, TONE_INK, ALIGN_LEFT, blows);
+        said = said || d->rung.blows;
+        at += v->lobes < 3 ? w / 2 : TINY + 2;
+    }
+}
+
+static void winding_day(const struct prove *v, int day)
+{
+    struct pages *p = v->p;
+    char name[24];
+    double w = (inner_w(p) - DAY_W) / 12;
+    if (!room_for(p, 72))
         return;
-    struct prove v = prove_of(p, clock);
-    int period = clock->lobe_period_min > 60 ? 120 : 60;
-    for (int m = 0; m < (clock->cycle_min > 720 || clock->dials_24 ? 1440 : 720); m += period)
-        prove_row(&v, m);
-    canvas_rule(sheet(p), MARGIN, p->y, MARGIN + inner_w(p), p->y, TONE_FAINT, WEIGHT_FINE);
-    p->y += 8;
-    char sum[120];
-    snprintf(sum, sizeof sum, "In 24 hours: %d blows%s.", train_counts_a_day(clock, TRAIN_STRIKE),
-             clock_train(clock, TRAIN_CHIME) ? " and the quarters" : "");
-    paragraph(p, TYPE_BODY, sum);
+    struct canvas *c = sheet(p);
+    snprintf(name, sizeof name, "Day %d", day);
+    canvas_rule(c, MARGIN, p->y, MARGIN + inner_w(p), p->y, TONE_FAINT, WEIGHT_FINE);
+    canvas_text(c, MARGIN, p->y + 4, TYPE_UI_BOLD, TONE_INK, ALIGN_LEFT, name);
+    for (int hour = 0; hour < 24; hour++)
+        winding_hour(v, hour, MARGIN + DAY_W + hour % 12 * w, p->y + 6 + hour / 12 * 23, w - 3);
+    bool spring = v->k->train[TRAIN_GOING].power.drive == DRIVE_SPRING;
+    const char *const what[] = {"even, not slow", spring ? "strong to the end" : "weights even", "off by, min:"};
+    for (int i = 0; i < 3; i++) {
+        double x = MARGIN + DAY_W + i * (inner_w(p) - DAY_W) / 3;
+        if (i < 2)
+            tick_box(c, x, p->y + 55, TINY);
+        canvas_text(c, x + (i < 2 ? 12 : 0), p->y + 52, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, what[i]);
+    }
+    p->y += 72;
+}
+
+/* What the boxes of an hour stand for, told by one o'clock and what follows. */
+static void winding_key(struct pages *p, const struct prove *v)
+{
+    struct text t = {0};
+    int n = 0;
+    text_addf(&t, "A box for each let-off, twelve hours a line from 12 on; in an hour they are ");
+    for (size_t i = 0; i < v->dues; i++) {
+        const struct due *d = &v->due[i];
+        int from = whole_day(v->k) ? 540 : 60, span = v->k->lobe_period_min > 60 ? 120 : 60;
+        char due[64];
+        if (d->shown_min < from || d->shown_min >= from + span)
+            continue;
+        due_text(v->k, d, due);
+        text_addf(&t, "%s:%02d %s", n++ ? "; " : "", d->shown_min % 60, d->shown_min % 60 || !d->rung.blows ? due : "the hour");
+    }
+    text_add(&t, ". The number is how many it strikes.");
+    paragraph(p, TYPE_SMALL, text_cstr(&t));
+    p->y += 4;
+    text_release(&t);
 }
 
 void pages_winding(struct pages *p, const struct clock *clock)
 {
-    double days = clock->train[TRAIN_GOING].power.days;
-    int n = days >= 1 && days < 40 ? (int)ceil(days) : 8;
+    struct prove *v = mem_alloc(sizeof *v);
     char under[160];
     snprintf(under, sizeof under, "%s. Over one winding: weak power, a dry train and a slipping "
              "click show only late.", clock->name);
-    if (!start_chart(p, "Over a full winding", under))
-        return;
-    for (int day = 1; day <= n; day++) {
-        char name[24];
-        if (!room_for(p, 30))
-            return;
-        struct canvas *c = sheet(p);
-        snprintf(name, sizeof name, "Day %d", day);
-        canvas_rule(c, MARGIN, p->y, MARGIN + inner_w(p), p->y, TONE_FAINT, WEIGHT_FINE);
-        canvas_text(c, MARGIN, p->y + 7, TYPE_UI_BOLD, TONE_INK, ALIGN_LEFT, name);
-        static const char *const what[] = {"strikes right", "even, not slow", "time, min +/-",
-                                           "weights even"};
-        for (int i = 0; i < 4; i++) {
-            double x = MARGIN + 60 + i * (inner_w(p) - 60) / 4;
-            tick_box(c, x, p->y + 8, 12);
-            canvas_text(c, x + 18, p->y + 7, TYPE_SMALL, TONE_SOFT, ALIGN_LEFT, what[i]);
-        }
-        p->y += 28;
+    if (start_chart(p, "Over a full winding", under)) {
+        prove_init(v, p, clock);
+        winding_key(p, v);
+        for (int day = 1; day <= winding_days(clock); day++)
+            winding_day(v, day);
     }
+    mem_free(v);
 }
 
 /* ---- oiling ---- */

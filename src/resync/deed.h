@@ -32,7 +32,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
-#include "resync/rung.h"
+#include "movement/rung.h"
 #include "resync/stance.h"
 
 enum deed {

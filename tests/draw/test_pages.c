@@ -77,11 +77,49 @@ static void the_proving_chart_has_a_box_for_every_letoff(void **state)
     struct pages p;
     pages_init(&p, types, PAPER_A4, &ink);
     pages_proving(&p, library_find_clock(lib, "floor-westminster-rack"));
-    assert_int_equal(count_texts(&p, "4 changes, then "), 12);
-    assert_int_equal(count_texts(&p, "3 changes"), 12);
+    assert_int_equal(count_texts(&p, "4 phrases, then "), 12);
+    assert_int_equal(count_texts(&p, "3 phrases"), 12);
     assert_int_equal(count_texts(&p, "156 blows"), 1);
     assert_true(count_texts(&p, "then 12") == 1 && count_texts(&p, "11:45") == 1);
     pages_release(&p);
+}
+
+/* A ship's bell strikes one to eight, singles told; by night a quiet cam is said; a grande sonnerie of France
+ * tells the hour before its quarters. */
+static void the_proving_chart_says_what_the_mechanism_sounds(void **state)
+{
+    (void)state;
+    static const struct { const char *clock, *text; size_t times; } rows[] = {
+        {"ships-bell", "strikes 8", 3}, {"ships-bell", "strikes 1", 3},     {"floor-triple-chime", "silent by night", 36},
+        {"french-grande", "12, then 3 quarters", 1}, {"roman-strike", "strikes 2", 4},
+    };
+    struct ink ink = {0};
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct pages p;
+        pages_init(&p, types, PAPER_A4, &ink);
+        pages_proving(&p, library_find_clock(lib, rows[i].clock));
+        if (count_texts(&p, rows[i].text) != rows[i].times)
+            fail_msg("%s: \"%s\" %zu times", rows[i].clock, rows[i].text, count_texts(&p, rows[i].text));
+        pages_release(&p);
+    }
+}
+
+/* Nothing that must be read is cut short with dots. */
+static void no_chart_cuts_its_words(void **state)
+{
+    (void)state;
+    struct ink ink = {0};
+    for (size_t i = 0; i < library_clocks(lib); i++)
+        for (int paper = 0; paper <= PAPER_LETTER; paper++) {
+            struct pages p;
+            pages_init(&p, types, (enum paper)paper, &ink);
+            pages_proving(&p, library_clock(lib, i));
+            pages_winding(&p, library_clock(lib, i));
+            pages_oiling(&p, library_clock(lib, i));
+            if (count_texts(&p, "\xe2\x80\xa6"))
+                fail_msg("%s: words are cut", library_clock(lib, i)->id);
+            pages_release(&p);
+        }
 }
 
 static const struct oil_row *row_of(const struct oil_row *row, size_t n, const char *place)
@@ -177,6 +215,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(all_charts_of_all_clocks_fit_both_papers),
         cmocka_unit_test(the_proving_chart_has_a_box_for_every_letoff),
+        cmocka_unit_test(the_proving_chart_says_what_the_mechanism_sounds),
+        cmocka_unit_test(no_chart_cuts_its_words),
         cmocka_unit_test(oil_goes_to_pivots_not_to_teeth_and_disputes_are_said),
         cmocka_unit_test(long_plans_go_on_on_the_next_page),
         cmocka_unit_test(a_call_report_carries_causes_and_the_caution),

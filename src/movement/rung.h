@@ -1,11 +1,11 @@
-/* rung.h - what one hand action must be heard to do, counted as people count.
+/* rung.h - what a let-off, or one thing done by hand, is heard to sound, counted as people count.
  *
  * Two things can be told on the telephone or across a bench without an instrument: how many blows
  * were struck, and how many phrases (changes, quarters) were chimed; the bells of the chime are
  * kept for showing.  A ding-dong, or a call with its gong, counts once.
  */
-#ifndef LETOFF_RESYNC_RUNG_H
-#define LETOFF_RESYNC_RUNG_H
+#ifndef LETOFF_MOVEMENT_RUNG_H
+#define LETOFF_MOVEMENT_RUNG_H
 
 #include <stdbool.h>
 #include "event.h"
@@ -17,6 +17,7 @@ struct rung {
     int blows;   /* of the strike */
     int phrases; /* of the chime: changes of a drum, or counts of a ting-tang */
     int notes, music;
+    bool hour_first; /* the hour is struck before its quarters */
     bool clicked, trouble; /* a lever moved and nothing went; something ran on, stood or wedged */
     int pointed;          /* minute, 1..60, a loose minute hand points to that goes on one way only; 0 not seen */
     char tune[RUNG_TUNE]; /* bell numbers, 1 the highest; cut short if it is longer */

@@ -1,4 +1,4 @@
-#include "resync/rung.h"
+#include "movement/rung.h"
 
 #include <string.h>
 
@@ -55,6 +55,7 @@ struct rung rung_of(const struct clock *c, const struct event_list *events)
             h.trouble = true;
         if (!event_sounds(e))
             continue;
+        h.hour_first = h.hour_first || (h.blows && !h.notes && e->train == TRAIN_CHIME);
         if (e->train == TRAIN_MUSIC) {
             h.music++;
         } else if (e->train == TRAIN_CHIME) {
@@ -89,12 +90,24 @@ static void say_chime(const struct rung *h, const struct clock *c, struct text *
         text_addf(out, " (%s)", h->tune);
 }
 
+static void say_blows(const struct rung *h, struct text *out)
+{
+    if (h->blows)
+        text_addf(out, "strikes %d", h->blows);
+}
+
 void rung_say(const struct rung *h, const struct clock *c, struct text *out)
 {
-    if (h->phrases)
+    if (h->hour_first)
+        say_blows(h, out);
+    if (h->phrases) {
+        text_add(out, h->hour_first ? ", then " : "");
         say_chime(h, c, out);
-    if (h->blows)
-        text_addf(out, "%sstrikes %d", h->phrases ? ", then " : "", h->blows);
+    }
+    if (!h->hour_first) {
+        text_add(out, h->phrases && h->blows ? ", then " : "");
+        say_blows(h, out);
+    }
     if (h->music)
         text_addf(out, "%smusic", h->phrases || h->blows ? ", then " : "");
     if (h->pointed)

@@ -314,22 +314,29 @@ static void winding_day(const struct prove *v, int day)
     p->y += 72;
 }
 
-/* What the boxes of an hour stand for, told by one o'clock and what follows. */
-static void winding_key(struct pages *p, const struct prove *v)
+/* What the boxes of an hour stand for, where not each has its number above it. */
+static void say_boxes(const struct prove *v, struct text *t)
 {
-    struct text t = {0};
-    int n = 0;
-    text_addf(&t, "A box for each let-off, twelve hours a line from 12 on; in an hour they are ");
+    int from = whole_day(v->k) ? 540 : 60, span = v->k->lobe_period_min > 60 ? 120 : 60, n = 0;
+    text_add(t, "; in an hour they are ");
     for (size_t i = 0; i < v->dues; i++) {
         const struct due *d = &v->due[i];
-        int from = whole_day(v->k) ? 540 : 60, span = v->k->lobe_period_min > 60 ? 120 : 60;
         char due[64];
         if (d->shown_min < from || d->shown_min >= from + span)
             continue;
         due_text(v->k, d, due);
-        text_addf(&t, "%s:%02d %s", n++ ? "; " : "", d->shown_min % 60, d->shown_min % 60 || !d->rung.blows ? due : "the hour");
+        text_addf(t, "%s:%02d %s", n++ ? ", " : "", d->shown_min % 60, d->shown_min % 60 || !d->rung.blows ? due : "the hour");
     }
-    text_add(&t, ". The number is how many it strikes.");
+}
+
+static void winding_key(struct pages *p, const struct prove *v)
+{
+    struct text t = {0};
+    text_add(&t, "A box for each let-off, twelve hours a line from 12 on");
+    if (v->lobes > 2)
+        say_boxes(v, &t);
+    text_addf(&t, ". The number is how many it strikes%s.",
+              v->k->night_from_min != v->k->night_to_min ? "; where none stands at the hour it is silent by night" : "");
     paragraph(p, TYPE_SMALL, text_cstr(&t));
     p->y += 4;
     text_release(&t);

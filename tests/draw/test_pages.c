@@ -104,7 +104,16 @@ static void the_proving_chart_says_what_the_mechanism_sounds(void **state)
     }
 }
 
-/* Nothing that must be read is cut short with dots. */
+/* Text too wide for its place is marked to be cut (canvas.h, canvas_text_fit). */
+static bool cuts_words(const struct pages *p)
+{
+    for (size_t i = 0; i < p->count; i++)
+        for (size_t m = 0; m < p->page[i].marks; m++)
+            if (p->page[i].mark[m].kind == MARK_TEXT && p->page[i].mark[m].alpha <= 0)
+                return true;
+    return false;
+}
+
 static void no_chart_cuts_its_words(void **state)
 {
     (void)state;
@@ -116,7 +125,7 @@ static void no_chart_cuts_its_words(void **state)
             pages_proving(&p, library_clock(lib, i));
             pages_winding(&p, library_clock(lib, i));
             pages_oiling(&p, library_clock(lib, i));
-            if (count_texts(&p, "\xe2\x80\xa6"))
+            if (cuts_words(&p))
                 fail_msg("%s: words are cut", library_clock(lib, i)->id);
             pages_release(&p);
         }

@@ -1,6 +1,7 @@
 #include "diagnose/evidence.h"
 
 #include <math.h>
+#include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
 #include "mem.h"
@@ -127,6 +128,70 @@ static uint32_t due_of(const struct clock_case *k, int dial)
     return 0;
 }
 
+/* ---- what each outcome adds ---- */
+
+/* All sums of a habit in the making, seen as slots of one double each. */
+struct totals {
+    struct habit h;
+    struct making m;
+};
+#define SLOTS (sizeof(struct totals) / sizeof(double))
+#define FIRST_SLOT (offsetof(struct totals, h.due) / sizeof(double))
+
+/* An outcome at a let-off always adds to the same slots, each time its probability: they are kept for
+ * the clock. */
+struct habit_book {
+    uint64_t *key;
+    uint32_t *first; /* in `slot`: a count, then the slots */
+    size_t keys, entries;
+    uint16_t *slot;
+    size_t slots, room;
+};
+
+#define BOOK_MOST 32768 /* entries; more than these are begun anew */
+
+void habit_book_free(struct habit_book *b)
+{
+    if (!b)
+        return;
+    mem_free(b->key);
+    mem_free(b->first);
+    mem_free(b->slot);
+    mem_free(b);
+}
+
+static size_t book_place(const struct habit_book *b, uint64_t key)
+{
+    size_t at = (size_t)(key * 0x9e3779b97f4a7c15ull >> 40) & (b->keys - 1);
+    while (b->key[at] && b->key[at] != key)
+        at = (at + 1) & (b->keys - 1);
+    return at;
+}
+
+static void book_grow(struct habit_book *b)
+{
+    uint64_t *key = b->key;
+    uint32_t *first = b->first;
+    size_t old = b->keys;
+    b->keys = old ? 2 * old : 1024;
+    b->key = mem_alloc(b->keys * sizeof *b->key);
+    b->first = mem_alloc(b->keys * sizeof *b->first);
+    for (size_t i = 0; i < old; i++)
+        if (key[i]) {
+            size_t at = book_place(b, key[i]);
+            b->key[at] = key[i];
+            b->first[at] = first[i];
+        }
+    mem_free(key);
+    mem_free(first);
+}
+
+static void book_empty(struct habit_book *b)
+{
+    memset(b->key, 0, b->keys * sizeof *b->key);
+    b->entries = b->slots = 0;
+}
+
 /* Twelve hours of works that act alike. */
 struct habit_walk {
     struct clock_case *kase;
@@ -168,30 +233,72 @@ static uint32_t going_on(struct clock_case *k, uint32_t state)
     return outcome_holds_hands(k->rows.state[state]) ? outcome_rows_freed(&k->rows, state) : state;
 }
 
-static void one_letoff(struct habit *h, struct making *m, const struct habit_walk *w,
-                       struct outcome_table *t, int letoff, uint32_t state, double mass)
+static void add_outcome(struct totals *t, const struct habit_walk *w, int letoff, uint32_t outcome)
 {
-    struct clock_case *k = w->kase;
-    size_t edges;
-    const struct outcome_edge *e = outcome_table_edges(t, state, letoff, false, &edges);
+    const struct clock_case *k = w->kase;
     int hours = (int)lround(w->hour_off / 60.0) * 60;
     int dial = (k->classes.minute[letoff] + hours + 2880) % 1440;
     int shown = k->classes.minute[letoff] + w->minute_off + hours;
     const struct sounding *due = sounding_at(&k->pool, due_of(k, dial));
-    double same = 0;
+    const struct sounding *s = sounding_at(&k->pool, outcome);
+    for (int r = 0; r < TRAINS; r++)
+        add_train(&t->h, r, &s->train[r], &due->train[r], 1);
+    add_strike(&t->h, &t->m, s, due, dial, 1);
+    add_quarters(&t->h, s, due, dial, 1);
+    add_sound(&t->h, &k->pool, s, due, dial, shown, 1);
+    t->h.halt[s->halt < STUCK_KINDS ? s->halt : 0] += 1;
+}
+
+/* The slots that an outcome adds to, the first number telling how many; one that takes it twice stands
+ * twice. */
+static const uint16_t *slots_of(const struct habit_walk *w, int letoff, uint32_t outcome)
+{
+    struct habit_book *b = w->kase->book;
+    uint64_t key = (uint64_t)outcome << 32 | (uint64_t)letoff << 23 | (uint64_t)((w->minute_off + 4096) & 2047) << 12 |
+                   (uint64_t)((w->hour_off + 4096) & 2047) << 1 | 1;
+    size_t at = book_place(b, key);
+    if (b->key[at])
+        return b->slot + b->first[at];
+    if (b->entries >= BOOK_MOST)
+        book_empty(b);
+    if (2 * (b->entries + 1) > b->keys)
+        book_grow(b);
+    struct totals t;
+    double sum[SLOTS];
+    memset(&t, 0, sizeof t);
+    t.h.clock = w->kase->clock;
+    add_outcome(&t, w, letoff, outcome);
+    memcpy(sum, &t, sizeof t);
+    b->slot = mem_grow(b->slot, &b->room, b->slots + 2 * SLOTS, sizeof *b->slot);
+    uint16_t *slot = b->slot + b->slots, n = 0;
+    for (size_t i = FIRST_SLOT; i < SLOTS; i++)
+        for (int times = (int)sum[i]; times > 0; times--)
+            slot[++n] = (uint16_t)i;
+    slot[0] = n;
+    at = book_place(b, key);
+    b->key[at] = key;
+    b->first[at] = (uint32_t)b->slots;
+    b->slots += n + 1u;
+    b->entries++;
+    return slot;
+}
+
+static void one_letoff(struct totals *sums, const struct habit_walk *w, struct outcome_table *t, int letoff,
+                       uint32_t state, double mass)
+{
+    struct clock_case *k = w->kase;
+    size_t edges;
+    const struct outcome_edge *e = outcome_table_edges(t, state, letoff, false, &edges);
+    double same = 0, *sum = (double *)sums;
     for (size_t i = 0; i < edges; i++) {
-        const struct sounding *s = sounding_at(&k->pool, e[i].outcome);
+        const uint16_t *slot = slots_of(w, letoff, e[i].outcome);
         double p = mass * e[i].p;
         same += e[i].p * e[i].p;
-        for (int r = 0; r < TRAINS; r++)
-            add_train(h, r, &s->train[r], &due->train[r], p);
-        add_strike(h, m, s, due, dial, p);
-        add_quarters(h, s, due, dial, p);
-        add_sound(h, &k->pool, s, due, dial, shown, p);
-        h->halt[s->halt < STUCK_KINDS ? s->halt : 0] += p;
+        for (uint16_t j = 1; j <= slot[0]; j++)
+            sum[slot[j]] += p;
         gather(w->space, e[i].next, p, k->rows.states);
     }
-    h->varies += mass * (1 - same);
+    sums->h.varies += mass * (1 - same);
 }
 
 static void note_state(struct habit *h, struct rest r, double mass)
@@ -265,35 +372,42 @@ static void hand_over(const struct habit_walk *w, struct habit h, const struct m
 
 #define HABIT_LEAST 1e-9 /* branches below this are not followed further */
 
-static void follow(const struct habit_walk *w, int step, size_t at, size_t n, const struct habit *h,
-                   const struct making *making, struct habit_member *m, size_t members)
+/* `sums` is used up. */
+static void follow(const struct habit_walk *w, int step, size_t at, size_t n, struct totals *sums,
+                   struct habit_member *m, size_t members)
 {
     if (step == w->steps) {
-        hand_over(w, *h, making, m, members);
+        hand_over(w, sums->h, &sums->m, m, members);
         return;
     }
     int letoff = (w->next + step) % w->kase->classes.letoffs;
     if (members > 1) {
-        for (size_t i = 0; i < members; i++)
+        bool part = false;
+        for (size_t i = 0; i < members; i++) {
             m[i].sign = sign_of(w, table_of(w, &m[i]), letoff, at, n);
-        qsort(m, members, sizeof *m, by_sign);
+            part |= m[i].sign != m[0].sign;
+        }
+        if (part)
+            qsort(m, members, sizeof *m, by_sign);
     }
     for (size_t first = 0, last; first < members; first = last) {
-        struct habit mine = *h;
-        struct making sums = *making;
+        struct totals own, *mine = sums;
         last = first + 1;
         while (last < members && m[last].sign == m[first].sign)
             last++;
+        if (last < members) {
+            own = *sums;
+            mine = &own;
+        }
         for (size_t i = 0; i < n; i++) {
             struct filter_state from = w->space->stack[at + i];
             if (from.p < HABIT_LEAST)
                 continue;
-            note_state(&mine, w->kase->rows.state[from.state], from.p);
-            one_letoff(&mine, &sums, w, table_of(w, &m[first]), letoff,
-                       going_on(w->kase, from.state), from.p);
+            note_state(&mine->h, w->kase->rows.state[from.state], from.p);
+            one_letoff(mine, w, table_of(w, &m[first]), letoff, going_on(w->kase, from.state), from.p);
         }
         size_t now = put_down(w->space, at + n);
-        follow(w, step + 1, at + n, now, &mine, &sums, m + first, last - first);
+        follow(w, step + 1, at + n, now, mine, m + first, last - first);
     }
 }
 
@@ -312,20 +426,22 @@ void habit_group(struct clock_case *k, struct habit_member *m, size_t members, i
                            .space = space,
                            .made = made,
                            .with = with};
-    struct habit h;
-    struct making sums;
-    memset(&h, 0, sizeof h);
+    struct totals sums;
     memset(&sums, 0, sizeof sums);
-    h.clock = k->clock;
-    h.minute_off = v->minute_off;
-    h.hour_off = v->hour_off;
+    sums.h.clock = k->clock;
+    sums.h.minute_off = v->minute_off;
+    sums.h.hour_off = v->hour_off;
+    if (!k->book) {
+        k->book = mem_alloc(sizeof *k->book);
+        book_grow(k->book);
+    }
     double total = 0;
     for (size_t i = 0; i < froms; i++)
         total += from[i].p;
     for (size_t i = 0; i < froms && total > 0; i++)
         gather(space, from[i].state, from[i].p / total, k->rows.states);
     size_t n = put_down(space, 0);
-    follow(&w, 0, 0, n, &h, &sums, m, members);
+    follow(&w, 0, 0, n, &sums, m, members);
 }
 
 static void keep_habit(void *with, const struct habit *h, size_t tag)

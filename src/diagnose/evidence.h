@@ -50,6 +50,9 @@ struct habit {
     double jumbled, overlong;
 };
 
+struct habit_book; /* what outcomes add to a habit, kept in a clock_case */
+void habit_book_free(struct habit_book *b);
+
 /* Run twelve hours from `from` (let-off `next` comes first). */
 void habit_init(struct habit *h, struct clock_case *k, const struct variant *v, int next,
                 const struct filter_state *from, size_t froms);

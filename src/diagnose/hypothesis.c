@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <string.h>
+#include "diagnose/evidence.h"
 #include "mem.h"
 #include "movement/move.h"
 
@@ -99,6 +100,7 @@ void clock_case_release(struct clock_case *k)
     mem_free(k->table);
     mem_free(k->variant);
     mem_free(k->due);
+    habit_book_free(k->book);
     outcome_rows_release(&k->rows);
     sounding_pool_release(&k->pool);
     memset(k, 0, sizeof *k);

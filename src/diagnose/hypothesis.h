@@ -57,6 +57,7 @@ struct clock_case {
     struct variant *variant;   /* variant[0] is the sound clock */
     size_t variants, variant_room;
     size_t pairs;              /* of the variants: those that are pairs; they come last */
+    struct habit_book *book;   /* of evidence.c; NULL until wanted */
     uint32_t *due;             /* by let-off: what a sound clock in step does */
 };
 

@@ -9,7 +9,7 @@ struct recalled {
     bool filled;
     struct heard *row; /* without what is owned */
     size_t rows;
-    struct word_set seen, seen_not;
+    struct word_set seen, seen_not, seen_asked;
     const struct words *words;
     struct ear_model ear;
     float **bound; /* by clock; NULL not looked at */
@@ -89,6 +89,15 @@ static bool within(const struct word_set *part, const struct word_set *whole)
     return true;
 }
 
+/* Words that were told before are so still, and no word is taken for an answer that was not. */
+static bool words_begin(const struct recalled *k, const struct sheet *s)
+{
+    for (size_t i = 0; i < sizeof s->seen.bits / sizeof s->seen.bits[0]; i++)
+        if (k->seen.bits[i] & (k->seen_asked.bits[i] ^ s->seen_asked.bits[i]))
+            return false;
+    return within(&k->seen, &s->seen) && within(&k->seen_not, &s->seen_not);
+}
+
 static bool rows_begin(const struct recalled *k, const struct sheet *s)
 {
     for (size_t i = 0; i < k->rows; i++) {
@@ -103,8 +112,7 @@ static bool rows_begin(const struct recalled *k, const struct sheet *s)
 static bool bounds(const struct recalled *k, const struct sheet *s, const struct ear_model *ear)
 {
     if (!k->filled || k->words != s->words || k->rows > s->heards ||
-        memcmp(&k->ear, ear, sizeof *ear) != 0 || !within(&k->seen, &s->seen) ||
-        !within(&k->seen_not, &s->seen_not) || !rows_begin(k, s))
+        memcmp(&k->ear, ear, sizeof *ear) != 0 || !words_begin(k, s) || !rows_begin(k, s))
         return false;
     const struct heard *more = s->heard + k->rows;
     size_t n = s->heards - k->rows;
@@ -160,6 +168,7 @@ struct recalled *recall_begin(struct recall *r, const struct sheet *sheet,
     k->ear = *ear;
     k->seen = sheet->seen;
     k->seen_not = sheet->seen_not;
+    k->seen_asked = sheet->seen_asked;
     k->rows = sheet->heards;
     k->row = mem_alloc((k->rows + 1) * sizeof *k->row);
     for (size_t i = 0; i < k->rows; i++) {

@@ -11,6 +11,12 @@ struct call_head {
     const char *number, *when, *customer, *van;
 };
 
+/* How soon it may come back where old oil is not all out; what the owner may do meanwhile. */
+extern const char call_back_again[];
+const char *call_owner_advice(const struct next_step *next);
+/* Heading of what is done there; NULL for a question. */
+const char *call_place_title(enum next_kind place);
+
 /* `report` must be of the desk's sheet. */
 void call_pages_report(struct pages *p, const struct desk *d, const struct report *report, const struct call_head *head);
 void call_pages_visit(struct pages *p, const struct desk *d, const struct report *report, const struct call_head *head);

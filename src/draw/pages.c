@@ -1,5 +1,6 @@
 #include "draw/pages.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -137,6 +138,16 @@ static void paragraph(struct pages *p, enum type type, const char *text)
         return;
     canvas_paragraph(sheet(p), MARGIN, p->y, inner_w(p), type, TONE_INK, ALIGN_LEFT, text);
     p->y += h + 5;
+}
+
+/* With a capital and a full stop. */
+static void sentence(struct pages *p, const char *text)
+{
+    struct text t = {0};
+    text_addf(&t, "%s.", text);
+    t.at[0] = (char)toupper((unsigned char)t.at[0]);
+    paragraph(p, TYPE_BODY, text_cstr(&t));
+    text_release(&t);
 }
 
 static void tick_box(struct canvas *c, double x, double y, double size)
@@ -536,7 +547,10 @@ static void cause_line(struct pages *p, const struct page_cause *k)
 static void small_plate(struct pages *p, const struct page_call *call)
 {
     static struct plate plate;
-    double w = inner_w(p), scale = w / PLATE_W, h = PLATE_H * scale;
+    double w = inner_w(p), scale = w / PLATE_W, room = bottom(p) - p->y - 10;
+    if (room < PLATE_H * scale && room > 0.55 * PLATE_H * scale)
+        scale = room / PLATE_H; /* rather smaller than on a page of its own */
+    double h = PLATE_H * scale;
     if (!call->clock || !room_for(p, h + 10))
         return;
     memset(&plate, 0, sizeof plate);
@@ -548,7 +562,7 @@ static void small_plate(struct pages *p, const struct page_call *call)
     for (int t = 0; t < TRAINS; t++)
         plate.pose.wound[t] = 0.7;
     memcpy(plate.belief, call->belief, sizeof plate.belief);
-    plate_draw(&plate, sheet(p), MARGIN, p->y + 6, scale);
+    plate_draw(&plate, sheet(p), MARGIN + (w - PLATE_W * scale) / 2, p->y + 6, scale);
     p->y += h + 12;
 }
 
@@ -562,7 +576,7 @@ void pages_call(struct pages *p, const struct page_call *call)
     if (call->heards > 0)
         heading(p, "HEARD");
     for (size_t i = 0; i < call->heards; i++)
-        paragraph(p, TYPE_BODY, call->heard[i]);
+        sentence(p, call->heard[i]);
     if (call->causes > 0)
         heading(p, "LIKELY CAUSES");
     for (size_t i = 0; i < call->causes; i++)
@@ -582,7 +596,7 @@ void pages_visit(struct pages *p, const struct page_visit *visit)
     pair_line(p, "VAN", visit->van);
     pair_line(p, "CUSTOMER", visit->customer);
     pair_line(p, "CLOCK", visit->clock_name);
-    snprintf(line, sizeof line, "%.0f minutes", visit->minutes);
+    snprintf(line, sizeof line, "About %.0f minutes of work, the way not counted", visit->minutes);
     pair_line(p, "TIME", visit->minutes > 0 ? line : NULL);
     if (visit->causes > 0)
         heading(p, "EXPECTED");
@@ -602,7 +616,7 @@ void pages_visit(struct pages *p, const struct page_visit *visit)
         canvas_text(sheet(p), MARGIN + 20, p->y, TYPE_BODY, TONE_INK, ALIGN_LEFT, visit->kit[i]);
         p->y += canvas_line_height(sheet(p), TYPE_BODY) + 3;
     }
-    if (visit->steps > 0)
+    if (visit->steps > 0 && !visit->step[0].heading)
         heading(p, "STEPS");
     for (size_t i = 0; i < visit->steps; i++)
         step_line(p, &visit->step[i], i + 1);

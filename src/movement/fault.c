@@ -528,7 +528,7 @@ const char *hazard_caution(const char *hazard)
     } rows[] = {
         {"pinch", "Keep fingers clear of wheels, fly and hammers."},
         {"weight", "A weight that falls or a line that runs out hurts: take the weight off or hold it first."},
-        {"spring", "A mainspring under tension breaks fingers: let it down with the proper tool, and only if trained to."},
+        {"spring", "Let the power down first: weights off, springs with the proper tool and only if trained to; a spring breaks fingers."},
         {"glass", "Glass breaks and cuts: lift it with both hands and lay it flat."},
         {"heavy", "Heavy: two people lift it."},
     };

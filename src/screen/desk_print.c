@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "command/call_pages.h"
 #include "draw/pages.h"
 #include "mem.h"
 #include "screen/desk_priv.h"
@@ -41,23 +42,50 @@ static void report_pages(struct app *a, struct pages *p)
                              .clock_name = app_clock(a)->name, .story = a->call.sheet.story,
                              .heard = (const char *const *)line, .heards = n, .cause = cause,
                              .causes = causes_of(a, cause), .clock = app_clock(a),
-                             .advice = a->advice.next.kind == NEXT_QUESTION ? NULL : a->advice.next.text};
+                             .advice = call_owner_advice(&a->advice.next)};
     memcpy(call.belief, a->advice.part, sizeof call.belief);
     pages_call(p, &call);
     for (size_t i = 0; i < n; i++)
         mem_free(line[i]);
 }
 
+static enum next_kind place_of(const char *who)
+{
+    return !strcmp(who, "owner") ? NEXT_OWNER : !strcmp(who, "bench") ? NEXT_BENCH : NEXT_VISIT;
+}
+
+/* First what the finder advises, then the cures of the likely causes by where they are done. */
+static size_t steps_of(const struct app *a, struct page_step step[ADVICE_CAUSES + 1])
+{
+    const struct next_step *s = &a->advice.next;
+    size_t n = 0;
+    step[n++] = (struct page_step){s->text, NULL, hazard_caution(s->hazard), s->minutes, call_place_title(s->kind)};
+    for (int place = NEXT_OWNER; place <= NEXT_BENCH; place++) {
+        bool first = place != (int)s->kind;
+        for (size_t i = 0; i < a->advice.causes; i++) {
+            const struct advice_cause *k = &a->advice.cause[i];
+            bool twice = false;
+            for (size_t m = 0; m < n; m++)
+                twice = twice || !strcmp(step[m].text, k->cure);
+            if (!k->cure[0] || twice || k->p < 0.02 || (int)place_of(k->who) != place || n > ADVICE_CAUSES)
+                continue;
+            step[n++] = (struct page_step){k->cure, NULL, hazard_caution(k->hazard), 0, first ? call_place_title((enum next_kind)place) : NULL};
+            first = false;
+        }
+    }
+    return n;
+}
+
 static void visit_pages(struct app *a, struct pages *p)
 {
     const struct next_step *s = &a->advice.next;
     struct page_cause cause[ADVICE_CAUSES];
-    struct page_step step = {s->text, NULL, NULL, s->minutes};
+    struct page_step step[ADVICE_CAUSES + 1];
     struct page_visit visit = {.customer = a->desk.customer.length > 0 ? text_cstr(&a->desk.customer) : NULL,
                                .clock_name = app_clock(a)->name, .cause = cause, .causes = causes_of(a, cause),
-                               .kit = s->kit, .kits = s->kits, .minutes = s->minutes, .oil_enough = s->oil_suffices,
-                               .comes_back = "Oil on top of old oil is a stop-gap: the fault may be back within weeks to a year.",
-                               .step = &step, .steps = 1};
+                               .kit = s->kit, .kits = s->kits, .oil_enough = s->oil_suffices >= 0.02 ? s->oil_suffices : -1,
+                               .comes_back = call_back_again, .step = step, .steps = steps_of(a, step)};
+    visit.minutes = s->cost_min - s->minutes; /* s->minutes is the way */
     pages_visit(p, &visit);
 }
 
@@ -70,7 +98,7 @@ void desk_print(struct app *a)
     settings_path(&path, "XDG_DATA_HOME", ".local/share", "call-report.pdf");
     pages_init(&p, a->types, PAPER_A4, &ink);
     report_pages(a, &p);
-    if (a->advice.next.kind == NEXT_VISIT)
+    if (a->advice.next.kind == NEXT_VISIT || a->advice.next.kind == NEXT_BENCH)
         visit_pages(a, &p);
     pages_proving(&p, app_clock(a));
     if (path.length > 0 && pages_write(&p, text_cstr(&path), &e))

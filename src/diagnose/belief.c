@@ -7,6 +7,7 @@
 #include "diagnose/pairs.h"
 #include "diagnose/recall.h"
 #include "diagnose/table_file.h"
+#include "diagnose/unknown.h"
 #include "mem.h"
 
 /* ---- the finder ---- */
@@ -79,6 +80,7 @@ struct clock_case *finder_case(struct finder *f, const struct clock *c)
 /* ---- how the report lies along the works of one clock ---- */
 
 #define STARTS_MOST 512
+#define UNKNOWN_CLOCK 1e-3 /* on less likely clocks the unknown cause is not thought of */
 #define PAIRS_KEEP 1e-9 /* a single fault that explains little may still be half of a pair */
 
 /* States the clock may be found in do not depend on what is wrong with the works, only on the
@@ -209,17 +211,26 @@ struct gathering {
     float *bound;               /* of the clock at hand, in `now`; NULL: not remembered */
 };
 
-static double blind_chance(const struct sheet *s)
+static size_t fault_number(const struct library *lib, const struct fault *f, size_t from)
 {
-    double p = 1;
-    for (size_t i = 0; i < s->heards; i++)
-        p *= s->heard[i].often == OFTEN_MAYBE ? 1 : ear_blind(&s->heard[i], s->words);
-    p *= pow(0.2, (double)fmin(4, (double)s->trieds));
-    for (size_t i = 0; i < words_count(s->words, WORD_SEEN); i++)
-        if (word_set_has(&s->seen, (int)i) &&
-            evidence_predicts(words_at(s->words, WORD_SEEN, i)->id))
-            p *= 0.25;
-    return p;
+    size_t n = library_faults(lib);
+    while (from < n && library_fault(lib, from) != f)
+        from++;
+    return from;
+}
+
+/* The unknown cause on one clock: the history tilts it as it does the mean of those we have. */
+static double unknown_on(const struct finder *f, const struct gathering *g, const struct sheet *sheet,
+                         struct clock_case *k, const struct ear_model *ear)
+{
+    double tilt = 0, all = 0;
+    size_t number = 0;
+    for (size_t i = 1; i < k->variants - k->pairs; i++) {
+        number = fault_number(f->lib, k->variant[i].fault, number);
+        tilt += k->variant[i].share * g->tilt[number];
+        all += k->variant[i].share;
+    }
+    return (all > 0 ? tilt / all : 1) * unknown_chance(sheet, k, ear);
 }
 
 static void hold(struct gathering *g, struct clock_case *k, size_t variant, double joint,
@@ -834,15 +845,17 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
         if (o.pairs && f->made[i] && f->fit[i] && f->kase[i].pairs > BELIEF_PAIRED * PAIRS_MOST)
             clock_case_drop_pairs(&f->kase[i]);
     }
-    g.unknown = o.prior_unknown * blind_chance(sheet);
     g.tilt = tilts_of(f->lib, sheet);
+    for (size_t i = 0; i < f->count; i++)
+        if (share[i] > UNKNOWN_CLOCK && case_at(f, i))
+            g.unknown += o.prior_unknown * share[i] * unknown_on(f, &g, sheet, &f->kase[i], o.ear);
     g.was = look_first(f, &g, sheet, share, &o);
     g.now = recall_begin(f->recall, sheet, o.ear, g.was);
     look_at_clocks(f, &g, sheet, share, &o);
-    mem_free(g.tilt);
     g.omit = BELIEF_OMIT;
     if (o.pairs)
         look_at_pairs(f, &g, sheet, share, &o);
+    mem_free(g.tilt);
     mem_free(share);
     mem_free(weight);
     sum_up(f, &g);

@@ -66,34 +66,34 @@ static const struct train_sound *strike_of(const struct sounding *s)
     return &s->train[TRAIN_STRIKE];
 }
 
-static double one_of_counts(const struct ear_at *a, int made, const struct heard *h, int base)
+static double one_of_counts(const struct ear_model *m, int made, const struct heard *h, int base)
 {
     double p = 0;
     for (size_t i = 0; i < h->values; i++) {
         int value = h->value[i];
-        p += ear_count(a->model, made, value >= HEARD_ENDLESS ? value : value + base);
+        p += ear_count(m, made, value >= HEARD_ENDLESS ? value : value + base);
     }
     return fmin(1, p);
 }
 
-static double count_wrong(const struct ear_at *a, int made, int due)
+static double count_wrong(const struct ear_model *m, int made, int due)
 {
     if (made == due)
-        return a->model->miscount + a->model->miscount_each * fmin(made, 24) + 0.01;
+        return m->miscount + m->miscount_each * fmin(made, 24) + 0.01;
     if (made == 0) /* most people call that silence, not a wrong number */
         return 0.2;
     return made >= HEARD_ENDLESS ? 0.4 : 0.95;
 }
 
 /* "Right" is seldom counted out at each hour, so one blow more or less may pass. */
-static double count_right(const struct ear_at *a, int made, int due)
+static double count_right(const struct ear_model *m, int made, int due)
 {
     if (made == due)
         return 0.97;
     if (made == 0 || made >= HEARD_ENDLESS)
-        return a->model->slip;
+        return m->slip;
     double pass = abs(made - due) == 1 ? 0.01 + 0.01 * fmin(due, 12) : 0.01;
-    return fmax(pass, ear_count(a->model, made, due));
+    return fmax(pass, ear_count(m, made, due));
 }
 
 #define SILENT_ROUND 12 /* who says "silent at three" has heard nothing so many minutes round it */
@@ -108,36 +108,41 @@ static double silence_told(const struct ear_at *a, const struct heard *h, const 
     return off <= SILENT_ROUND ? a->model->asleep : 0.25;
 }
 
-static double row_strike(const struct ear_at *a, const struct heard *h)
+double ear_strike(const struct ear_model *m, const struct heard *h, int made, int due)
 {
-    int made = made_count(strike_of(a->sound)), due = made_count(strike_of(a->due));
     switch (h->strike) {
     case HEARD_STRIKE_UNSAID:
     case HEARD_STRIKE_UNNOTICED:
         return 1;
     case HEARD_STRIKE_COUNT:
-        return ear_count(a->model, made, h->value[0]);
+        return ear_count(m, made, h->value[0]);
     case HEARD_STRIKE_NONE:
-        return silence_told(a, h, strike_of(a->sound));
+        return ear_count(m, made, 0);
     case HEARD_STRIKE_RUNS_ON:
-        return ear_count(a->model, made, HEARD_ENDLESS);
+        return ear_count(m, made, HEARD_ENDLESS);
     case HEARD_STRIKE_RIGHT:
-        return count_right(a, made, due);
+        return count_right(m, made, due);
     case HEARD_STRIKE_WRONG:
-        return count_wrong(a, made, due);
+        return count_wrong(m, made, due);
     case HEARD_STRIKE_SOME:
-        return made ? 0.98 : a->model->dreamt;
+        return made ? 0.98 : m->dreamt;
     case HEARD_STRIKE_HOURS:
-        return made > 1 ? 0.95 : made == 1 ? 0.08 : a->model->dreamt;
+        return made > 1 ? 0.95 : made == 1 ? 0.08 : m->dreamt;
     case HEARD_STRIKE_ERROR:
-        return due + h->value[0] < 0 ? a->model->slip
-                                     : ear_count(a->model, made, due + h->value[0]);
+        return due + h->value[0] < 0 ? m->slip : ear_count(m, made, due + h->value[0]);
     case HEARD_STRIKE_SET:
-        return one_of_counts(a, made, h, 0);
+        return one_of_counts(m, made, h, 0);
     case HEARD_STRIKE_ERROR_SET:
-        return one_of_counts(a, made, h, due);
+        return one_of_counts(m, made, h, due);
     }
     return 1;
+}
+
+static double row_strike(const struct ear_at *a, const struct heard *h)
+{
+    if (h->strike == HEARD_STRIKE_NONE)
+        return silence_told(a, h, strike_of(a->sound));
+    return ear_strike(a->model, h, made_count(strike_of(a->sound)), made_count(strike_of(a->due)));
 }
 
 /* ---- tunes ---- */
@@ -843,7 +848,7 @@ double ear_quality(const struct ear_at *a, int how_ordinal)
     return -1;
 }
 
-static bool has_quality(const struct words *words, int how_ordinal)
+bool ear_judges(const struct words *words, int how_ordinal)
 {
     const struct word *w = words_at(words, WORD_HOW, (size_t)how_ordinal);
     for (size_t i = 0; w && i < sizeof qualities / sizeof *qualities; i++)
@@ -907,21 +912,33 @@ double ear_best(const struct ear_at *a, const struct heard *h)
     p *= h->notes[0] || h->phrases >= 0 || h->quarter || h->quarter_shift ? 0.92 : 1;
     p *= h->hammers != HAMMERS_UNSAID ? 0.9 : 1;
     for (size_t i = 0; i < words_count(a->words, WORD_HOW); i++)
-        if (word_set_has(&h->how, (int)i) && has_quality(a->words, (int)i))
+        if (word_set_has(&h->how, (int)i) && ear_judges(a->words, (int)i))
             p *= a->model->word_hit;
     return p;
+}
+
+double ear_tune(const struct ear_at *a, const struct heard *h)
+{
+    return row_notes(a, h) * row_phrases(a, h) * row_quarter(a, h);
+}
+
+double ear_blows(const struct ear_at *a, const struct heard *h)
+{
+    return row_hammers(a, h) * row_order(a, h) * row_intervals(a, h);
+}
+
+double ear_word(const struct ear_model *m, const char *word, double degree)
+{
+    double anyway = told_anyway(m, word);
+    return anyway + (m->word_hit - anyway) * degree;
 }
 
 double ear_row(const struct ear_at *a, const struct heard *h)
 {
     double p = row_strike(a, h);
     p *= row_chime(a, h);
-    p *= row_notes(a, h);
-    p *= row_phrases(a, h);
-    p *= row_quarter(a, h);
-    p *= row_hammers(a, h);
-    p *= row_order(a, h);
-    p *= row_intervals(a, h);
+    p *= ear_tune(a, h);
+    p *= ear_blows(a, h);
     p *= row_minute(a, h);
     return p * row_how(a, h);
 }

@@ -55,8 +55,17 @@ double ear_best(const struct ear_at *a, const struct heard *h);
 /* How far the let-off fits a row that tells of something standing still, 0..1. */
 double ear_stopped(const struct ear_at *a, const struct heard *h);
 /* The same for a let-off of which nothing fits: how likely any row is when nothing is known of
- * the mechanism.  Used for the cause "unknown". */
+ * the mechanism.  Reasons measure by it how far a row speaks against all; the cause "unknown" has more
+ * thought to it (unknown.h). */
 double ear_blind(const struct heard *h, const struct words *words);
+/* The parts of it: what is told of the count alone when so many blows were made and due ... */
+double ear_strike(const struct ear_model *m, const struct heard *h, int made, int due);
+/* ... of the notes, phrases and quarter of a tune; of hammers, order and intervals ... */
+double ear_tune(const struct ear_at *a, const struct heard *h);
+double ear_blows(const struct ear_at *a, const struct heard *h);
+/* ... and that a quality is told that is there to this degree. */
+double ear_word(const struct ear_model *m, const char *word, double degree);
+bool ear_judges(const struct words *words, int how_ordinal); /* it is a quality of one let-off */
 /* Chance that `heard` blows are counted when `made` were made (both may be HEARD_ENDLESS). */
 double ear_count(const struct ear_model *m, int made, int heard);
 /* Chance that this dial minute is told when it happened at `really`; due: the minute it was due. */

@@ -295,7 +295,7 @@ size_t next_plan(const struct belief *b, struct plan_step *out, size_t room)
 struct asking {
     struct question q;
     size_t answers;
-    float *chance;      /* [hypothesis * answers + answer] */
+    float *chance;      /* [hypothesis * answers + answer]; the unknown is the last hypothesis */
 };
 
 struct weighing {
@@ -306,7 +306,7 @@ struct weighing {
     size_t n;                 /* hypotheses weighed, the first n of the belief */
     struct forecast *forecast;/* by hypothesis */
     struct habit *habit;
-    double unknown;           /* mass of the unknown, with all answers alike */
+    double unknown;           /* mass of the unknown */
     size_t unknown_bill;
     struct asking *asking;
     size_t askings, room;
@@ -321,7 +321,7 @@ static struct asking *ask_new(struct weighing *w, enum question_kind kind, size_
     a->q.kind = kind;
     a->q.minutes = minutes;
     a->answers = answers;
-    a->chance = mem_alloc((w->n * answers + 1) * sizeof *a->chance);
+    a->chance = mem_alloc((w->n + 1) * answers * sizeof *a->chance);
     return a;
 }
 
@@ -544,6 +544,21 @@ static void ask_chimes(struct weighing *w)
 
 /* ---- what a question is worth ---- */
 
+/* A fault we lack answers half as those in play do, half anyhow. */
+static void answer_unknown(const struct weighing *w, struct asking *a)
+{
+    double all = 0;
+    for (size_t k = 0; k < w->n; k++)
+        all += w->b->held[k].p;
+    for (size_t x = 0; x < a->answers; x++) {
+        double sum = 0;
+        for (size_t k = 0; k < w->n; k++)
+            sum += w->b->held[k].p * a->chance[k * a->answers + x];
+        a->chance[w->n * a->answers + x] =
+            (float)(0.5 / (double)a->answers + (all > 0 ? 0.5 * sum / all : 0.5 / (double)a->answers));
+    }
+}
+
 /* Expected cost when `a` is asked in a branch where hypothesis k has weight p[k] (unknown: p[n]). */
 static double cost_asked(const struct weighing *w, const struct asking *a, const double *p)
 {
@@ -552,7 +567,7 @@ static double cost_asked(const struct weighing *w, const struct asking *a, const
         double mass[BILLS_MOST] = {0}, all = 0;
         for (size_t k = 0; k < w->n; k++)
             mass_add(&w->ledger, mass, w->b->held[k].cause, p[k] * a->chance[k * a->answers + x]);
-        mass[w->unknown_bill] += p[w->n] / (double)a->answers;
+        mass[w->unknown_bill] += p[w->n] * a->chance[w->n * a->answers + x];
         for (size_t k = 0; k < w->ledger.bills; k++)
             all += mass[k];
         if (all > 1e-9)
@@ -603,6 +618,8 @@ static void weighing_init(struct weighing *w, struct finder *f, const struct bel
     ask_hints(w);
     ask_strikes(w);
     ask_chimes(w);
+    for (size_t i = 0; i < w->askings; i++)
+        answer_unknown(w, &w->asking[i]);
 }
 
 static void weighing_release(struct weighing *w)
@@ -646,7 +663,7 @@ static double saves_besides(const struct weighing *w, const struct asking *first
         double all = 0;
         for (size_t k = 0; k < w->n; k++)
             all += q[k] = p[k] * first->chance[k * first->answers + x];
-        all += q[w->n] = p[w->n] / (double)first->answers;
+        all += q[w->n] = p[w->n] * first->chance[w->n * first->answers + x];
         if (all > 1e-6)
             sum += cost_unasked(w, q) - cost_asked(w, second, q);
     }

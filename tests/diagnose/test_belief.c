@@ -4,6 +4,7 @@
 #include <math.h>
 #include <string.h>
 #include "diagnose/belief.h"
+#include "diagnose/unknown.h"
 
 struct desk {
     struct library *lib;
@@ -194,6 +195,35 @@ static void two_faults_at_once_are_found_when_asked_for(void **state)
     sheet_release(&s);
 }
 
+/* An error heard once is likelier to be heard again, also when nothing is known of its cause. */
+static void the_unknown_cause_expects_the_same_error_again(void **state)
+{
+    static const struct {
+        const char *likelier, *less;
+    } rows[] = {
+        {"3:00 s4, 4:00 s5, 5:00 s6", "3:00 s4, 4:00 s8, 5:00 s1"},
+        {"3:00 s0, 4:00 s0, 5:00 s0", "3:00 s0, 4:00 s*, 5:00 s9"},
+        {"3:00 s3, 4:00 s4, 5:00 s5", "3:00 s4, 4:00 s5, 5:00 s6"},
+        {"3:00 s3 buzz, 4:00 s4 buzz", "3:00 s3 buzz, 4:00 s4 double"},
+        {"3:00 s3, 4:00 s4", "3:07 s3, 4:07 s4"},
+    };
+    struct desk *d = *state;
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        const char *line[] = {rows[i].likelier, rows[i].less};
+        double chance[2];
+        for (size_t k = 0; k < 2; k++) {
+            struct sheet s;
+            sheet_init(&s, d->words);
+            assert_true(sheet_parse_shorthand(&s, line[k], strlen(line[k]), NULL));
+            chance[k] = unknown_chance(&s, finder_case(d->finder, library_find_clock(d->lib, "longcase-rack")),
+                                       &ear_usual);
+            sheet_release(&s);
+        }
+        assert_true(chance[0] > 2 * chance[1]);
+        assert_true(chance[0] <= 1 && chance[1] > 0);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -203,6 +233,7 @@ int main(void)
         cmocka_unit_test(a_clock_that_does_not_exist_fits_nothing),
         cmocka_unit_test(the_same_call_twice_gives_the_same_belief),
         cmocka_unit_test(a_report_that_grows_is_believed_as_one_told_at_once),
+        cmocka_unit_test(the_unknown_cause_expects_the_same_error_again),
         cmocka_unit_test(two_faults_at_once_are_found_when_asked_for),
     };
     return cmocka_run_group_tests(tests, open_desk, close_desk);

@@ -1,5 +1,6 @@
 #include "diagnose/outcome_table.h"
 
+#include <assert.h>
 #include <string.h>
 #include "mem.h"
 #include "movement/chance.h"
@@ -426,6 +427,7 @@ static size_t sound_slot(struct outcome_table *t, uint32_t state, uint64_t key)
     uint64_t touched[WORKS_TOUCHED] = {0};
     uint32_t row = row_walk(t, state, (int)((key - 1) & 0xffff), BY_TIME, touched);
     at = keep(t, key, row);
+    assert(t->touched); /* one for every slot */
     memcpy(t->touched[at], touched, sizeof touched);
     return at;
 }

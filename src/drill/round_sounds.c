@@ -158,7 +158,7 @@ static bool offer_clocks(struct round *r, const char *heard)
         char *sound = hour_of(r, c, &other);
         bool known = false;
         for (size_t k = 0; k < r->choices; k++)
-            known = known || !strcmp(taken[k], sound);
+            known = known || (taken[k] && !strcmp(taken[k], sound));
         if (known) {
             mem_free(sound);
             continue;

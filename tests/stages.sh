@@ -1,0 +1,56 @@
+# shellcheck shell=sh disable=SC2034
+# stages.sh - what run.sh and long.sh share; read in from the top of the tree:  . tests/stages.sh
+#
+#     stage WHAT...                    says what is being done, and when
+#     tree FOLDER TARGET OPTION...     configures and builds; a failed build counts as one failure
+#     suites FOLDER CTEST-OPTION...    runs them and adds to the counts
+#     passes COMMAND...                one check: counts, and shows what it said if it fails
+#     ends_stages                      last line: "N passed, M failed", status 1 if a check failed
+. src/packages.sh
+jobs=$(processors)
+passed=0
+failed=0
+began=$(date +%s)
+
+stage() {
+    echo "[$(($(date +%s) - began)) s] $*"
+}
+
+tree() {
+    folder=$1
+    target=$2
+    shift 2
+    quietly configure "$folder" "$@" && quietly cmake --build "$folder" -j "$jobs" --target "$target" && return 0
+    failed=$((failed + 1))
+    return 1
+}
+
+suites() {
+    tree=$1
+    shift
+    report=$tree/suites.txt
+    ctest --test-dir "$tree" -j "$jobs" --output-on-failure --no-tests=ignore "$@" >"$report" 2>&1 || true
+    # "97% tests passed, 1 tests failed out of 34"
+    counts=$(sed -n 's/.*tests passed, \([0-9]*\) tests failed out of \([0-9]*\).*/\1 \2/p' "$report")
+    if [ -z "$counts" ]; then
+        tail -n 20 "$report"
+        failed=$((failed + 1))
+        return 0
+    fi
+    bad=${counts% *}
+    passed=$((passed + ${counts#* } - bad))
+    failed=$((failed + bad))
+    if [ "$bad" -gt 0 ]; then
+        grep -vE 'Start +[0-9]+: |Passed +[0-9.]+ sec|^ *$' "$report" | tail -n 200
+    fi
+}
+
+passes() {
+    if quietly "$@"; then passed=$((passed + 1)); else failed=$((failed + 1)); fi
+}
+
+ends_stages() {
+    stage "done"
+    echo "$passed passed, $failed failed"
+    [ "$failed" -eq 0 ]
+}

@@ -131,9 +131,11 @@ static bool any_out(const struct clock *c, struct rest r)
     return false;
 }
 
-static bool lever_clear(const struct clock *c, const struct stance *s)
+/* A lever that was set to silent in the warning holds the train there for good: set back to sound, well
+ * before the next let-off, it lets it go. */
+static bool lever_clear(const struct clock *c, const struct stance *s, bool to_silent)
 {
-    return stance_ahead(c, s) > LEVER_CLEAR_MIN && !stance_warned(c, s);
+    return stance_ahead(c, s) > LEVER_CLEAR_MIN && stance_ahead(c, s) > c->warn_min && !(to_silent && stance_warned(c, s));
 }
 
 static bool back_allowed(const struct clock *c, const struct stance *s)
@@ -220,9 +222,9 @@ static bool allowed(const struct reset *r, const struct stance *s, enum deed d, 
     case DEED_HELP:
         return stance_rack_down(c, s) && !s->rest.stuck;
     case DEED_LEVER_STRIKE:
-        return c->silent_strike && lever_clear(c, s);
+        return c->silent_strike && lever_clear(c, s, amount);
     case DEED_LEVER_CHIME:
-        return c->silent_chime && lever_clear(c, s);
+        return c->silent_chime && lever_clear(c, s, amount);
     case DEED_FORWARD:
         return amount == (s->hands_off ? 0 : stance_ahead(c, s));
     case DEED_QUICK:
@@ -245,7 +247,7 @@ static bool allowed(const struct reset *r, const struct stance *s, enum deed d, 
     case DEED_DRUM:
         return r->minds.bench && drum_error(c, s->rest) == amount && amount;
     case DEED_TUNE:
-        return c->selector && lever_clear(c, s);
+        return c->selector && lever_clear(c, s, true);
     case DEED_WAIT:
         return amount > 0 && amount == reset_wait(r, s);
     case DEEDS:
@@ -399,21 +401,22 @@ static void offer_hour_hand(struct gather *g)
 static void offer_minute_hand(struct gather *g)
 {
     const struct clock *c = g->r->w->clock;
-    bool wrong = !stance_lobes_agree(g->r->w, g->from);
+    bool wrong = !stance_minutes_agree(g->r->w, g->from);
     if (!c->minute_bush && !c->minute_square)
         return;
     for (int amount = -30; amount <= 30; amount++) {
         struct stance then = *g->from;
         then.minute_off = (int16_t)(then.minute_off + amount);
-        if (!amount || then.minute_off < -30 || then.minute_off > 30 || !stance_lobes_agree(g->r->w, &then) ||
+        if (!amount || then.minute_off < -30 || then.minute_off > 30 || !stance_minutes_agree(g->r->w, &then) ||
             (!wrong && amount != 30 && amount != -30))
             continue;
         offer(g, DEED_MINUTE_BUSH, amount);
     }
 }
 
-/* Hands out of the tin go on so that they agree with what was just let off. */
-static void offer_fit(struct gather *g)
+/* Hands out of the tin, all ways they go on; `in_step`: only those that leave it in step, else those
+ * that agree with motion work and snail though a count is still out. */
+static void offer_fits(struct gather *g, bool in_step)
 {
     const struct clock *c = g->r->w->clock;
     int hours = c->cycle_min > 720 ? 24 : 12;
@@ -423,9 +426,19 @@ static void offer_fit(struct gather *g)
             if ((minute && !bush_allows(c, minute)) ||
                 !(d = offer(g, DEED_FIT, stance_fold(c, g->from->work_min + minute + 60 * k))))
                 continue;
-            if (!c->hour_hand_keyed && !reset_in_step(g->r, &d->to))
+            if (!c->hour_hand_keyed && !(in_step ? reset_in_step(g->r, &d->to) : stance_works_agree(g->r->w, &d->to)))
                 g->n--;
         }
+}
+
+/* They go on so that they agree with what was just let off; where they cannot, they go on straight, and
+ * the counts are brought to them afterwards. */
+static void offer_fit(struct gather *g)
+{
+    size_t before = g->n;
+    offer_fits(g, true);
+    if (g->n == before)
+        offer_fits(g, false);
 }
 
 size_t deeds_from(struct reset *r, const struct stance *from, struct done list[DEEDS_MOST])

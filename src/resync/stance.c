@@ -154,17 +154,29 @@ bool stance_lobes_agree(const struct works *w, const struct stance *s)
     return true;
 }
 
-static bool snails_agree(const struct works *w, const struct stance *s)
+/* Of the snails that turn once in at most so many minutes. */
+static bool snails_agree(const struct works *w, const struct stance *s, int turn_most_min)
 {
     const struct clock *c = w->clock;
     int error = stance_shown(w, s) - s->work_min;
     for (int i = TRAIN_STRIKE; i < TRAINS; i++) {
         const struct train *t = &c->train[i];
         for (int k = 0; t->control == CONTROL_RACK && k < t->snails; k++)
-            if (reads_snail(t, c, k) && error % t->snail[k].turn_min)
+            if (t->snail[k].turn_min <= turn_most_min && reads_snail(t, c, k) && error % t->snail[k].turn_min)
                 return false;
     }
-    return c->night_from_min == c->night_to_min || error % 1440 == 0;
+    return true;
+}
+
+bool stance_minutes_agree(const struct works *w, const struct stance *s)
+{
+    return stance_lobes_agree(w, s) && snails_agree(w, s, 60);
+}
+
+static bool night_agrees(const struct works *w, const struct stance *s)
+{
+    const struct clock *c = w->clock;
+    return c->night_from_min == c->night_to_min || (stance_shown(w, s) - s->work_min) % 1440 == 0;
 }
 
 bool stance_by_night(const struct clock *c, int work_min)
@@ -182,7 +194,7 @@ bool stance_hours_matter(const struct clock *c)
 
 bool stance_works_agree(const struct works *w, const struct stance *s)
 {
-    return !s->hands_off && snails_agree(w, s) && stance_lobes_agree(w, s);
+    return !s->hands_off && stance_lobes_agree(w, s) && snails_agree(w, s, 1440) && night_agrees(w, s);
 }
 
 bool stance_in_step(const struct works *w, const struct stance *s)

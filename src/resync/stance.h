@@ -45,6 +45,8 @@ bool stance_warned(const struct clock *c, const struct stance *s);
 bool stance_rack_down(const struct clock *c, const struct stance *s);
 
 bool stance_lobes_agree(const struct works *w, const struct stance *s);
+/* Lobes, and the snails that turn with the minute hand: where the minute hand sits is right. */
+bool stance_minutes_agree(const struct works *w, const struct stance *s);
 /* True if a cam of the night keeps it silent at this minute of the motion work. */
 bool stance_by_night(const struct clock *c, int work_min);
 /* True if some train reads a snail, or a cam rules the night: then the hours of the motion work

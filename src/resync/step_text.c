@@ -278,7 +278,7 @@ const char *step_text_alike(const struct reset *r)
 
 const char *step_text_no_way(const struct reset *r, const struct stance *s)
 {
-    if (!s->hands_off && !stance_lobes_agree(r->w, s))
+    if (!s->hands_off && !stance_minutes_agree(r->w, s))
         return "The minute hand does not stand where its let-offs are, and this movement has neither a bush "
                "nor a square to turn it on: the motion work must be set on the bench.";
     if (s->rest.stuck)

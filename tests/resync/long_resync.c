@@ -53,12 +53,28 @@ static void check(struct reset *r, const struct stance_chance *may_be, size_t co
     }
     if (!good || fabs(mean - plan->minutes) > 1e-6) {
         failures++;
-        printf("%s: %s, target %d, %zu states: found %d, %.3f minutes said, %.3f taken\n", r->w->clock->id, what, r->target_min,
-               count, plan->found, plan->minutes, mean);
+        printf("%s: %s, target %d, %zu states: found %d, %.3f minutes said, %.3f taken%s%s\n", r->w->clock->id, what, r->target_min,
+               count, plan->found, plan->minutes, mean, plan->why ? "; " : "", plan->why ? plan->why : "");
+        printf("    work %d off %d,%d count %d quarter %d flags %x levers %d trip %d\n", s[0].work_min, s[0].minute_off, s[0].hour_off,
+               s[0].rest.count, s[0].rest.quarter, s[0].rest.flags, !r->minds.no_levers, !r->minds.no_trip);
     }
     plan_free(plan);
     mem_free(s);
     mem_free(p);
+}
+
+/* Out in other ways too: the hour hand, a lever at silent, the minute hand where it has a bush or a square. */
+static struct stance put_out(const struct clock *c, struct random *random, struct stance at)
+{
+    if (!c->hour_hand_keyed && stance_hours_matter(c) && random_below(random, 2))
+        at.hour_off = (int16_t)stance_hour_off(c, 60 * (int)random_below(random, 12));
+    if (!c->hour_hand_keyed && (c->minute_bush || c->minute_square) && random_below(random, 4) == 0)
+        at.minute_off = (int16_t)(c->minute_bush ? (int)random_below(random, 61) - 30 : 15 * ((int)random_below(random, 5) - 2));
+    if (c->silent_chime && random_below(random, 4) == 0)
+        at.rest.flags |= REST_SILENT_CHIME;
+    if (c->silent_strike && random_below(random, 4) == 0)
+        at.rest.flags |= REST_SILENT_STRIKE;
+    return at;
 }
 
 static void one_case(const struct library *lib, struct random *random)
@@ -75,7 +91,7 @@ static void one_case(const struct library *lib, struct random *random)
     reset_init(&r, &w, (int)random_below(random, 1440), &minds);
     int hands = (int)random_below(random, 1440);
     size_t n = presume_all(&w, hands, &may_be);
-    struct stance_chance one = {may_be[random_below(random, (unsigned)n)].stance, 1};
+    struct stance_chance one = {put_out(c, random, may_be[random_below(random, (unsigned)n)].stance), 1};
     check(&r, &one, 1, "one state");
     mem_free(may_be);
     struct told told = told_nothing();

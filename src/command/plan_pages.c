@@ -65,6 +65,8 @@ void plan_pages_add(struct pages *p, const struct clock *c, const struct plan *p
     struct listing *l = mem_alloc(sizeof *l);
     char under[160];
     l->c = c;
+    if (plan->steps && plan->step[0].before.hands_off)
+        list_step(l, STEP_BARE, NULL, NULL, 0, NULL);
     list_plan(l, plan, NULL);
     if (l->cut)
         l->step[l->steps++] = (struct page_step){.text = "There are more ways than fit on paper: go on with letoff resync "

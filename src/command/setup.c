@@ -217,7 +217,7 @@ bool setup_state(struct setup *s, const char *words, struct err *e)
         if (equals)
             *equals = 0;
         if (!equals || !set_word(s, word, equals + 1)) {
-            err_add(e, "In --state \"%.40s%s%.40s\" is no state of this clock; expected are hands=H:MM, "
+            err_add(e, "--state \"%.40s%s%.40s\" is no state of this clock; expected are hands=H:MM, "
                        "count=N, quarter=N, drum=N, hung=N, tune=N, silent=strike|chime|both, or "
                        "going|strike|chime|music=out|low|good|full.",
                     word, equals ? "=" : "", equals ? equals + 1 : "");

@@ -160,6 +160,8 @@ static void print_json(const struct resync *v, const struct plan *p)
     json_object_set_new(o, "clock", json_string(v->clock->id));
     json_object_set_new(o, "states", json_integer((json_int_t)v->count));
     json_object_set_new(o, "rules", rules);
+    if (v->told.hands_min < 0)
+        json_object_set_new(o, "premise", json_string(STEP_BARE));
     json_object_set_new(o, "caution", json_string(STEP_CAUTION));
     json_dumpf(o, stdout, JSON_COMPACT | JSON_REAL_PRECISION(6));
     putchar('\n');
@@ -203,6 +205,8 @@ static void print_text(const struct resync *v, const struct plan *p)
     const char *rule[RULES_MOST];
     size_t n = step_text_rules(v->clock, rule);
     printf("%s\n", v->clock->name);
+    if (v->told.hands_min < 0)
+        printf("  %s\n", STEP_BARE);
     if (!p->steps && p->found)
         printf("It is in step and shows the time; nothing need be done.\n");
     print_plan(v->clock, p, 0);

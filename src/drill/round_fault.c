@@ -438,9 +438,9 @@ static void not_that(struct finding *f, const char *cure, double minutes, struct
     if (cure && f->trieds < TRIED_MOST)
         f->tried[f->trieds++] = cure;
     f->tried_there = f->tried_there || f->where != AT_PHONE;
-    text_addf(came, "%s: that was not it, %.0f minutes for nothing.",
+    text_addf(came, "%s: that was not it, %.0f minute%s for nothing.",
               f->where == AT_PHONE ? "The owner tried it" : f->where == AT_HOUSE ? "It was done in the house" : "It was done at the bench",
-              minutes);
+              minutes, minutes < 1.5 ? "" : "s");
 }
 
 /* Seen with one's own eyes, and then what it wants is done. */
@@ -479,7 +479,7 @@ static void do_move(const struct round *r, struct finding *f, const struct move 
         break;
     }
     if (f->done)
-        text_addf(came, "Right, it goes as it should after %.0f minutes.", minutes);
+        text_addf(came, "Right, it goes as it should after %.0f minute%s.", minutes, minutes < 1.5 ? "" : "s");
     else
         not_that(f, m->kind == MOVE_CURE ? m->cure : NULL, minutes, came);
 }

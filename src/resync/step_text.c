@@ -319,7 +319,8 @@ size_t step_text_rules(const struct clock *c, const char *rule[RULES_MOST])
         rule[n++] = "The corrector puts the chime right at the next hour or the one after; until then it may stay "
                     "silent at some quarters. After the second hour look for a fault.";
     if (c->selector || c->silent_chime || c->silent_strike)
-        rule[n++] = "Levers and selectors are left alone within five minutes of a let-off and while it sounds.";
+        rule[n++] = "Levers and selectors are left alone within five minutes of a let-off and while it sounds "
+                    "(https://htfbw.com/collecting/Other-Collecting/48467.shtml).";
     if (c->hour_hand_keyed)
         rule[n++] = "The hour hand is keyed and cannot be moved on its pipe.";
     return n;

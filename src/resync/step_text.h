@@ -18,6 +18,10 @@ const char *step_text_no_way(const struct reset *r, const struct stance *s);
 /* What the rules of this movement are and who says so, one sentence each; returns how many. */
 #define RULES_MOST 8
 size_t step_text_rules(const struct clock *c, const char *rule[RULES_MOST]);
+/* Where a plan with the hands off begins. */
+#define STEP_BARE                                                                                  \
+    "With the hands off it is taken to stand just behind a let-off. If it may stand elsewhere, turn the minute arbor "     \
+    "forward until it lets off and all is quiet, and begin there."
 #define STEP_CAUTION                                                                               \
     "Weights, mainsprings and glass can hurt.  Never force a hand that resists: wait and try later.  " \
     "Leave what is not said here to a trained repairer."

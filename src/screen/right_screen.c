@@ -554,6 +554,8 @@ static void going_on(struct app *a, const struct plan *p, double x, double y, do
     y += step_in_hand(a, &p->step[r->step], x, y, w);
     if (r->at != p) /* that step was just done */
         return;
+    if (r->done == 0 && p->step[r->step].before.hands_off)
+        y += canvas_paragraph(&a->canvas, x, y, w, TYPE_SMALL, TONE_INK, ALIGN_LEFT, STEP_BARE) + 8;
     sum_line(r->plan, line);
     y += canvas_paragraph(&a->canvas, x, y, w, TYPE_ITALIC, TONE_SOFT, ALIGN_LEFT, line) + 10;
     double room = bottom - y;

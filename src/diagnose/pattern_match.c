@@ -7,6 +7,7 @@
 #include "mem.h"
 
 #define GAP_WORDS    4
+#define PAST_MOST    4     /* words in a row that are passed over within a pattern */
 #define STEPS_MOST   20000 /* of one try of one pattern: beyond it nothing more is found */
 #define RESULTS_MOST 8
 
@@ -20,6 +21,8 @@ struct matching {
     const struct said *said;
     size_t from;
     size_t soft; /* word that may stand behind a comma */
+    size_t past; /* word before which `passed` words in a row were passed over */
+    int passed;
     int steps;
     struct filled filled;
     struct result result[RESULTS_MOST];
@@ -131,7 +134,7 @@ static size_t times_at(const struct phrases *p, const struct said *s, size_t at,
             if (row->bare && !bare)
                 continue;
             struct matching m = {
-                .p = p, .pattern = &row->patterns.at[j], .said = s, .from = at, .soft = SIZE_MAX};
+                .p = p, .pattern = &row->patterns.at[j], .said = s, .from = at, .soft = SIZE_MAX, .past = SIZE_MAX};
             memset(m.filled.number, -1, sizeof m.filled.number);
             walk(&m, m.pattern->start, at, 0);
             for (size_t k = 0; k < m.results && count < RESULTS_MOST; k++) {
@@ -308,11 +311,19 @@ static void walk_word(struct matching *m, int node, size_t at, size_t own)
         walk_denied(m, node, at, own);
 }
 
-/* "the", "really": between the words of any pattern. */
+/* "the", "really": between the words of any pattern, a few in a row ("a a a a ..." has no end). */
 static void walk_past(struct matching *m, int node, size_t at, size_t own)
 {
-    if (own && !is_over(m, at) && listed(m->p->skips, m->said->word[at].text))
-        walk(m, node, at + 1, own);
+    size_t past = m->past;
+    int passed = m->passed, row = past == at ? passed : 0;
+    if (!own || row == PAST_MOST || is_over(m, at) ||
+        !listed(m->p->skips, m->said->word[at].text))
+        return;
+    m->past = at + 1;
+    m->passed = row + 1;
+    walk(m, node, at + 1, own);
+    m->past = past;
+    m->passed = passed;
 }
 
 /* Follow the graph from this node, at word `at`; every way to the end is a result. */
@@ -448,7 +459,7 @@ static bool best_match(const struct phrases *p, const struct said *s, size_t at,
             if (!may_begin(pattern, &s->word[at]) || (within && !p->phrase[i].within))
                 continue;
             m->p = p, m->pattern = pattern, m->said = s, m->from = at;
-            m->steps = 0, m->results = 0, m->soft = SIZE_MAX;
+            m->steps = 0, m->results = 0, m->soft = m->past = SIZE_MAX;
             memset(m->filled.number, -1, sizeof m->filled.number);
             walk(m, pattern->start, at, 0);
             for (size_t k = 0; k < m->results; k++) {

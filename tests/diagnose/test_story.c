@@ -3,6 +3,7 @@
 #include <dirent.h>
 #include <stdio.h>
 #include <string.h>
+#include <time.h>
 
 #include "diagnose/story.h"
 #include "err.h"
@@ -596,6 +597,27 @@ static void bad_tables_are_refused_with_a_sentence(void **state)
     phrases_free(NULL);
 }
 
+/* One and the same thing without end: read soon, whatever may stand between words. */
+static void monotonous_stories_end_soon(void **state)
+{
+    static const char *const rows[] = {"a ", "the a ", "not ", "at four ", "strikes a the one ", ", ", "and "};
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct text t = {0};
+        struct sheet s;
+        struct story story = {0};
+        while (t.length < 6000)
+            text_add(&t, rows[i]);
+        sheet_init(&s, words);
+        clock_t began = clock();
+        assert_true(story_read(phrases, text_cstr(&t), t.length, &s, &story, NULL));
+        assert_true(clock() - began < 8 * CLOCKS_PER_SEC); /* hundredths, but for sanitizers */
+        story_release(&story);
+        sheet_release(&s);
+        text_release(&t);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -609,6 +631,7 @@ int main(void)
         cmocka_unit_test(words_are_split_as_the_header_says),
         cmocka_unit_test(another_language_is_another_file),
         cmocka_unit_test(bad_tables_are_refused_with_a_sentence),
+        cmocka_unit_test(monotonous_stories_end_soon),
     };
     return cmocka_run_group_tests(tests, load_tables, free_tables);
 }

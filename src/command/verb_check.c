@@ -7,7 +7,9 @@
 #include "command/voices.h"
 #include "diagnose/phrases.h"
 #include "diagnose/sheet.h"
+#include "diagnose/table_file.h"
 #include "movement/library.h"
+#include "place.h"
 #include "sound/player.h"
 #include "text.h"
 #include "yaml_map.h"
@@ -102,6 +104,24 @@ static bool check_file(struct library *lib, const char *path, struct err *e)
     return check_sheet(lib, path, e);
 }
 
+/* Clocks and faults of the user's own folder are worked out now, so that no call has to wait for it.  That
+ * it cannot be kept is told, but is no fault of the files. */
+static void keep_tables(void)
+{
+    struct text folder = {0};
+    struct err e = {0};
+    struct library *lib = place_user(PLACE_CHIMES, &folder) ? library_load(NULL, &e) : NULL;
+    if (lib && !table_file_kept(lib)) {
+        printf("working out what the clocks do with what is in %s (once, some ten seconds)\n", text_cstr(&folder));
+        fflush(stdout);
+        table_file_keep(lib, &e);
+    }
+    library_free(lib);
+    err_print(&e, stderr);
+    err_release(&e);
+    text_release(&folder);
+}
+
 int verb_check(int argc, char **argv)
 {
     const struct usage u = {"letoff check FILE...",
@@ -121,5 +141,7 @@ int verb_check(int argc, char **argv)
     err_print(&e, stderr);
     int status = err_status(&e);
     err_release(&e);
+    if (!status && files)
+        keep_tables();
     return status;
 }

@@ -272,9 +272,8 @@ static double one_attempt(const struct sheet *s, const struct tried *t, struct c
         chance_script(&chance, 1e-4);
         do {
             chance_rewind(&chance);
-            struct moment m;
-            moment_init(&m, w, work_min);
-            m.rest = at[i].rest;
+            /* as moment_init would fill it, but for the state in step that is not wanted */
+            struct moment m = {.work_min = (work_min % 1440 + 1440) % 1440, .rest = at[i].rest};
             struct result r = try_once(d, t, k, w, sound, &m, &chance, &out);
             double p = at[i].p * chance.weight * chance_told(s, t, d, k, w, plan, ear, &r);
             nexts = place_add(next, nexts, m.rest, p);

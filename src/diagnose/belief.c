@@ -797,22 +797,29 @@ static void look_at_clocks(struct finder *f, struct gathering *g, const struct s
     mem_free(a);
 }
 
-/* What was seen and tried costs more to weigh than what was heard: that is weighed first, by itself,
- * and most works need not be looked at any closer. */
+/* What was seen and tried costs more to weigh than what was heard, and after that most works need not be
+ * looked at any closer: false if there is nothing but rows, else `s` is left with them alone. */
+static bool leave_rows(struct sheet *s)
+{
+    bool more = !word_set_empty(&s->seen) || !word_set_empty(&s->seen_not) || s->trieds;
+    memset(&s->seen, 0, sizeof s->seen);
+    memset(&s->seen_not, 0, sizeof s->seen_not);
+    s->trieds = 0;
+    return more && s->heards;
+}
+
+/* Weigh the rows first, unless a shorter report has been remembered. */
 static const struct recalled *look_first(struct finder *f, const struct gathering *all, const struct sheet *sheet,
                                          const double *share, const struct belief_options *o)
 {
     const struct recalled *was = recall_find(f->recall, sheet, o->ear);
-    if (was || !sheet->heards || (!evidence_wanted(sheet) && !sheet->trieds))
-        return was;
     struct belief out = {0};
-    struct sheet rows = *sheet;
+    struct sheet less = *sheet;
     struct gathering g = {.out = &out, .omit = all->omit, .unknown = all->unknown, .tilt = all->tilt, .heard_only = true};
-    memset(&rows.seen, 0, sizeof rows.seen);
-    memset(&rows.seen_not, 0, sizeof rows.seen_not);
-    rows.trieds = 0;
-    g.now = recall_begin(f->recall, &rows, o->ear, NULL);
-    look_at_clocks(f, &g, &rows, share, o);
+    if (was || !leave_rows(&less))
+        return was;
+    g.now = recall_begin(f->recall, &less, o->ear, NULL);
+    look_at_clocks(f, &g, &less, share, o);
     belief_release(&out);
     return recall_find(f->recall, sheet, o->ear);
 }

@@ -446,19 +446,25 @@ static void memo_grow(struct filter_plan *p)
     mem_free(value);
 }
 
+/* Where a key is or may be put; there is room for it. */
+static size_t memo_place(struct filter_plan *p, uint64_t key)
+{
+    if (2 * (p->memo_count + 1) > p->memo_slots)
+        memo_grow(p);
+    size_t at = (size_t)(key * 0x9e3779b97f4a7c15ull >> 33) & (p->memo_slots - 1);
+    while (p->memo_key[at] && p->memo_key[at] != key)
+        at = (at + 1) & (p->memo_slots - 1);
+    return at;
+}
+
 /* `which` 0: the row; 1: its other values. */
 static double chance_of(struct filter_plan *p, const struct filter_step *s, size_t look, int which,
                         uint32_t outcome)
 {
     uint64_t key = ((uint64_t)(look * 2 + (size_t)which) << 32 | outcome) + 1;
-    if (2 * (p->memo_count + 1) > p->memo_slots)
-        memo_grow(p);
-    size_t at = (size_t)(key * 0x9e3779b97f4a7c15ull >> 33) & (p->memo_slots - 1);
-    while (p->memo_key[at]) {
-        if (p->memo_key[at] == key)
-            return p->memo[at];
-        at = (at + 1) & (p->memo_slots - 1);
-    }
+    size_t at = memo_place(p, key);
+    if (p->memo_key[at])
+        return p->memo[at];
     const struct filter_look *l = &p->look[look];
     p->memo_key[at] = key;
     p->memo[at] = look_chance(p, s, l, which ? l->other : l->row, outcome);
@@ -570,12 +576,8 @@ static int split(struct filter_plan *p, const struct filter_step *s, size_t look
             count = branch_add(out, count, with2, w * FILTER_ATTEND * no);
             break;
         case FILTER_SOME_ONE:
-            if (m & l->bit) {
-                count = branch_add(out, count, m, w);
-            } else {
-                count = branch_add(out, count, with, w * FILTER_NOTICED * yes);
-                count = branch_add(out, count, m, w * (1 - FILTER_NOTICED * yes));
-            }
+            count = branch_add(out, count, with, w * FILTER_NOTICED * yes);
+            count = branch_add(out, count, m, w * (1 - FILTER_NOTICED * yes));
             break;
         default: /* FILTER_STAND */
             count = branch_add(out, count, with, w * yes);
@@ -608,28 +610,49 @@ static void goal_add(struct filter_plan *p, size_t first, uint32_t node, double 
     p->goal[p->goals++] = (struct filter_goal){node, weight};
 }
 
-/* One outcome at one step: what was told of it, and where it leads. */
-static void weigh(struct filter_plan *p, const struct filter_step *s, uint32_t outcome, uint8_t marks,
-                  double weight, uint32_t next, size_t first)
+/* What was told of an outcome at a step, but for what sets marks. */
+static double plain_factor(struct filter_plan *p, const struct filter_step *s, uint32_t outcome)
 {
-    struct branch b[BRANCHES] = {{marks, weight}};
-    int n = 1;
-    double factor = s->burn ? 1 : untold_stop(p, s, outcome);
+    double factor = untold_stop(p, s, outcome);
     for (size_t i = s->first; i < s->first + s->count; i++) {
         const struct filter_look *l = &p->look[i];
-        if (l->kind == FILTER_ROW_OFTEN)
-            continue;
-        if (marks_of(l->kind))
-            n = split(p, s, i, outcome, b, n);
-        else
+        if (l->kind != FILTER_ROW_OFTEN && !marks_of(l->kind))
             factor *= factor_one(l, chance_of(p, s, i, 0, outcome));
     }
+    return factor;
+}
+
+static double factor_of(struct filter_plan *p, const struct filter_step *s, uint32_t outcome)
+{
+    if (s->burn)
+        return 1;
+    /* remembered behind the looks, as if the step were one */
+    uint64_t key = ((uint64_t)(p->looks + (size_t)(s - p->step)) << 33 | outcome) + 1;
+    size_t at = memo_place(p, key);
+    if (p->memo_key[at])
+        return p->memo[at];
+    double factor = plain_factor(p, s, outcome);
+    at = memo_place(p, key);
+    p->memo_key[at] = key;
+    p->memo_count++;
+    return p->memo[at] = factor;
+}
+
+/* One outcome at one step: what was told of it, and where it leads.  Marks are only ever added, so the
+ * node of a goal names those that are. */
+static void weigh(struct filter_plan *p, const struct filter_step *s, uint32_t outcome, double weight,
+                  uint32_t next, size_t first)
+{
+    struct branch b[BRANCHES] = {{0, weight * factor_of(p, s, outcome)}};
+    int n = 1;
+    for (size_t i = s->first; p->marks && i < s->first + s->count; i++)
+        if (marks_of(p->look[i].kind))
+            n = split(p, s, i, outcome, b, n);
     uint32_t wound = s->burn ? next : outcome_rows_rewound(p->rows, outcome, next);
     for (int i = 0; i < n && wound != next; i++)
-        goal_add(p, first, wound << p->marks | b[i].marks, b[i].p * factor * FILTER_REWOUND);
+        goal_add(p, first, wound << p->marks | b[i].marks, b[i].p * FILTER_REWOUND);
     for (int i = 0; i < n; i++)
-        goal_add(p, first, next << p->marks | b[i].marks,
-                 b[i].p * factor * (wound == next ? 1 : 1 - FILTER_REWOUND));
+        goal_add(p, first, next << p->marks | b[i].marks, b[i].p * (wound == next ? 1 : 1 - FILTER_REWOUND));
 }
 
 /* Rows of one hour heard on several days: of four days it was so at least once and, if a usual
@@ -683,32 +706,52 @@ static void ways_grow(struct filter_plan *p)
 }
 
 /* Where a unit of mass goes from a row at a step: the same for all works that give this row. */
-static struct filter_way way_of(struct filter_plan *p, const struct filter_step *s,
-                                const struct outcome_rows *rows, uint32_t row, uint8_t marks)
+static void ways_of_row(struct filter_plan *p, const struct filter_step *s, uint32_t row, size_t first)
 {
-    uint64_t key = ((uint64_t)(s - p->step) << 40 | (uint64_t)marks << 32 | row) + 1;
+    const struct outcome_row *r = &p->rows->row[row];
+    double often = often_factor(p, s, p->rows->edge + r->first, r->count);
+    for (size_t k = 0; k < r->count; k++) {
+        const struct outcome_edge e = p->rows->edge[r->first + k];
+        weigh(p, s, e.outcome, often * e.p, e.next, first);
+    }
+}
+
+static uint32_t standing(struct sounding_pool *pool, uint8_t stuck)
+{
+    struct sounding s;
+    memset(&s, 0, sizeof s);
+    s.halt = stuck;
+    return sounding_intern(pool, &s);
+}
+
+#define STANDS 0x80000000u /* in place of a row: the hands stand in this state, and it is silent */
+
+static struct filter_way way_of(struct filter_plan *p, const struct filter_step *s, uint32_t row)
+{
+    uint64_t key = ((uint64_t)(s - p->step) << 32 | row) + 1;
     if (2 * (p->way_count + 1) > p->way_slots)
         ways_grow(p);
-    size_t at = way_slot(p, key);
+    size_t at = way_slot(p, key), first = p->goals;
     if (p->way_key[at])
         return p->way[at];
-    const struct outcome_edge *e = rows->edge + rows->row[row].first;
-    size_t edges = rows->row[row].count, first = p->goals;
-    double often = often_factor(p, s, e, edges);
-    for (size_t k = 0; k < edges; k++)
-        weigh(p, s, e[k].outcome, marks, often * e[k].p, e[k].next, first);
+    uint32_t state = row & ~STANDS;
+    if (row & STANDS)
+        weigh(p, s, standing(p->rows->pool, p->rows->state[state].stuck), 1, state, first);
+    else
+        ways_of_row(p, s, row, first);
     p->way_key[at] = key;
     p->way_count++;
     return p->way[at] = (struct filter_way){(uint32_t)first, (uint32_t)(p->goals - first)};
 }
 
-static void step_by(struct filter_plan *p, const struct filter_step *s, struct outcome_table *t,
-                    uint32_t row, uint8_t marks, double mass, struct filter_space *f)
+static void step_by(struct filter_plan *p, const struct filter_step *s, uint32_t row, uint8_t marks,
+                    double mass, struct filter_space *f)
 {
-    struct filter_way w = way_of(p, s, t->rows, row, marks);
-    space_fit(f, t->rows->states << p->marks);
-    for (size_t i = w.first; i < w.first + w.count; i++)
-        node_add(f, p->goal[i].node, mass * p->goal[i].p);
+    struct filter_way w = way_of(p, s, row);
+    const struct filter_goal *g = p->goal + w.first;
+    space_fit(f, p->rows->states << p->marks);
+    for (size_t i = 0; i < w.count; i++)
+        node_add(f, g[i].node | marks, mass * g[i].p);
 }
 
 /* It came to a stand there as time went, was told of, and then a finger helped it over. */
@@ -744,15 +787,7 @@ static void step_from(struct filter_plan *p, const struct filter_step *s, struct
     struct branch b[BRANCHES] = {{marks, mass}};
     int n = led == row ? 1 : stood_there(p, s, t->rows, row, b, 1);
     for (int i = 0; i < n; i++)
-        step_by(p, s, t, led, b[i].marks, b[i].p, f);
-}
-
-static uint32_t standing(struct sounding_pool *pool, uint8_t stuck)
-{
-    struct sounding s;
-    memset(&s, 0, sizeof s);
-    s.halt = stuck;
-    return sounding_intern(pool, &s);
+        step_by(p, s, led, b[i].marks, b[i].p, f);
 }
 
 static int letoff_before(const struct filter_plan *p, const struct filter_step *s)
@@ -776,8 +811,7 @@ static void step_node(struct filter_plan *p, const struct filter_step *s, struct
         node_add(f, node, mass);
         return;
     }
-    uint32_t stand = standing(r->pool, r->state[state].stuck), freed = outcome_rows_freed(r, state);
-    space_fit(f, r->states << p->marks);
+    uint32_t freed = outcome_rows_freed(r, state);
     if (s->led) {
         struct eased eased[EASED_MOST];
         size_t n = outcome_table_eased(t, state, letoff_before(p, s), eased);
@@ -785,11 +819,7 @@ static void step_node(struct filter_plan *p, const struct filter_step *s, struct
             step_from(p, s, t, eased[i].state, marks, mass * eased[i].p, f);
         return;
     }
-    size_t first = p->goals;
-    weigh(p, s, stand, marks, mass * (1 - FILTER_FREED), state, first);
-    for (size_t i = first; i < p->goals; i++)
-        node_add(f, p->goal[i].node, p->goal[i].p);
-    p->goals = first;
+    step_by(p, s, state | STANDS, marks, mass * (1 - FILTER_FREED), f);
     step_from(p, s, t, freed, marks, mass * FILTER_FREED, f);
 }
 
@@ -966,9 +996,13 @@ static void follow(struct walk *w, size_t step, size_t at, size_t n, struct filt
         return;
     }
     if (members > 1) {
-        for (size_t i = 0; i < members; i++)
+        bool part = false;
+        for (size_t i = 0; i < members; i++) {
             m[i].sign = sign_of(w, &p->step[step], m[i].table, at, n);
-        qsort(m, members, sizeof *m, by_sign);
+            part |= m[i].sign != m[0].sign;
+        }
+        if (part)
+            qsort(m, members, sizeof *m, by_sign);
     }
     double before = mass_of(w->space, at, n);
     for (size_t first = 0, last; first < members; first = last) {

@@ -100,7 +100,7 @@ struct filter_plan {
     uint64_t *memo_key;              /* (look, outcome) -> chance */
     double *memo;
     size_t memo_slots, memo_count;
-    uint64_t *way_key;               /* (step, row, marks) -> where a unit of mass goes */
+    uint64_t *way_key;               /* (step, row) -> where a unit of mass goes */
     struct filter_way *way;
     size_t way_slots, way_count;
     struct filter_goal *goal;
@@ -111,7 +111,7 @@ struct filter_way {
     uint32_t first, count;
 };
 struct filter_goal {
-    uint32_t node; /* state and marks */
+    uint32_t node; /* state and the marks that are added */
     double p;
 };
 

@@ -217,6 +217,10 @@ static struct plan plan_of(const struct ledger *l, const double *mass)
         left -= mass[k];
         done[k] = true;
         owner[owners++] = k;
+        if (tried >= best.cost)
+            break; /* the minutes tried only grow */
+        if (tried + fmin(VISIT_MIN, BENCH_MIN) * left >= best.cost)
+            continue; /* the way alone costs too much */
         going = going_of(l, mass, done);
         if (tried + going.cost < best.cost) {
             best.cost = tried + going.cost;

@@ -375,15 +375,21 @@ bool table_file_place(const struct library *lib, size_t n, char *path, size_t ro
     }
 }
 
+bool table_file_kept(const struct library *lib)
+{
+    char path[1024];
+    struct table_file *f = NULL;
+    for (size_t n = 0; !f && table_file_place(lib, n, path, sizeof path); n++)
+        f = table_file_open(lib, path);
+    table_file_close(f);
+    return f != NULL;
+}
+
 bool table_file_keep(const struct library *lib, struct err *e)
 {
     char path[1024], folder[900];
-    for (size_t n = 0; table_file_place(lib, n, path, sizeof path); n++) {
-        struct table_file *f = table_file_open(lib, path);
-        table_file_close(f);
-        if (f)
-            return true;
-    }
+    if (table_file_kept(lib))
+        return true;
     cache_folder(folder, sizeof folder);
     if (!folder[0]) {
         err_device(e, "there is no folder to keep the outcome tables in: set HOME or XDG_CACHE_HOME.");

@@ -46,6 +46,8 @@ bool table_file_fill(struct table_file *f, struct clock_case *k);
  * files (as installed), then $XDG_CACHE_HOME/letoff/letoff.tables (or ~/.cache).  `n` counts from
  * 0; false past the last. */
 bool table_file_place(const struct library *lib, size_t n, char *path, size_t room);
+/* They are there, in one of those places. */
+bool table_file_kept(const struct library *lib);
 /* Work out the tables of this library, the user's own data among it, into the cache.  True when
  * they are there already.  Takes some ten seconds. */
 bool table_file_keep(const struct library *lib, struct err *e);

@@ -161,6 +161,29 @@ tunes:
     drum: [I]
 EOS
 refused "a user's tune with a bell too many" 2 'tune.yaml:[0-9]+:[0-9]+: ' "$letoff" check "$work/tune.yaml"
+# A small tree of data, so that working out its tables takes no time, and a fault of the user's own.
+mkdir -p "$work/few" "$XDG_DATA_HOME/letoff/chimes"
+cp -r chimes/tunes chimes/cures.yaml chimes/faults-count.yaml chimes/words.yaml chimes/ship.yaml "$work/few"
+sheet data/letoff/chimes/ours.yaml <<'EOS'
+faults:
+  - id: our-hands-out
+    name: Hands put on an hour out
+    part: hour hand
+    class: setting
+    about: The hour hand was put on an hour out.
+    prior: 1
+    set: {hour_off_min: 60}
+    cure: move-hour-hand
+    source: common practice, no source
+EOS
+few() { LETOFF_CHIMES="$work/few" LETOFF_TABLES= "$@"; }
+if few "$letoff" check "$XDG_DATA_HOME/letoff/chimes/ours.yaml" >"$work/out" 2>"$work/err" &&
+    [ -s "$XDG_CACHE_HOME/letoff/letoff.tables" ] && grep -q 'working out' "$work/out"; then ok; else bad "check works out the tables of the user's own data"; cat "$work/out" "$work/err"; fi
+few "$letoff" check "$XDG_DATA_HOME/letoff/chimes/ours.yaml" >"$work/out" 2>"$work/err"
+if grep -q 'working out' "$work/out"; then bad "tables that are there are not worked out again"; else ok; fi
+few json "and the fault is found with them" '.causes[] | select(.faults == ["our-hands-out"]) | .p > 0.01' \
+    "$letoff" find --heard 'clock ships-bell, 4:00 s2' --json
+rm -r "$XDG_DATA_HOME/letoff/chimes"
 
 # --- the shop ------------------------------------------------------------------------------------
 shop=$work/shop.db

@@ -176,7 +176,7 @@ faults:
     cure: move-hour-hand
     source: common practice, no source
 EOS
-few() { LETOFF_CHIMES="$work/few" LETOFF_TABLES= "$@"; }
+few() { LETOFF_CHIMES="$work/few" LETOFF_TABLES="" "$@"; }
 if few "$letoff" check "$XDG_DATA_HOME/letoff/chimes/ours.yaml" >"$work/out" 2>"$work/err" &&
     [ -s "$XDG_CACHE_HOME/letoff/letoff.tables" ] && grep -q 'working out' "$work/out"; then ok; else bad "check works out the tables of the user's own data"; cat "$work/out" "$work/err"; fi
 few "$letoff" check "$XDG_DATA_HOME/letoff/chimes/ours.yaml" >"$work/out" 2>"$work/err"

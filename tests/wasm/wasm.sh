@@ -18,7 +18,7 @@ cp /usr/include/yaml.h "$work/include/" || exit 1
 # compile SOURCE OBJECT: again only if something it could depend on is newer.
 compile() {
     [ -s "$2" ] && [ -z "$(find "$1" src tests/wasm -name '*.[ch]' -newer "$2" | head -n 1)" ] && return 0
-    clang --target=wasm32-wasi -std=c11 -O2 -D_POSIX_C_SOURCE=200809L -D_DEFAULT_SOURCE -D_WASI_EMULATED_GETPID \
+    clang --target=wasm32-wasi -std=c11 -O2 -D_POSIX_C_SOURCE=200809L -D_DEFAULT_SOURCE -D_WASI_EMULATED_GETPID -D_WASI_EMULATED_PROCESS_CLOCKS \
         -DLETOFF_TREE='"."' -DLETOFF_PREFIX='"/usr"' \
         -Itests/wasm/shims -I"$work/include" -Isrc -Itests -Itests/wasm -c "$1" -o "$2"
 }
@@ -41,7 +41,7 @@ suite_passes() { # FOLDER/test_NAME
     LD_PRELOAD="$scratch/record.so" LETOFF_YAML_EVENTS="$scratch/events" "$build/tests/$1" >"$scratch/native" 2>&1 ||
         { echo "the native suite fails"; return 1; }
     compile "tests/$1.c" "$work/$name.o" &&
-        clang --target=wasm32-wasi -Wl,-z,stack-size=4194304 -Wl,--stack-first "$work/$name.o" "$work"/core/*.o -lm -lwasi-emulated-getpid -o "$work/$name.wasm" &&
+        clang --target=wasm32-wasi -Wl,-z,stack-size=4194304 -Wl,--stack-first "$work/$name.o" "$work"/core/*.o -lm -lwasi-emulated-getpid -lwasi-emulated-process-clocks -o "$work/$name.wasm" &&
         node --no-warnings --no-flush-bytecode tests/wasm/run.mjs "$work/$name.wasm" "$scratch/events" >"$scratch/said" 2>&1 || {
         tail -n 5 "$scratch/said"
         return 1

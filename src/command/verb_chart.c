@@ -242,7 +242,7 @@ static void chart(struct chart *v, const char *clock, struct err *e)
 {
     struct desk d = {0};
     bool known = true;
-    v->size = v->paper ? paper_of(v->paper, &known) : PAPER_A4;
+    v->size = v->paper ? paper_of(v->paper, &known) : paper_of_house();
     if (!known)
         err_add(e, "--paper \"%.40s\" is no paper; expected is a4 or letter.", v->paper);
     if (!clock && !v->sheet)
@@ -275,7 +275,7 @@ int verb_chart(int argc, char **argv)
         {"--van", OPTION_TEXT, &v.head.van, "VAN", "likewise", 0, 0},
         {"--when", OPTION_TEXT, &v.head.when, "DATE", "likewise", 0, 0},
         {"--journal", OPTION_TEXT, &v.journal, "PLACE", "a file or postgresql://..., to learn from", 0, 0},
-        {"--paper", OPTION_TEXT, &v.paper, "a4|letter", "size of the page (a4)", 0, 0},
+        {"--paper", OPTION_TEXT, &v.paper, "a4|letter", "size of the page (as PAPERSIZE says, else a4)", 0, 0},
         {"--json", OPTION_FLAG, &v.json, NULL, "print as JSON", 0, 0},
     };
     const struct usage u = {"letoff chart [CLOCK] [--out FILE.pdf] [--proving --winding --oil --hands] [--sheet SHEET]",

@@ -403,7 +403,7 @@ static void resync(struct resync *v, const char *clock, struct err *e)
 {
     int target;
     bool known = true;
-    v->size = v->paper ? paper_of(v->paper, &known) : PAPER_A4;
+    v->size = v->paper ? paper_of(v->paper, &known) : paper_of_house();
     if (!known)
         err_add(e, "--paper \"%.40s\" is no paper; expected is a4 or letter.", v->paper);
     v->lib = library_load(NULL, e);
@@ -442,7 +442,7 @@ int verb_resync(int argc, char **argv)
         {"--no-trip", OPTION_FLAG, &v.no_trip, NULL, "the wire or lever cannot be reached", 0, 0},
         {"--follow", OPTION_FLAG, &v.follow, NULL, "step by step, told what was heard", 0, 0},
         {"--out", OPTION_TEXT, &v.out, "FILE", "draw the plan into .pdf, .svg or .png, with a box for each step", 0, 0},
-        {"--paper", OPTION_TEXT, &v.paper, "a4|letter", "size of the page (a4)", 0, 0},
+        {"--paper", OPTION_TEXT, &v.paper, "a4|letter", "size of the page (as PAPERSIZE says, else a4)", 0, 0},
         {"--json", OPTION_FLAG, &v.json, NULL, "print the plan as JSON", 0, 0},
     };
     const struct usage u = {"letoff resync CLOCK --hands H:MM --struck N [--phrase K] [--time H:MM] [--unknown]",

@@ -3,6 +3,7 @@
 #include <ctype.h>
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "draw/oil_chart.h"
@@ -33,6 +34,20 @@ enum paper paper_of(const char *name, bool *known)
             return (enum paper)i;
     *known = false;
     return PAPER_A4;
+}
+
+enum paper paper_of_house(void)
+{
+    char word[32] = "";
+    bool known;
+    const char *said = getenv("PAPERSIZE");
+    FILE *f = said && said[0] ? NULL : fopen("/etc/papersize", "r");
+    if (f && fscanf(f, "%31s", word) == 1)
+        said = word;
+    if (f)
+        fclose(f);
+    enum paper paper = paper_of(said ? said : "", &known);
+    return known ? paper : PAPER_A4;
 }
 
 void pages_init(struct pages *p, struct type_case *types, enum paper paper, const struct ink *ink)

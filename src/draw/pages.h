@@ -39,6 +39,9 @@ void pages_release(struct pages *p);
  * named NAME-2.svg and so on.  Any other ending is an error. */
 bool pages_write(const struct pages *p, const char *path, struct err *e);
 enum paper paper_of(const char *name, bool *known); /* "a4", "letter" */
+/* What this house prints on: the variable PAPERSIZE, else the first word of /etc/papersize (both as with
+ * libpaper), else A4. */
+enum paper paper_of_house(void);
 
 /* Twelve hours (24 where the clock needs them): each let-off with what must sound, and a box. */
 void pages_proving(struct pages *p, const struct clock *clock);

@@ -96,7 +96,7 @@ void desk_print(struct app *a)
     struct err e = {0};
     struct ink ink = {0};
     settings_path(&path, "XDG_DATA_HOME", ".local/share", "call-report.pdf");
-    pages_init(&p, a->types, PAPER_A4, &ink);
+    pages_init(&p, a->types, paper_of_house(), &ink);
     report_pages(a, &p);
     if (a->advice.next.kind == NEXT_VISIT || a->advice.next.kind == NEXT_BENCH)
         visit_pages(a, &p);

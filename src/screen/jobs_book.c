@@ -563,7 +563,7 @@ void book_visit_page(struct app *a)
                                .cause = cause, .causes = page_causes(a, b, cause, 8), .kit = kit,
                                .kits = kit_lines(kit_text, kit, KIT_MOST),
                                .minutes = record_real(v, "minutes", 0), .oil_enough = -1};
-    pages_init(&p, a->types, PAPER_A4, &(struct ink){CONTRAST_PLAIN, 1});
+    pages_init(&p, a->types, paper_of_house(), &(struct ink){CONTRAST_PLAIN, 1});
     pages_visit(&p, &visit);
     text_addf(&name, "visit-%.8s.pdf", v->id);
     settings_path(&path, "XDG_DATA_HOME", ".local/share", text_cstr(&name));

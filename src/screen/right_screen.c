@@ -377,7 +377,7 @@ static void print_plan(struct app *a)
     struct err e = {0};
     struct ink ink = {0};
     settings_path(&path, "XDG_DATA_HOME", ".local/share", "setting-right.pdf");
-    pages_init(&p, a->types, PAPER_A4, &ink);
+    pages_init(&p, a->types, paper_of_house(), &ink);
     plan_pages_add(&p, r->works.clock, r->plan);
     hands_pages_add(&p, &r->works, r->reset.target_min);
     if (path.length && pages_write(&p, text_cstr(&path), &e))

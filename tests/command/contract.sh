@@ -74,6 +74,10 @@ printf '7\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n' | "$letoff" resync longcase-countwhee
 if [ $? -eq 0 ] && grep -q "Put the hands on so that they show 7:00" "$work/out" && tail -n 1 "$work/out" | grep -q "In step"; then ok; else bad "resync: hands from a tin go on at what was struck"; fi
 refused "chart: paper that is none" 2 'a4 or letter' "$letoff" chart longcase-rack --paper foolscap
 refused "chart: an ending that cannot be drawn" 2 'pdf' "$letoff" chart longcase-rack --out "$work/x.doc"
+PAPERSIZE=letter "$letoff" chart floor-westminster-rack --out "$work/words.pdf"
+if pdfinfo "$work/words.pdf" | grep -q 'Page size: *612 x 792' && pdftotext "$work/words.pdf" - | grep -q '4 phrases, then 12' && pdftotext "$work/words.pdf" - | grep -q 'Over a full winding'; then ok; else bad "chart: words can be selected, on the paper of the house"; fi
+"$letoff" chart floor-westminster-rack --paper a4 --out "$work/words.pdf"
+if pdfinfo "$work/words.pdf" | grep -q 'A4'; then ok; else bad "chart: a4 when told"; fi
 for kind in pdf svg png; do
     "$letoff" chart longcase-rack --out "$work/chart.$kind" --paper letter && [ -s "$work/chart.$kind" ] && ok || bad "chart.$kind is drawn"
 done

@@ -181,8 +181,7 @@ static int entry_change(const struct train *t, int quarter)
     return t->tunes && t->tune[0]->changes ? sum % t->tune[0]->changes : 0;
 }
 
-/* Changes the drum must be slipped by to agree with its count wheel; 0 if it does. */
-static int drum_error(const struct clock *c, struct rest r)
+int deed_drum_error(const struct clock *c, struct rest r)
 {
     const struct train *t = &c->train[TRAIN_CHIME];
     if (t->control != CONTROL_COUNT_WHEEL || !t->tunes || !t->tune[0]->changes)
@@ -245,7 +244,7 @@ static bool allowed(const struct reset *r, const struct stance *s, enum deed d, 
     case DEED_FIT:
         return fit_allowed(r, s, amount);
     case DEED_DRUM:
-        return r->minds.bench && drum_error(c, s->rest) == amount && amount;
+        return r->minds.bench && deed_drum_error(c, s->rest) == amount && amount;
     case DEED_TUNE:
         return c->selector && lever_clear(c, s, true);
     case DEED_WAIT:
@@ -456,7 +455,7 @@ size_t deeds_from(struct reset *r, const struct stance *from, struct done list[D
         offer(&g, DEED_TUNE, r->want_tune);
     offer(&g, DEED_TRIP_STRIKE, 0);
     offer(&g, DEED_TRIP_CHIME, 0);
-    offer(&g, DEED_DRUM, drum_error(r->w->clock, from->rest));
+    offer(&g, DEED_DRUM, deed_drum_error(r->w->clock, from->rest));
     if (from->hands_off) {
         offer_fit(&g);
         return g.n;

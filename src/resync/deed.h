@@ -105,6 +105,9 @@ struct done {
     struct rung heard;
 };
 
+/* Changes the drum must be slipped by (on the bench) to agree with its count wheel; 0 if it does. */
+int deed_drum_error(const struct clock *c, struct rest r);
+
 /* Do it.  False if this clock or this moment does not allow it, or if something would wedge. */
 bool deed_do(struct reset *r, const struct stance *from, enum deed d, int amount, struct done *out);
 

@@ -281,6 +281,9 @@ const char *step_text_no_way(const struct reset *r, const struct stance *s)
     if (!s->hands_off && !stance_minutes_agree(r->w, s))
         return "The minute hand does not stand where its let-offs are, and this movement has neither a bush "
                "nor a square to turn it on: the motion work must be set on the bench.";
+    if (deed_drum_error(r->w->clock, s->rest))
+        return "The chime's drum stands wrong against its count wheel, so that its tune does not begin at the beginning. Hands "
+               "cannot change that: on the bench the drum's wheel is freed and the drum slipped on until the two agree.";
     if (s->rest.stuck)
         return "Something is stuck that hands alone do not free.";
     return "No hand action that this movement allows brings it into step: it needs the bench.";

@@ -259,6 +259,28 @@ static void by_night_the_plan_is_not_louder(void **state)
     }
 }
 
+/* A drum out of phase with its count wheel is for the bench: the house is told so, the bench gets the step. */
+static void a_drum_out_against_its_count_wheel_is_for_the_bench(void **state)
+{
+    struct bench_clock b;
+    (void)state;
+    bench_put(&b, "floor-westminster-rack", 15 * 60 + 21);
+    struct stance s = bench_stance(&b, 15 * 60 + 20);
+    s.rest.drum = (uint8_t)((s.rest.drum + 3) % 5);
+    struct plan *p = plan_find(&b.r, &s, NULL, 1);
+    assert_false(p->found);
+    assert_non_null(strstr(p->why, "drum"));
+    assert_non_null(strstr(p->why, "bench"));
+    plan_free(p);
+    b.r.minds.bench = true;
+    p = plan_find(&b.r, &s, NULL, 1);
+    assert_true(p->found);
+    assert_int_equal(p->step[0].deed, DEED_DRUM);
+    assert_int_equal(p->step[0].amount, 2); /* five changes make a turn of the drum */
+    plan_free(p);
+    reset_release(&b.r);
+}
+
 static void levers_at_silent_are_set_back_and_run_down_trains_wound(void **state)
 {
     struct bench_clock b;
@@ -337,6 +359,7 @@ int main(void)
         cmocka_unit_test(one_blow_on_a_half_hour_wheel_leaves_thirteen_states),
         cmocka_unit_test(the_corrector_is_right_at_the_second_hour_at_latest),
         cmocka_unit_test(by_night_the_plan_is_not_louder),
+        cmocka_unit_test(a_drum_out_against_its_count_wheel_is_for_the_bench),
         cmocka_unit_test(levers_at_silent_are_set_back_and_run_down_trains_wound),
         cmocka_unit_test(the_selector_is_moved_where_nothing_is_about_to_sound),
         cmocka_unit_test(every_step_says_what_to_do_and_what_must_be_heard),

@@ -16,7 +16,8 @@ struct finder {
     const struct library *lib;
     struct clock_case *kase; /* by clock of the library */
     bool *made, *fit;
-    size_t count;
+    unsigned long *used, now; /* when each was last thought of */
+    size_t count, keeps;
     struct table_file *tables; /* NULL: rows are worked out when wanted */
     struct filter_space space;
     struct recall *recall;
@@ -30,6 +31,8 @@ struct finder *finder_new(const struct library *lib)
     f->kase = mem_alloc(f->count * sizeof *f->kase);
     f->made = mem_alloc(f->count * sizeof *f->made);
     f->fit = mem_alloc(f->count * sizeof *f->fit);
+    f->used = mem_alloc(f->count * sizeof *f->used);
+    f->keeps = FINDER_KEEPS;
     f->recall = recall_new(f->count);
     char path[1024];
     for (size_t n = 0; !f->tables && table_file_place(lib, n, path, sizeof path); n++)
@@ -47,6 +50,7 @@ void finder_free(struct finder *f)
     mem_free(f->kase);
     mem_free(f->made);
     mem_free(f->fit);
+    mem_free(f->used);
     table_file_close(f->tables);
     filter_space_release(&f->space);
     recall_free(f->recall);
@@ -58,15 +62,54 @@ const struct library *finder_library(const struct finder *f)
     return f->lib;
 }
 
+static void make_case(struct finder *f, size_t i)
+{
+    f->fit[i] = clock_case_init(&f->kase[i], f->lib, library_clock(f->lib, i));
+    if (f->fit[i] && f->tables)
+        table_file_fill(f->tables, &f->kase[i]);
+    f->made[i] = true;
+}
+
 static struct clock_case *case_at(struct finder *f, size_t i)
 {
-    if (!f->made[i]) {
-        f->fit[i] = clock_case_init(&f->kase[i], f->lib, library_clock(f->lib, i));
-        if (f->fit[i] && f->tables)
-            table_file_fill(f->tables, &f->kase[i]);
-        f->made[i] = true;
-    }
+    if (!f->made[i])
+        make_case(f, i);
+    f->used[i] = f->now;
     return f->fit[i] ? &f->kase[i] : NULL;
+}
+
+size_t finder_bytes(const struct finder *f)
+{
+    size_t sum = 0;
+    for (size_t i = 0; i < f->count; i++)
+        sum += f->made[i] && f->fit[i] ? clock_case_bytes(&f->kase[i]) : 0;
+    return sum;
+}
+
+void finder_keep(struct finder *f, size_t bytes)
+{
+    f->keeps = bytes;
+}
+
+/* Beliefs that are still about name clocks and variants, which are there anew at once. */
+static void give_back(struct finder *f)
+{
+    size_t bytes = finder_bytes(f);
+    f->now++;
+    for (unsigned long round = 0; bytes > f->keeps && round < f->count; round++) {
+        size_t oldest = f->count;
+        for (size_t i = 0; i < f->count; i++)
+            if (f->made[i] && f->fit[i] && !f->kase[i].pairs && f->used[i] < f->now &&
+                (oldest == f->count || f->used[i] < f->used[oldest]))
+                oldest = i;
+        if (oldest == f->count)
+            break;
+        bytes -= clock_case_bytes(&f->kase[oldest]);
+        clock_case_release(&f->kase[oldest]);
+        make_case(f, oldest);
+        bytes += clock_case_bytes(&f->kase[oldest]);
+        f->used[oldest] = f->now;
+    }
 }
 
 struct clock_case *finder_case(struct finder *f, const struct clock *c)
@@ -832,6 +875,7 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
     double *weight = mem_alloc(f->count * sizeof *weight), sum = 0;
     double *share = mem_alloc(f->count * sizeof *share);
     memset(out, 0, sizeof *out);
+    give_back(f);
     out->ear = o.ear;
     out->minutes = o.minutes;
     out->minutes_with = o.minutes_with;

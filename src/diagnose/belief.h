@@ -31,14 +31,21 @@
 #define BELIEF_UNTRIED 0.1
 #define BELIEF_PAIRED 8
 
+/* What a finder keeps of the clocks may come to so many bytes between two beliefs: the clock not thought
+ * of for longest is then begun anew.  Clocks of which pairs are kept stay. */
+#define FINDER_KEEPS ((size_t)256 << 20)
+
 /* ---- the finder ---- */
 
 struct finder;
 struct finder *finder_new(const struct library *lib); /* the library must outlive it */
 void finder_free(struct finder *f);
 const struct library *finder_library(const struct finder *f);
-/* The case of a clock, worked out when first wanted; NULL if it has no let-offs. */
+/* The case of a clock, worked out when first wanted; NULL if it has no let-offs.  It stays where it is,
+ * but numbers of states, rows and soundings are good only until the next belief_find. */
 struct clock_case *finder_case(struct finder *f, const struct clock *c);
+size_t finder_bytes(const struct finder *f);                    /* about what it keeps */
+void finder_keep(struct finder *f, size_t bytes);               /* another limit than FINDER_KEEPS */
 
 /* ---- the belief ---- */
 

@@ -160,6 +160,11 @@ void habit_book_free(struct habit_book *b)
     mem_free(b);
 }
 
+size_t habit_book_bytes(const struct habit_book *b)
+{
+    return b ? b->keys * (sizeof *b->key + sizeof *b->first) + b->room * sizeof *b->slot : 0;
+}
+
 static size_t book_place(const struct habit_book *b, uint64_t key)
 {
     size_t at = (size_t)(key * 0x9e3779b97f4a7c15ull >> 40) & (b->keys - 1);

@@ -52,6 +52,7 @@ struct habit {
 
 struct habit_book; /* what outcomes add to a habit, kept in a clock_case */
 void habit_book_free(struct habit_book *b);
+size_t habit_book_bytes(const struct habit_book *b); /* NULL is fine */
 
 /* Run twelve hours from `from` (let-off `next` comes first). */
 void habit_init(struct habit *h, struct clock_case *k, const struct variant *v, int next,

@@ -106,6 +106,26 @@ void clock_case_release(struct clock_case *k)
     memset(k, 0, sizeof *k);
 }
 
+static size_t table_bytes(const struct outcome_table *t)
+{
+    size_t each = sizeof *t->key + sizeof *t->row + (t->touched ? sizeof *t->touched : 0);
+    return (t->mapped ? 0 : t->slots * each) + t->led_slots * (sizeof *t->led_key + sizeof *t->led_row) +
+           t->changes * sizeof *t->change + (t->works ? sizeof *t->works : 0);
+}
+
+size_t clock_case_bytes(const struct clock_case *k)
+{
+    const struct outcome_rows *r = &k->rows;
+    const struct sounding_pool *p = &k->pool;
+    size_t sum = r->state_room * sizeof *r->state + r->row_room * sizeof *r->row + r->edge_room * sizeof *r->edge +
+                 (r->state_slots + r->row_slots) * sizeof *r->row_slot + p->room * sizeof *p->at + p->byte_room +
+                 p->sequence_room * sizeof *p->sequence + (p->slots + p->sequence_slots) * sizeof *p->slot +
+                 k->table_room * sizeof *k->table + k->variant_room * sizeof *k->variant;
+    for (size_t i = 0; i < k->tables; i++)
+        sum += table_bytes(&k->table[i]);
+    return sum + habit_book_bytes(k->book);
+}
+
 /* Parameters that move the moment of the sound against the hands. */
 static bool moves_moment(const struct outcome_table *t)
 {

@@ -64,6 +64,8 @@ struct clock_case {
 /* False when the clock cannot be reasoned about (no let-offs).  Tables are numbered, not filled. */
 bool clock_case_init(struct clock_case *k, const struct library *lib, const struct clock *c);
 void clock_case_release(struct clock_case *k);
+/* Memory it holds, about; what lies in a table file is not counted. */
+size_t clock_case_bytes(const struct clock_case *k);
 /* Minutes by which a variant usually sounds after the lobe, at the hour. */
 int clock_case_late(struct clock_case *k, size_t variant);
 /* Add the pair of two variants; returns its number.  Pairs live until clock_case_drop_pairs. */

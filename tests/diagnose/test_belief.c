@@ -139,6 +139,33 @@ static void the_same_call_twice_gives_the_same_belief(void **state)
     belief_release(&two);
 }
 
+/* A finder that may keep nothing works every clock out anew, and believes the same. */
+static void a_finder_keeps_no_more_than_it_may(void **state)
+{
+    struct desk *d = *state, poor = *d;
+    const char *line = "clock longcase-rack, 3:00 s4, 4:00 s5, seen clock_stops", *other = "clock cuckoo-rack, 3:00 s2";
+    poor.finder = finder_new(finder_library(d->finder));
+    struct belief rich = believe(d, line), one = believe(&poor, line);
+    size_t full = finder_bytes(poor.finder);
+    finder_keep(poor.finder, 1);
+    struct belief two = believe(&poor, other), again = believe(&poor, line);
+    assert_alike(&rich, &again);
+    assert_alike(&again, &rich);
+    assert_true(full > 0 && one.held[0].variant == again.held[0].variant);
+    struct belief last = believe(&poor, other);
+    struct closer c;
+    struct sheet s;
+    sheet_init(&s, d->words);
+    closer_init(&c, &one.held[0], &s, NULL); /* an old belief can still be looked at */
+    assert_true(c.chance > 0);
+    closer_release(&c);
+    sheet_release(&s);
+    struct belief *all[] = {&rich, &one, &two, &again, &last};
+    for (size_t i = 0; i < sizeof all / sizeof *all; i++)
+        belief_release(all[i]);
+    finder_free(poor.finder);
+}
+
 /* One finder hears the report grow, as in a call; another hears it whole at once. */
 static void a_report_that_grows_is_believed_as_one_told_at_once(void **state)
 {
@@ -235,6 +262,7 @@ int main(void)
         cmocka_unit_test(right_from_nine_to_one_and_short_from_two_to_eight_is_the_rack_tail),
         cmocka_unit_test(a_clock_that_does_not_exist_fits_nothing),
         cmocka_unit_test(the_same_call_twice_gives_the_same_belief),
+        cmocka_unit_test(a_finder_keeps_no_more_than_it_may),
         cmocka_unit_test(a_report_that_grows_is_believed_as_one_told_at_once),
         cmocka_unit_test(the_unknown_cause_expects_the_same_error_again),
         cmocka_unit_test(two_faults_at_once_are_found_when_asked_for),

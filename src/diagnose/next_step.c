@@ -881,6 +881,8 @@ void next_step_find(struct next_step *n, struct finder *f, const struct belief *
 
 /* ---- answers ---- */
 
+#define ANSWER_MOST 200
+
 static bool is_one_of(const char *s, const char *a, const char *b, const char *c)
 {
     return strcmp(s, a) == 0 || strcmp(s, b) == 0 || strcmp(s, c) == 0;
@@ -923,7 +925,13 @@ static bool answer_row(const struct question *q, struct sheet *s, const char *an
     bool number = item[0] >= '0' && item[0] <= '9';
     text_dial(q->dial_min, dial);
     snprintf(line, sizeof line, "%s %s%s " HOW_BY_HAND, dial, number ? "s" : "", item);
-    return sheet_parse_shorthand(s, line, strlen(line), e);
+    if (sheet_parse_shorthand(s, line, strlen(line), NULL))
+        return true;
+    err_add(e,
+            "the answer \"%s\" does not tell what was heard; expected a number of blows, right, wrong, "
+            "none, runs on or shorthand such as s3 (? for not known)",
+            answer);
+    return false;
 }
 
 static bool not_known(const char *answer)
@@ -936,17 +944,40 @@ static bool not_known(const char *answer)
     return false;
 }
 
-bool question_answer(const struct question *q, struct sheet *sheet, const char *answer,
+/* Small letters without blanks or a full stop around them; of "yes, it does" the first word. */
+static void plain_answer(const char *answer, char plain[], size_t room)
+{
+    size_t n = 0;
+    while (*answer == ' ' || *answer == '\t')
+        answer++;
+    for (; *answer && n + 1 < room; answer++)
+        plain[n++] = (char)(*answer >= 'A' && *answer <= 'Z' ? *answer - 'A' + 'a' : *answer);
+    while (n && strchr(" \t.!", plain[n - 1]))
+        n--;
+    plain[n] = '\0';
+    size_t first = strcspn(plain, " ,.;");
+    bool yes = first == 3 && strncmp(plain, "yes", 3) == 0;
+    bool no = first == 2 && strncmp(plain, "no", 2) == 0 && plain[first] != ' '; /* "no idea" */
+    if (yes || no)
+        plain[first] = '\0';
+}
+
+bool question_answer(const struct question *q, struct sheet *sheet, const char *said,
                      struct err *e)
 {
-    if (q->kind != QUESTION_HINT && not_known(answer))
+    char answer[ANSWER_MOST];
+    plain_answer(said, answer, sizeof answer);
+    if (not_known(answer)) {
+        if (q->kind == QUESTION_HINT) /* not every hint can be said to be unknown */
+            sheet_set_hint(sheet, q->word, "unknown");
         return true;
+    }
     switch (q->kind) {
     case QUESTION_SEEN:
     case QUESTION_HISTORY:
         return answer_word(q, sheet, answer, e);
     case QUESTION_HINT:
-        if (sheet_set_hint(sheet, q->word, not_known(answer) ? "unknown" : answer))
+        if (sheet_set_hint(sheet, q->word, answer))
             return true;
         err_add(e, "\"%s\" is no value of the hint %s", answer, q->word);
         return false;

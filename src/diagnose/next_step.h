@@ -107,8 +107,9 @@ size_t next_plan(const struct belief *b, struct plan_step *out, size_t room);
 
 /* Write an answer into the sheet.  seen, history: yes, no; hint: a value; strike: what stands
  * behind the time in shorthand ("s4", "4", "none", "runs on"); chime: right, wrong, silent.
- * "?", "unknown", "don't know" and the like are taken and leave the sheet alone but for a hint.  False with a sentence if
- * the answer is none of these. */
+ * "?", "unknown", "don't know" and the like are taken and leave the sheet alone but for a hint.
+ * Capital letters and a full stop do not matter, nor what follows "yes, " or "no, ".  False with a
+ * sentence if the answer is none of these. */
 bool question_answer(const struct question *q, struct sheet *sheet, const char *answer,
                      struct err *e);
 

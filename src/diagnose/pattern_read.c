@@ -238,6 +238,12 @@ static struct stretch read_choice(struct parser *r, bool may_miss)
     }
 }
 
+/* The slot whose number this one fills. */
+static int filled_by(int which)
+{
+    return which == SLOT_FIVE ? SLOT_M : which;
+}
+
 /* Can the end be reached from here without a node that takes words (without: -1), or without
  * the slot `without`? */
 static bool way_round(const struct pattern *p, int from, int without, bool *been)
@@ -246,7 +252,7 @@ static bool way_round(const struct pattern *p, int from, int without, bool *been
         return false;
     been[from] = true;
     const struct node *n = &p->node[from];
-    bool bars = without < 0 ? n->kind <= NODE_SLOT : n->kind == NODE_SLOT && n->which == without;
+    bool bars = without < 0 ? n->kind <= NODE_SLOT : n->kind == NODE_SLOT && filled_by(n->which) == without;
     if (n->kind == NODE_END)
         return true;
     if (n->kind == NODE_SPLIT) {

@@ -304,8 +304,7 @@ static bool read_time(struct phrases *p, const struct yaml_node *node, struct er
     bool good = patterns_read(p, k.say, &row.patterns, e);
     for (size_t i = 0; i < row.patterns.count && good; i++) {
         const struct pattern *pattern = &row.patterns.at[i];
-        if (holds_time(pattern) || (row.m_sign && pattern_can_avoid(pattern, SLOT_M) &&
-                                    pattern_can_avoid(pattern, SLOT_FIVE))) {
+        if (holds_time(pattern) || (row.m_sign && pattern_can_avoid(pattern, SLOT_M))) {
             yaml_complain(node, e, "a time is made of <hour>, <m> and <clock>, not of other times");
             good = false;
         }

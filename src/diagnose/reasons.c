@@ -346,9 +346,27 @@ static double evidence_without(struct finder *f, const struct sheet *sheet, size
     return evidence;
 }
 
+/* Words that cannot both be true. */
+static void clashing_words(struct sentences *out, const struct sheet *s)
+{
+    size_t count = words_count(s->words, WORD_SEEN);
+    for (size_t i = 0; i < count; i++)
+        for (size_t j = i + 1; word_set_has(&s->seen, (int)i) && j < count; j++) {
+            const struct word *a = words_at(s->words, WORD_SEEN, i);
+            const struct word *b = words_at(s->words, WORD_SEEN, j);
+            struct text both = {0};
+            add_word(&both, a->id);
+            add_word(&both, b->id);
+            if (word_set_has(&s->seen, (int)j) && words_clash(a, b))
+                sentences_add(out, "%s cannot both be so; ask again: %s", text_cstr(&both), a->ask);
+            text_release(&both);
+        }
+}
+
 int reasons_clash(struct sentences *out, struct finder *f, const struct belief *b,
                   const struct sheet *sheet)
 {
+    clashing_words(out, sheet);
     const struct belief_cause *u = belief_cause_of(b, "unknown");
     if (!u || u->p < 0.3 || sheet->heards < 2 || sheet->heards > 16)
         return -1;

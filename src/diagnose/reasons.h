@@ -32,8 +32,8 @@ void reasons_predicts(struct sentences *out, const struct belief *b, size_t caus
                       const struct sheet *sheet, size_t most);
 /* When the first two causes cannot be told apart by ear: where to look.  Else adds nothing. */
 void reasons_look(struct sentences *out, const struct belief *b, const struct sheet *sheet);
-/* When nothing known fits well: the row that clashes with the others, and what to ask.  Else
- * nothing.  Returns the row's index in the sheet, or -1. */
+/* Seen words that cannot both be true; and when nothing known fits well, the row that clashes with
+ * the others, and what to ask.  Else nothing.  Returns the row's index in the sheet, or -1. */
 int reasons_clash(struct sentences *out, struct finder *f, const struct belief *b,
                   const struct sheet *sheet);
 /* What to see to first: a clock that stands, is not level, is unwound or shut off by a lever. */

@@ -74,16 +74,7 @@ static void text_cause(const struct report *r, size_t i, struct text *out)
 
 static void text_advice(const struct next_step *n, struct text *out)
 {
-    static const char *const head[] = {
-        [NEXT_OWNER] = "The owner can do this now",
-        [NEXT_LEAVE] = "Leave it alone",
-        [NEXT_VISIT] = "Visit",
-        [NEXT_BENCH] = "Bench",
-    };
-    if (n->kind == NEXT_VISIT || n->kind == NEXT_BENCH)
-        text_addf(out, "\n%s\n", n->text);
-    else
-        text_addf(out, "\n%s: %s\n", head[n->kind], n->text);
+    text_addf(out, "\n%s%s\n", n->kind == NEXT_OWNER ? "The owner can do this now: " : "", n->text);
     if (n->kind == NEXT_OWNER)
         text_addf(out, "  about %.0f min, puts it right with a chance of %.0f %%; hazard: %s\n",
                   n->minutes, 100 * n->p_cure, n->hazard);

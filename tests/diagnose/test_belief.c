@@ -5,6 +5,7 @@
 #include <string.h>
 #include "diagnose/belief.h"
 #include "diagnose/unknown.h"
+#include "diagnose/report.h"
 
 struct desk {
     struct library *lib;
@@ -254,6 +255,21 @@ static void the_unknown_cause_expects_the_same_error_again(void **state)
     }
 }
 
+static void words_that_exclude_each_other_are_told_and_asked_about_again(void **state)
+{
+    struct desk *d = *state;
+    struct sheet s;
+    struct report r;
+    const char *line = "clock longcase-rack, seen pendulum_on pendulum_stopped";
+    sheet_init(&s, d->words);
+    assert_true(sheet_parse_shorthand(&s, line, strlen(line), NULL));
+    assert_true(report_init(&r, d->finder, &s, NULL));
+    assert_int_equal(r.notes.count, 1);
+    assert_non_null(strstr(r.notes.at[0], "pendulum on, pendulum stopped cannot both be so"));
+    report_release(&r);
+    sheet_release(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -266,6 +282,7 @@ int main(void)
         cmocka_unit_test(a_report_that_grows_is_believed_as_one_told_at_once),
         cmocka_unit_test(the_unknown_cause_expects_the_same_error_again),
         cmocka_unit_test(two_faults_at_once_are_found_when_asked_for),
+        cmocka_unit_test(words_that_exclude_each_other_are_told_and_asked_about_again),
     };
     return cmocka_run_group_tests(tests, open_desk, close_desk);
 }

@@ -164,11 +164,15 @@ static void answers_are_written_into_the_sheet(void **state)
     assert_true(question_answer(&q, &s, "no", &e));
     assert_true(words_has(d->words, WORD_SEEN, &s.seen_not, "hammers_free"));
     q = (struct question){.kind = QUESTION_HISTORY, .word = "carriage"};
-    assert_true(question_answer(&q, &s, "yes", &e));
+    assert_true(question_answer(&q, &s, "Yes, by car.", &e));
     assert_true(words_has(d->words, WORD_HISTORY, &s.history_asked, "carriage"));
     q = (struct question){.kind = QUESTION_HINT, .word = "count"};
     assert_true(question_answer(&q, &s, "rack", &e));
     assert_string_equal(sheet_hint(&s, "count"), "rack");
+    q.word = "trains";
+    assert_true(question_answer(&q, &s, "?", &e));
+    assert_int_equal(sheet_hint_number(&s, "trains", -1), -1);
+    q.word = "count";
     assert_int_equal(e.count, 0);
     assert_false(question_answer(&q, &s, "purple", &e));
     q = (struct question){.kind = QUESTION_HISTORY, .word = "moved_house"};

@@ -326,9 +326,11 @@ static void add_looks(struct filter_plan *p, const struct filter_setting *set, s
         l->row_index = i;
         l->bit = r[i].bit;
         l->bit2 = r[i].bit2;
-        if (l->kind == FILTER_RULE || l->kind == FILTER_USUAL) {
+        if (l->kind == FILTER_RULE || l->kind == FILTER_USUAL || l->kind == FILTER_SOME_ONE) {
             l->share = 1.0 / r[i].covered;
             l->best = ear_best(&p->ear, l->row);
+        }
+        if (l->kind == FILTER_RULE || l->kind == FILTER_USUAL) {
             p->unplaced *= pow(l->best, l->share); /* once in all */
         }
     }
@@ -552,12 +554,20 @@ static double factor_one(const struct filter_look *l, double chance)
     }
 }
 
+/* Chance that this is the one let-off meant.  A caller mishears the one let-off that is told of, not
+ * each of those it may have been: what is no more than a slip is shared among all of them. */
+static double meant(const struct filter_look *l, double chance)
+{
+    double fits = l->best > 0 ? fmin(1, chance / l->best) : 0;
+    return FILTER_NOTICED * chance * (fits * fits + (1 - fits * fits) * l->share);
+}
+
 /* A look that may set marks parts each branch in two or three. */
 static int split(struct filter_plan *p, const struct filter_step *s, size_t look, uint32_t outcome,
                  struct branch *b, int n)
 {
     const struct filter_look *l = &p->look[look];
-    double yes = chance_of(p, s, look, 0, outcome), no, un = 1 - FILTER_ATTEND;
+    double yes = chance_of(p, s, look, 0, outcome), no, here, un = 1 - FILTER_ATTEND;
     struct branch out[BRANCHES];
     int count = 0;
     for (int i = 0; i < n; i++) {
@@ -576,8 +586,9 @@ static int split(struct filter_plan *p, const struct filter_step *s, size_t look
             count = branch_add(out, count, with2, w * FILTER_ATTEND * no);
             break;
         case FILTER_SOME_ONE:
-            count = branch_add(out, count, with, w * FILTER_NOTICED * yes);
-            count = branch_add(out, count, m, w * (1 - FILTER_NOTICED * yes));
+            here = meant(l, yes);
+            count = branch_add(out, count, with, w * here);
+            count = branch_add(out, count, m, w * (1 - here));
             break;
         default: /* FILTER_STAND */
             count = branch_add(out, count, with, w * yes);

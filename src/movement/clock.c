@@ -1,11 +1,18 @@
 #include "movement/clock.h"
 
 #include <math.h>
+#include <string.h>
 
 const struct train *clock_train(const struct clock *c, enum event_train role)
 {
     const struct train *t = &c->train[role];
     return t->control == CONTROL_NONE ? NULL : t;
+}
+
+bool clock_sounder_is_pipe(const struct clock *c, int sounder)
+{
+    return sounder >= 0 && sounder < c->sounders && c->sounder[sounder].voice &&
+           strncmp(c->sounder[sounder].voice, "cuckoo", 6) == 0;
 }
 
 static int wrap(int minutes, int period)

@@ -5,16 +5,46 @@
 #include <string.h>
 
 static const char *const class_names[] = {
-    "setting",     "self_correcting_normal", "silent_lever",  "out_of_adjustment",
-    "dry_or_dirty_oil", "worn_part", "bent_or_broken_part", "assembly_error",
-    "power",       "installation", "no_fault",
+    "setting",
+    "self_correcting_normal",
+    "silent_lever",
+    "out_of_adjustment",
+    "dry_or_dirty_oil",
+    "worn_part",
+    "bent_or_broken_part",
+    "assembly_error",
+    "power",
+    "installation",
+    "no_fault",
 };
 static const char *const part_names[] = {
-    "rack tail", "rack hook", "rack", "gathering pallet", "snail", "count lever", "count wheel",
-    "warning", "lifting piece", "hammer", "chime drum", "chime count wheel",
-    "self-correcting lever", "mainspring/weight", "pivot holes", "hour hand", "minute hand", "fly",
-    "silent lever", "return spring", "locking pin", "motion work", "cable/chain", "sounder",
-    "bellows/bird", "selector", "suspension/beat",
+    "rack tail",
+    "rack hook",
+    "rack",
+    "gathering pallet",
+    "snail",
+    "count lever",
+    "count wheel",
+    "warning",
+    "lifting piece",
+    "hammer",
+    "chime drum",
+    "chime count wheel",
+    "self-correcting lever",
+    "mainspring/weight",
+    "pivot holes",
+    "hour hand",
+    "minute hand",
+    "fly",
+    "silent lever",
+    "return spring",
+    "locking pin",
+    "motion work",
+    "cable/chain",
+    "sounder",
+    "bellows/bird",
+    "selector",
+    "suspension/beat",
 };
 #define COUNT(a) ((int)(sizeof(a) / sizeof(a)[0]))
 
@@ -59,7 +89,7 @@ static bool any_read(const struct clock *c, enum reading read)
 static bool has_pipes(const struct clock *c)
 {
     for (int i = 0; i < c->sounders; i++)
-        if (c->sounder[i].voice && !strncmp(c->sounder[i].voice, "cuckoo", 6))
+        if (clock_sounder_is_pipe(c, i))
             return true;
     return false;
 }
@@ -119,7 +149,8 @@ static bool warns(const struct clock *c, const struct train *t)
 static bool wheels_fit(const struct fault_needs *n, const struct clock *c)
 {
     const struct train *s = &c->train[TRAIN_STRIKE], *q = &c->train[TRAIN_CHIME];
-    return (!n->strike_train || has_train(s)) && (!n->strike_power || (has_train(s) && s->shares < 0)) &&
+    return (!n->strike_train || has_train(s)) &&
+           (!n->strike_power || (has_train(s) && s->shares < 0)) &&
            (!n->strike_warning || warns(c, s)) && (!n->chime_warning || warns(c, q)) &&
            (!n->shift || has_shift(c, s));
 }
@@ -127,7 +158,8 @@ static bool wheels_fit(const struct fault_needs *n, const struct clock *c)
 static bool trains_fit(const struct fault_needs *n, const struct clock *c)
 {
     const struct train *s = &c->train[TRAIN_STRIKE], *q = &c->train[TRAIN_CHIME];
-    bool strike = s->control != CONTROL_NONE && !only_passing(c), chime = q->control != CONTROL_NONE;
+    bool strike = s->control != CONTROL_NONE && !only_passing(c),
+         chime = q->control != CONTROL_NONE;
     bool racks = s->control == CONTROL_RACK;
     return (n->strike == CONTROL_NONE || s->control == n->strike) && (!n->strike_any || strike) &&
            (!n->chime || chime) && (!n->music || c->train[TRAIN_MUSIC].control != CONTROL_NONE) &&
@@ -240,7 +272,9 @@ static int domain_values(int domain, const struct clock *c, double *value)
         return n > 1 ? n - 1 : 0;
     case DOMAIN_TEETH:
     case DOMAIN_STEPS:
-        return s->control == CONTROL_RACK ? counted(value, 1, s->rack_teeth < 12 ? s->rack_teeth : 12) : 0;
+        return s->control == CONTROL_RACK
+                   ? counted(value, 1, s->rack_teeth < 12 ? s->rack_teeth : 12)
+                   : 0;
     case DOMAIN_ENTRIES:
         return s->control == CONTROL_COUNT_WHEEL ? counted(value, 0, s->entries) : 0;
     case DOMAIN_STRIKE_ARBORS:
@@ -474,7 +508,8 @@ static void named_starts(struct starts *s, const struct fault *f, const struct w
     static const struct {
         unsigned start, flag;
     } flags[] = {
-        {START_SILENT_STRIKE, REST_SILENT_STRIKE}, {START_SILENT_CHIME, REST_SILENT_CHIME},
+        {START_SILENT_STRIKE, REST_SILENT_STRIKE},
+        {START_SILENT_CHIME, REST_SILENT_CHIME},
         {START_CORRECTOR, REST_CORRECTOR},
     };
     for (int i = 0; i < COUNT(power); i++)
@@ -484,7 +519,8 @@ static void named_starts(struct starts *s, const struct fault *f, const struct w
         if (f->start & flags[i].start)
             flag_start(s, due, flags[i].flag);
     if (f->start & START_WARNED) /* the train the hands themselves let off */
-        flag_start(s, due, c->train[TRAIN_STRIKE].by == BY_LOBES ? REST_WARNED_STRIKE : REST_WARNED_CHIME);
+        flag_start(s, due,
+                   c->train[TRAIN_STRIKE].by == BY_LOBES ? REST_WARNED_STRIKE : REST_WARNED_CHIME);
     odd_starts(s, f, w, due);
 }
 
@@ -527,8 +563,10 @@ const char *hazard_caution(const char *hazard)
         const char *hazard, *says;
     } rows[] = {
         {"pinch", "Keep fingers clear of wheels, fly and hammers."},
-        {"weight", "A weight that falls or a line that runs out hurts: take the weight off or hold it first."},
-        {"spring", "Let the power down first: weights off, springs with the proper tool and only if trained to; a spring breaks fingers."},
+        {"weight", "A weight that falls or a line that runs out hurts: take the weight off or hold "
+                   "it first."},
+        {"spring", "Let the power down first: weights off, springs with the proper tool and only "
+                   "if trained to; a spring breaks fingers."},
         {"glass", "Glass breaks and cuts: lift it with both hands and lay it flat."},
         {"heavy", "Heavy: two people lift it."},
     };

@@ -28,9 +28,9 @@ static unsigned quality_of(const struct passing *p, int sounder)
         enum par par;
         unsigned bit;
     } marks[] = {
-        {PAR_hammer_weak, QUALITY_WEAK},     {PAR_hammer_double, QUALITY_DOUBLE},
-        {PAR_hammer_thud, QUALITY_THUD},     {PAR_hammer_buzz, QUALITY_BUZZ},
-        {PAR_hammer_tinny, QUALITY_TINNY},   {PAR_bellows_lost, QUALITY_WEAK},
+        {PAR_hammer_weak, QUALITY_WEAK},   {PAR_hammer_double, QUALITY_DOUBLE},
+        {PAR_hammer_thud, QUALITY_THUD},   {PAR_hammer_buzz, QUALITY_BUZZ},
+        {PAR_hammer_tinny, QUALITY_TINNY}, {PAR_bellows_lost, QUALITY_WEAK},
     };
     unsigned q = 0;
     for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++)
@@ -48,9 +48,16 @@ bool hammer_lifts(const struct passing *p, int sounder)
     return !is_hammer(p, PAR_hammer_bound, sounder);
 }
 
+/* A pipe is blown by its bellows; the hammer work moves, and nothing is heard if there is no wind. */
+static bool without_wind(const struct passing *p, int sounder)
+{
+    return par(p, PAR_pipes_mute) > 0.5 && clock_sounder_is_pipe(p->c, sounder);
+}
+
 void hammer_fall(struct passing *p, enum event_train role, int sounder, double strength)
 {
-    if (is_hammer(p, PAR_hammer_dead, sounder) || (p->c->hush_hammers && passing_hushed(p, role)))
+    if (is_hammer(p, PAR_hammer_dead, sounder) || without_wind(p, sounder) ||
+        (p->c->hush_hammers && passing_hushed(p, role)))
         return;
     int on = exchanged(p, sounder);
     unsigned q = quality_of(p, sounder);

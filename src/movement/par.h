@@ -122,6 +122,7 @@ enum par_join {
     P(odd_blow, SET, 0, -1, 1, "odd-blow lever: 1 never suppresses, -1 always")                    \
     P(order_swap, SET, 0, 0, 1, "1 = hammers of one count timed in the other order")               \
     P(bellows_lost, SET, -1, -1, 31, "pipe that only puffs (bellows torn), -1 none")               \
+    P(pipes_mute, SET, 0, 0, 1, "1 = no bellows gives wind, though bird and gong work")            \
     P(bird_stuck, MAX, 0, 0, 1, "bird or door catches and holds the train: chance per let-off")    \
     P(silenced, SET, 0, 0, 3, "silent lever in fact: 1 strike, 2 chime, 3 both, whatever it shows")\
     /* power, friction, governor: one per train */                                                 \

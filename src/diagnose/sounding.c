@@ -4,7 +4,7 @@
 #include <string.h>
 #include "mem.h"
 
-#define AUDIBLE 0.02f     /* below this strength a fall is not heard at all */
+#define AUDIBLE        0.02f /* below this strength a fall is not heard at all */
 #define SOUNDINGS_MOST 65535
 
 static uint32_t hash_bytes(const void *data, size_t length)
@@ -130,7 +130,8 @@ const uint8_t *sounding_sequence(const struct sounding_pool *p, uint32_t sequenc
 
 /* What is gathered of one train while its events go by. */
 struct gather {
-    double first_s, last_s, release_s, warn_s, interval[SOUNDING_ENDLESS];
+    double first_s, last_s, round_s, release_s, warn_s, interval[SOUNDING_ENDLESS];
+    uint8_t leader; /* sounder of the first fall; round_s is when it fell last */
     bool released, warned;
     size_t intervals;
     uint8_t order[SOUNDING_SEQUENCE];
@@ -154,13 +155,16 @@ static void gather_fall(struct gather *g, const struct train *t, const struct ev
         return;
     }
     if (!g->falls)
+        g->leader = e->sounder;
+    if (e->sounder == g->leader)
+        g->round_s = e->t_s;
+    if (!g->falls)
         g->first_s = e->t_s;
     else if (g->intervals < SOUNDING_ENDLESS)
         g->interval[g->intervals++] = e->t_s - g->last_s;
     g->last_s = e->t_s;
     if (g->falls < SOUNDING_SEQUENCE)
-        g->order[g->falls] =
-            e->kind == EVENT_NOTE ? (uint8_t)bell_of(t, e->sounder) : e->sounder;
+        g->order[g->falls] = e->kind == EVENT_NOTE ? (uint8_t)bell_of(t, e->sounder) : e->sounder;
     g->falls++;
     g->per_sounder[e->sounder]++;
     g->some |= e->quality;
@@ -261,16 +265,18 @@ static double quick(const double *v, size_t n)
     return n > 5 ? least[1] : least[0];
 }
 
-/* Tempo of a run.  Rounds of several sounders are uneven by nature, so there only the mean
- * against the clock's own counts. */
+/* Tempo of a run.  Rounds of several sounders are uneven by nature, so there only the mean from
+ * the first sounder's first fall to its last against the clock's own counts. */
 static void gather_tempo(const struct gather *g, const struct train *t, bool rounds,
                          struct train_sound *s)
 {
     if (!g->intervals || s->count < 2)
         return;
     double own = t->power.interval_s;
-    double m = rounds ? (g->last_s - g->first_s) / fmax(1, s->count - 1.0)
+    double m = rounds ? (g->round_s - g->first_s) / fmax(1, (double)g->per_sounder[g->leader] - 1)
                       : mean(g->interval, g->intervals);
+    if (m <= 0)
+        return;
     if (own > 0)
         s->pace = eighths((rounds ? m : quick(g->interval, g->intervals)) / own);
     s->gap = (uint8_t)fmin(255, round(m * 20));
@@ -290,8 +296,8 @@ static int8_t whole_minutes(double s)
     return (int8_t)lround(fmax(-120, fmin(120, s / 60)));
 }
 
-static void gather_close(struct gather *g, struct sounding_pool *p, const struct clock *c,
-                         int role, int lobe, struct train_sound *s)
+static void gather_close(struct gather *g, struct sounding_pool *p, const struct clock *c, int role,
+                         int lobe, struct train_sound *s)
 {
     const struct train *t = &c->train[role];
     bool rounds = role == TRAIN_STRIKE && counts_by_round(t, lobe);

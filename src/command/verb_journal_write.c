@@ -13,25 +13,10 @@
 
 /* ---- add ------------------------------------------------------------------------------------ */
 
-static char *read_stream(FILE *in)
-{
-    struct text all = {0};
-    char block[4096];
-    for (size_t n; (n = fread(block, 1, sizeof block, in)) > 0 && all.length < SHEET_BYTES;)
-        text_add_bytes(&all, block, n);
-    char *sheet = mem_copy_text(text_cstr(&all));
-    text_release(&all);
-    return sheet;
-}
-
+/* The call sheet, standard input for "-"; NULL without a path, or with a sentence. */
 static char *read_sheet(const char *path, struct err *e)
 {
-    size_t length;
-    if (!path)
-        return NULL;
-    if (strcmp(path, "-") == 0)
-        return read_stream(stdin);
-    return text_read_file(path, SHEET_BYTES, &length, e);
+    return path ? text_read_file(path, SHEET_BYTES, NULL, e) : NULL;
 }
 
 static void say_id(const struct journal_common *c, const char *what, const char *id)

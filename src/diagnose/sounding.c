@@ -54,6 +54,12 @@ static size_t sequence_length(const struct sounding_pool *p, size_t i)
     return p->sequence[i + 1] - p->sequence[i];
 }
 
+/* NULL for the first, which is empty, until there is another. */
+static const uint8_t *sequence_bytes(const struct sounding_pool *p, size_t i)
+{
+    return p->byte ? p->byte + p->sequence[i] : NULL;
+}
+
 static void sequence_slots_rebuild(struct sounding_pool *p)
 {
     size_t slots = p->sequence_slots ? p->sequence_slots * 2 : 256;
@@ -63,7 +69,7 @@ static void sequence_slots_rebuild(struct sounding_pool *p)
     p->sequence_slot = mem_alloc(slots * sizeof *p->sequence_slot);
     p->sequence_slots = slots;
     for (size_t i = 0; i < p->sequences; i++) {
-        size_t at = hash_bytes(p->byte + p->sequence[i], sequence_length(p, i)) & (slots - 1);
+        size_t at = hash_bytes(sequence_bytes(p, i), sequence_length(p, i)) & (slots - 1);
         while (p->sequence_slot[at])
             at = (at + 1) & (slots - 1);
         p->sequence_slot[at] = (uint32_t)i + 1;

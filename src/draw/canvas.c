@@ -495,7 +495,8 @@ uint64_t canvas_mark_key(const struct canvas *c, const struct mark *m)
     struct mark shown = *m;
     shown.path = shown.path_end = shown.text = shown.image = 0;
     uint64_t h = stir(14695981039346656037u, &shown, sizeof shown);
-    h = stir(h, c->piece + m->path, (m->path_end - m->path) * sizeof *c->piece);
+    if (m->path_end > m->path)
+        h = stir(h, c->piece + m->path, (m->path_end - m->path) * sizeof *c->piece);
     if (m->kind == MARK_TEXT) {
         const char *t = canvas_letters(c, m);
         h = stir(h, t, strlen(t));

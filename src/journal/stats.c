@@ -48,7 +48,7 @@ static const struct record *of_call(const struct record_list *list, const char *
     for (*count = 0; low + *count < list->count; ++*count)
         if (!is(&list->at[low + *count], "call", call))
             break;
-    return list->at + low;
+    return list->count ? list->at + low : NULL;
 }
 
 static bool was_found(const struct record *findings, size_t count, const char *fault)

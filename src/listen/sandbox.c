@@ -7,6 +7,16 @@
 
 #include <seccomp.h>
 
+/* Under the address sanitizer: gcc and clang say so in their own ways. */
+#ifdef __has_feature
+#if __has_feature(address_sanitizer)
+#define SANITIZED
+#endif
+#endif
+#ifdef __SANITIZE_ADDRESS__
+#define SANITIZED
+#endif
+
 static bool limit(int what, rlim_t most)
 {
     struct rlimit now;
@@ -21,7 +31,7 @@ bool sandbox_limit(const struct sandbox_limits *limits)
 {
     bool ok = limit(RLIMIT_CPU, limits->cpu_s) && limit(RLIMIT_FSIZE, limits->output_bytes) && limit(RLIMIT_NOFILE, 16) &&
               limit(RLIMIT_CORE, 0);
-#ifndef __SANITIZE_ADDRESS__ /* its shadow memory alone is terabytes of address space */
+#ifndef SANITIZED /* its shadow memory alone is terabytes of address space */
     ok = ok && limit(RLIMIT_AS, limits->memory_bytes);
 #endif
     return ok;
@@ -35,7 +45,7 @@ static const int allowed[] = {
     SCMP_SYS(clock_gettime), SCMP_SYS(gettimeofday), SCMP_SYS(getrandom), SCMP_SYS(exit),
     SCMP_SYS(exit_group),    SCMP_SYS(rt_sigreturn), SCMP_SYS(close),     SCMP_SYS(getpid),
     SCMP_SYS(gettid),        SCMP_SYS(tgkill),       SCMP_SYS(rt_sigprocmask),
-#ifdef __SANITIZE_ADDRESS__ /* its own report and leak check at the end */
+#ifdef SANITIZED /* its own report and leak check at the end */
     SCMP_SYS(sigaltstack),   SCMP_SYS(sched_yield),
 #endif
 };

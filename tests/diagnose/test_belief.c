@@ -1,41 +1,10 @@
 /* From a report to ranked causes, on the clocks of the tree. */
-#include "suite.h"
+#include "diagnose/finder_desk.h"
 
 #include <math.h>
 #include <string.h>
-#include "diagnose/belief.h"
 #include "diagnose/unknown.h"
 #include "diagnose/report.h"
-
-struct desk {
-    struct library *lib;
-    struct words *words;
-    struct finder *finder;
-};
-
-static int open_desk(void **state)
-{
-    static struct desk d;
-    struct err e = {0};
-    d.lib = library_load("chimes", &e);
-    d.words = words_load("chimes/words.yaml", &e);
-    err_print(&e, stderr);
-    err_release(&e);
-    if (!d.lib || !d.words)
-        return -1;
-    d.finder = finder_new(d.lib);
-    *state = &d;
-    return 0;
-}
-
-static int close_desk(void **state)
-{
-    struct desk *d = *state;
-    finder_free(d->finder);
-    words_free(d->words);
-    library_free(d->lib);
-    return 0;
-}
 
 /* The belief about one line of shorthand. */
 static struct belief believe(struct desk *d, const char *line)

@@ -1,5 +1,5 @@
 /* Orders of repair, and which step is proposed. */
-#include "suite.h"
+#include "diagnose/finder_desk.h"
 
 #include <string.h>
 #include "diagnose/next_step.h"
@@ -66,36 +66,6 @@ static void no_order_of_random_repairs_beats_the_one_by_cost_over_probability(vo
         for (size_t i = 0; i < 6; i++)
             assert_true(mine <= repair_cost(p, cost, 3, all[i]) + 1e-12);
     }
-}
-
-struct desk {
-    struct library *lib;
-    struct words *words;
-    struct finder *finder;
-};
-
-static int open_desk(void **state)
-{
-    static struct desk d;
-    struct err e = {0};
-    d.lib = library_load("chimes", &e);
-    d.words = words_load("chimes/words.yaml", &e);
-    err_print(&e, stderr);
-    err_release(&e);
-    if (!d.lib || !d.words)
-        return -1;
-    d.finder = finder_new(d.lib);
-    *state = &d;
-    return 0;
-}
-
-static int close_desk(void **state)
-{
-    struct desk *d = *state;
-    finder_free(d->finder);
-    words_free(d->words);
-    library_free(d->lib);
-    return 0;
 }
 
 static struct next_step step_for(struct desk *d, const char *line, struct belief *b)

@@ -1,36 +1,12 @@
 /* Every clock, let-off by let-off through a whole day, against the published patterns and totals.
  * Sources stand beside the rows; [B] is E. Beckett (Lord Grimthorpe), A Rudimentary Treatise on
  * Clocks, Watches and Bells, 8th ed. (Project Gutenberg 17576). */
-#include <math.h>
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
+#include "movement/known_clocks.h"
+
 #include <stdio.h>
 #include <string.h>
-#include <cmocka.h>
 
-#include "err.h"
-#include "movement/library.h"
 #include "movement/move.h"
-
-static struct library *lib;
-
-static int load(void **state)
-{
-    struct err e = {0};
-    (void)state;
-    lib = library_load("chimes", &e);
-    err_print(&e, stderr);
-    return lib ? 0 : -1;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    library_free(lib);
-    return 0;
-}
 
 /* --- what is due: counts at minute `m` of the day (0..1439), 0 silent, -1 no let-off ------------- */
 

@@ -1,34 +1,10 @@
 /* What must come out of the parts: each test states its precondition (what is changed, on which
  * kind of locking) and what is then heard.  Nothing of this is written into the mechanism. */
-#include <math.h>
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
+#include "movement/known_clocks.h"
+
 #include <string.h>
-#include <cmocka.h>
 
-#include "err.h"
-#include "movement/library.h"
 #include "movement/move.h"
-
-static struct library *lib;
-
-static int load(void **state)
-{
-    struct err e = {0};
-    (void)state;
-    lib = library_load("chimes", &e);
-    err_print(&e, stderr);
-    return lib ? 0 : -1;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    library_free(lib);
-    return 0;
-}
 
 struct heard {
     int blows, notes;

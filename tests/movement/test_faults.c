@@ -2,38 +2,14 @@
  * latent and be woken by one of the conditions below (power low, strike run down first, hands
  * turned back ...).  Faults whose whole behaviour is the same on a clock cannot be told apart by
  * any report of it: they are printed, and count as one. */
-#include <math.h>
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
+#include "movement/known_clocks.h"
+
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <cmocka.h>
 
-#include "err.h"
 #include "mem.h"
-#include "movement/library.h"
 #include "movement/move.h"
-
-static struct library *lib;
-
-static int load(void **state)
-{
-    struct err e = {0};
-    (void)state;
-    lib = library_load("chimes", &e);
-    err_print(&e, stderr);
-    return lib ? 0 : -1;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    library_free(lib);
-    return 0;
-}
 
 /* --- how a run went, as one number ------------------------------------------------------------ */
 
@@ -45,7 +21,7 @@ static uint64_t mixed(uint64_t h, uint64_t x)
 
 static uint64_t event_number(const struct event *e, double since_s)
 {
-    uint64_t tempo = since_s < 30 ? (uint64_t)(since_s * 20 + 0.5) : 999;
+    uint64_t tempo = since_s < 30 ? (uint64_t)llround(since_s * 20) : 999;
     return (uint64_t)e->kind | (uint64_t)e->train << 8 | (uint64_t)e->sounder << 16 |
            (uint64_t)e->quality << 24 | (uint64_t)(uint16_t)e->hand_min << 32 | tempo << 48 |
            (uint64_t)(e->strength * 10) << 58;

@@ -1,36 +1,10 @@
 /* Power and rhythm: what drives, what holds back, and the intervals that follow. */
-#include <math.h>
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-#include <cmocka.h>
+#include "movement/known_clocks.h"
 
-#include "err.h"
 #include "movement/arbors.h"
-#include "movement/library.h"
 #include "movement/power.h"
 
-#define assert_near(a, b, eps) assert_true(fabs((a) - (b)) <= (eps))
 #define PI 3.14159265358979323846
-
-static struct library *lib;
-
-static int load(void **state)
-{
-    struct err e = {0};
-    (void)state;
-    lib = library_load("chimes", &e);
-    err_print(&e, stderr);
-    return lib ? 0 : -1;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    library_free(lib);
-    return 0;
-}
 
 static struct works works_of(const char *clock, enum par par, double value)
 {

@@ -2,30 +2,10 @@
 #ifndef LETOFF_TESTS_BENCH_CLOCK_H
 #define LETOFF_TESTS_BENCH_CLOCK_H
 
-#include "suite.h"
+#include "movement/known_clocks.h"
 
-#include "err.h"
 #include "mem.h"
-#include "movement/library.h"
 #include "resync/presume.h"
-
-static struct library *lib;
-
-static int load(void **state)
-{
-    struct err e = {0};
-    (void)state;
-    lib = library_load("chimes", &e);
-    err_print(&e, stderr);
-    return lib ? 0 : -1;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    library_free(lib);
-    return 0;
-}
 
 struct bench_clock {
     struct works w;

@@ -8,21 +8,31 @@
 #include "listen/bounce.h"
 #include "mem.h"
 
-#define LONG 2048  /* samples of the spectrum's window, 128 ms */
-#define SHORT 256  /* of the timing frames, 16 ms */
-#define STEP 32    /* 2 ms */
-#define STEPS 110  /* timing frames, from FIRST_S before the onset on */
+#define LONG    2048 /* samples of the spectrum's window, 128 ms */
+#define SHORT   256  /* of the timing frames, 16 ms */
+#define STEP    32   /* 2 ms */
+#define STEPS   110  /* timing frames, from FIRST_S before the onset on */
 #define FIRST_S 0.090
-#define BANDS 56   /* of 62.5 Hz, from 187 Hz to 3.7 kHz */
-#define BAND_LOW 3
-#define LINE_LOW 16 /* ATTACK_LOW_HZ / ATTACK_LINE_HZ */
-#define RISE_LEAST 0.7f /* ln; made blows never rose less, tails and echoes do */
-#define AROUND 20   /* lines to each side that make the background */
+#define LAG                                                                                        \
+    35 /* steps, 70 ms: what a band is predicted from; more than the frames judged after a blow */
+#define LEARN                                                                                      \
+    30 /* steps before FIRST_S that the predictors are learnt from too, with STEPS_QUIET */
+#define PAST        (LAG + LEARN)
+#define STEPS_QUIET 20
+#define SHARP_STEPS 34   /* within which a slow rise is over, 68 ms */
+#define TAIL_LEFT   0.3f /* of its power is left of a band that is predictable, hence a tail */
+#define BANDS       56   /* of 62.5 Hz, from 187 Hz to 3.7 kHz */
+#define BAND_LOW    3
+#define LINE_LOW    16   /* ATTACK_LOW_HZ / ATTACK_LINE_HZ */
+#define RISE_LEAST  0.7f /* ln; made blows never rose less, tails and echoes do */
+#define AROUND      20   /* lines to each side that make the background */
 
 struct attack_lab {
     kiss_fftr_cfg long_fft, short_fft;
     float long_window[LONG], short_window[SHORT];
     float power[4][LONG / 2 + 1];
+    kiss_fft_cpx line[PAST + STEPS][BANDS];
+    kiss_fft_cpx spectrum[4][LONG / 2 + 1];
     float band[STEPS][BANDS];
     float grown[STEPS];
 };
@@ -73,11 +83,11 @@ static long frame_of(const struct piece *p, double t_s)
     return lround((t_s - p->start_s) * ATTACK_RATE_HZ);
 }
 
-/* Power spectrum of `length` samples from t_s on (a window of that length, padded to LONG). */
-static void long_power(struct attack_lab *lab, const struct piece *p, double t_s, int length, float *power)
+/* Spectrum of `length` samples from t_s on (a window of that length, padded to LONG). */
+static void long_spectrum(struct attack_lab *lab, const struct piece *p, double t_s, int length,
+                          kiss_fft_cpx *out)
 {
     float in[LONG];
-    kiss_fft_cpx out[LONG / 2 + 1];
     long from = frame_of(p, t_s);
     memset(in, 0, sizeof in);
     for (int i = 0; i < length; i++) {
@@ -85,24 +95,77 @@ static void long_power(struct attack_lab *lab, const struct piece *p, double t_s
         in[i] = sample_at(p, from + i) * lab->long_window[w] * (float)LONG / (float)length;
     }
     kiss_fftr(lab->long_fft, in, out);
-    for (int k = 0; k <= LONG / 2; k++)
-        power[k] = out[k].r * out[k].r + out[k].i * out[k].i;
 }
 
-static void short_bands(struct attack_lab *lab, const struct piece *p, long from, float *band)
+static float power_of(kiss_fft_cpx x)
+{
+    return x.r * x.r + x.i * x.i;
+}
+
+static void long_power(struct attack_lab *lab, const struct piece *p, double t_s, int length,
+                       float *power)
+{
+    kiss_fft_cpx out[LONG / 2 + 1];
+    long_spectrum(lab, p, t_s, length, out);
+    for (int k = 0; k <= LONG / 2; k++)
+        power[k] = power_of(out[k]);
+}
+
+static void short_bands(struct attack_lab *lab, const struct piece *p, long from,
+                        kiss_fft_cpx *line)
 {
     float in[SHORT];
     kiss_fft_cpx out[SHORT / 2 + 1];
     for (int i = 0; i < SHORT; i++)
         in[i] = sample_at(p, from + i) * lab->short_window[i];
     kiss_fftr(lab->short_fft, in, out);
-    for (int k = 0; k < BANDS; k++) {
-        kiss_fft_cpx x = out[BAND_LOW + k];
-        band[k] = x.r * x.r + x.i * x.i;
-    }
+    for (int k = 0; k < BANDS; k++)
+        line[k] = out[BAND_LOW + k];
+}
+
+/* x - a y, and a from sums of x times the conjugate of y. */
+static kiss_fft_cpx less(kiss_fft_cpx x, kiss_fft_cpx a, kiss_fft_cpx y)
+{
+    return (kiss_fft_cpx){x.r - (a.r * y.r - a.i * y.i), x.i - (a.r * y.i + a.i * y.r)};
+}
+
+static kiss_fft_cpx against(kiss_fft_cpx x, kiss_fft_cpx y)
+{
+    return (kiss_fft_cpx){x.r * y.r + x.i * y.i, x.i * y.r - x.r * y.i};
+}
+
+static kiss_fft_cpx scaled(kiss_fft_cpx x, float by)
+{
+    return (kiss_fft_cpx){x.r * by, x.i * by};
 }
 
 /* ---- time ---- */
+
+/* A sounder struck again while it rings may grow louder or softer, as the phases fall; but its tail would
+ * have gone on turning and shrinking steadily, and did not.  Of a band that was so predictable before the
+ * onset only what its tail does not explain is looked at; of the others (noise, silence) all. */
+static void take_off_tail(struct attack_lab *lab, int k)
+{
+    kiss_fft_cpx a = {0, 0};
+    float past = 1e-20f, all = 1e-20f, left = 0;
+    for (int i = LAG; i < PAST + STEPS_QUIET; i++) {
+        kiss_fft_cpx x = against(lab->line[i][k], lab->line[i - LAG][k]);
+        a.r += x.r;
+        a.i += x.i;
+        past += power_of(lab->line[i - LAG][k]);
+        all += power_of(lab->line[i][k]);
+    }
+    a = scaled(a, 1 / past);
+    float size = sqrtf(power_of(a));
+    a = size > 1 ? scaled(a, 1 / size) : a; /* a tail never grows */
+    for (int i = LAG; i < PAST + STEPS_QUIET; i++)
+        left += power_of(less(lab->line[i][k], a, lab->line[i - LAG][k]));
+    bool tail = left < TAIL_LEFT * all;
+    for (int i = 0; i < STEPS; i++) {
+        kiss_fft_cpx x = lab->line[PAST + i][k];
+        lab->band[i][k] = power_of(tail ? less(x, a, lab->line[PAST + i - LAG][k]) : x);
+    }
+}
 
 /* Mean and largest power of each band before the blow, and mean after it. */
 static void band_means(const struct attack_lab *lab, int from, int to, float *mean)
@@ -142,7 +205,7 @@ static float growth(struct attack_lab *lab, int quiet, int loud_from, int loud_t
 }
 
 /* Steepest stretch of the growth curve over 16 ms, then where half of it is done. */
-static double half_way(const struct attack_lab *lab, int from, int to, float *rise)
+static double half_way(const struct attack_lab *lab, int from, int to, struct attack *a)
 {
     int best = from;
     float most = -1e9f;
@@ -153,7 +216,11 @@ static double half_way(const struct attack_lab *lab, int from, int to, float *ri
             best = i;
         }
     }
-    *rise = most;
+    float whole = most;
+    for (int i = best; i < best + SHARP_STEPS && i < STEPS; i++)
+        whole = lab->grown[i] - lab->grown[best] > whole ? lab->grown[i] - lab->grown[best] : whole;
+    a->rise = most;
+    a->sharp = whole > 0 ? most / whole : 0;
     float low = lab->grown[best], high = lab->grown[best + 8], half = 0.5f * (low + high);
     for (int i = best; i < best + 8; i++)
         if (lab->grown[i] <= half && lab->grown[i + 1] > half)
@@ -161,13 +228,15 @@ static double half_way(const struct attack_lab *lab, int from, int to, float *ri
     return best + 4;
 }
 
-static double place(struct attack_lab *lab, const struct piece *p, double onset_s, float *rise)
+static double place(struct attack_lab *lab, const struct piece *p, double onset_s, struct attack *a)
 {
     long from = frame_of(p, onset_s - FIRST_S);
-    for (int i = 0; i < STEPS; i++)
-        short_bands(lab, p, from + (long)i * STEP, lab->band[i]);
-    growth(lab, 20, 50, 80);
-    double at = half_way(lab, 14, 76, rise);
+    for (int i = 0; i < PAST + STEPS; i++)
+        short_bands(lab, p, from + (long)(i - PAST) * STEP, lab->line[i]);
+    for (int k = 0; k < BANDS; k++)
+        take_off_tail(lab, k);
+    growth(lab, STEPS_QUIET, 50, 80);
+    double at = half_way(lab, 14, 76, a);
     /* A window sees a blow when the blow enters its last part; in logarithms early. */
     return onset_s - FIRST_S + (at * STEP + 0.72 * SHORT) / ATTACK_RATE_HZ;
 }
@@ -219,9 +288,32 @@ static void smooth_and_scale(float *v)
         v[k] *= scale;
 }
 
+/* What the tail of older blows does not explain of each line after the blow, from spectra half a step before,
+ * one step before and right before it (a step is from there to the one after it, spectrum[3]): a steady
+ * partial turns and shrinks alike in both half steps, and twice so until after the blow.  -1 for
+ * lines that do not. */
+static void unexplained(const struct attack_lab *lab, float *left)
+{
+    for (int k = 0; k < ATTACK_LINES; k++) {
+        int j = LINE_LOW + k;
+        kiss_fft_cpx first = lab->spectrum[0][j], middle = lab->spectrum[1][j],
+                     last = lab->spectrum[2][j];
+        float size = power_of(middle) + 1e-20f;
+        kiss_fft_cpx a = scaled(against(last, middle), 1 / size);
+        float error = power_of(less(middle, a, first)), turn = power_of(a);
+        left[k] = -1;
+        if (turn > 1.2f || error > 0.05f * size)
+            continue;
+        kiss_fft_cpx twice = {a.r * a.r - a.i * a.i, 2 * a.r * a.i};
+        float rest = power_of(less(lab->spectrum[3][j], twice, last)) - 8 * error;
+        left[k] = rest > 0 ? rest : 0;
+    }
+}
+
 /* Spectrum, level, signal-to-background, tonality, brightness and pitch from the power before
  * (power[0]) and after (power[1]) the blow. */
-static void new_sound(const struct attack_lab *lab, struct attack *a, float *fresh)
+static void new_sound(const struct attack_lab *lab, struct attack *a, const float *left,
+                      float *fresh)
 {
     float floor[ATTACK_LINES], tone = 0, all = 0, high = 0, over = 0;
     const float *old = lab->power[0], *now = lab->power[1];
@@ -231,7 +323,7 @@ static void new_sound(const struct attack_lab *lab, struct attack *a, float *fre
         int j = LINE_LOW + k;
         float tail = old[j] > old[j - 1] ? old[j] : old[j - 1];
         tail = old[j + 1] > tail ? old[j + 1] : tail;
-        float rest = now[j] - tail;
+        float rest = left[k] >= 0 ? left[k] : now[j] - tail;
         fresh[k] = rest > 4 * floor[k] ? rest : 0;
         a->spectrum[k] = rest > 2 * floor[k] ? logf(1 + rest / (2 * floor[k])) : 0;
         tone += fresh[k];
@@ -281,8 +373,8 @@ static float rattle(const float *power, const float *old, const float *fresh)
 }
 
 /* Power of the new partials above what rang before, from windows at t_s + after_s. */
-static float ring_power(struct attack_lab *lab, const struct piece *p, double t_s, int length, const float *fresh,
-                        float *power)
+static float ring_power(struct attack_lab *lab, const struct piece *p, double t_s, int length,
+                        const float *fresh, float *power)
 {
     long_power(lab, p, t_s, length, power);
     return weighted(power, fresh);
@@ -290,7 +382,8 @@ static float ring_power(struct attack_lab *lab, const struct piece *p, double t_
 
 /* Where the next blow is near, shorter windows closer together do, and the fall is reckoned up to
  * 100 ms; nearer than 60 ms nothing can be said and half is assumed. */
-static void ring(struct attack_lab *lab, const struct piece *p, struct attack *a, const float *fresh)
+static void ring(struct attack_lab *lab, const struct piece *p, struct attack *a,
+                 const float *fresh)
 {
     double room = a->clear_s - 0.012;
     int length = room > 0.164 ? LONG / 2 : (int)(room * 0.4 * ATTACK_RATE_HZ);
@@ -304,6 +397,11 @@ static void ring(struct attack_lab *lab, const struct piece *p, struct attack *a
     float first = ring_power(lab, p, a->t_s + 0.008, length, fresh, lab->power[1]) - old;
     float last = ring_power(lab, p, a->t_s + 0.008 + far, length, fresh, lab->power[3]) - old;
     float later = ring_power(lab, p, a->t_s + 0.008 + apart, length, fresh, lab->power[2]) - old;
+    if (old > 0.5f * first) { /* struck again while it rang: the sum of both falls as each does */
+        first += old;
+        last += old;
+        later += old;
+    }
     a->keep = first > 0 && later > 0 ? powf(later / first, (float)(0.1 / apart)) : 0;
     if (far >= 0.1 && first > 0) {
         float fall_db = last > 0 ? 10 * log10f(first / last) : 30;
@@ -313,13 +411,57 @@ static void ring(struct attack_lab *lab, const struct piece *p, struct attack *a
     a->noise_share = rattle(lab->power[2], lab->power[0], fresh);
 }
 
-bool attack_look(struct attack_lab *lab, const float *samples, size_t frames, double start_s, double onset_s,
-                 float novelty, double next_s, struct attack *a)
+/* Windows of this length right before and after the blow, and what is new in the latter. */
+static void spectra_about(struct attack_lab *lab, const struct piece *p, double t_s, int length,
+                          float *left)
+{
+    double long_s = (double)length / ATTACK_RATE_HZ, before_s = t_s - 0.006 - long_s,
+           step_s = long_s + 0.010;
+    for (int i = 0; i < 3; i++)
+        long_spectrum(lab, p, before_s - 0.5 * (2 - i) * step_s, length, lab->spectrum[i]);
+    long_spectrum(lab, p, t_s + 0.004, length, lab->spectrum[3]);
+    for (int k = 0; k <= LONG / 2; k++) {
+        lab->power[0][k] = power_of(lab->spectrum[2][k]);
+        lab->power[1][k] = power_of(lab->spectrum[3][k]);
+    }
+    unexplained(lab, left);
+}
+
+/* How well the new partials go on as they began: a ring turns and shrinks alike from one window to the next, a
+ * voice glides. */
+static void steadiness(struct attack_lab *lab, const struct piece *p, struct attack *a,
+                       const float *fresh)
+{
+    double room = a->clear_s - 0.012, long_s = room * 0.5 > 0.064 ? 0.064 : room * 0.5,
+           step_s = 0.5 * (room - long_s), error = 0, all = 0;
+    step_s = step_s > 0.05 ? 0.05 : step_s;
+    a->steady = 0.5f;
+    if (room < 0.06)
+        return;
+    for (int i = 0; i < 3; i++)
+        long_spectrum(lab, p, a->t_s + 0.010 + i * step_s, (int)(long_s * ATTACK_RATE_HZ),
+                      lab->spectrum[i]);
+    for (int k = 0; k < ATTACK_LINES; k++) {
+        int j = LINE_LOW + k;
+        if (fresh[k] <= 0)
+            continue;
+        float size = power_of(lab->spectrum[0][j]) + 1e-20f;
+        kiss_fft_cpx turn = scaled(against(lab->spectrum[1][j], lab->spectrum[0][j]), 1 / size);
+        float grows = power_of(turn);
+        turn = grows > 1 ? scaled(turn, 1 / sqrtf(grows)) : turn;
+        error += power_of(less(lab->spectrum[2][j], turn, lab->spectrum[1][j]));
+        all += power_of(lab->spectrum[2][j]) + power_of(lab->spectrum[1][j]);
+    }
+    a->steady = all > 0 && error < all ? (float)(1 - error / all) : 0;
+}
+
+bool attack_look(struct attack_lab *lab, const float *samples, size_t frames, double start_s,
+                 double onset_s, float novelty, double next_s, struct attack *a)
 {
     struct piece p = {samples, frames, start_s};
-    float fresh[ATTACK_LINES];
+    float fresh[ATTACK_LINES], left[ATTACK_LINES];
     *a = (struct attack){.novelty = novelty};
-    a->t_s = place(lab, &p, onset_s, &a->rise);
+    a->t_s = place(lab, &p, onset_s, a);
     if (a->rise < RISE_LEAST)
         return false;
     double clear = next_s - a->t_s, end = start_s + (double)frames / ATTACK_RATE_HZ - a->t_s;
@@ -327,10 +469,10 @@ bool attack_look(struct attack_lab *lab, const float *samples, size_t frames, do
     a->clear_s = (float)(clear < 0 ? 0 : clear > ATTACK_AFTER_S ? ATTACK_AFTER_S : clear);
     int length = (int)((a->clear_s - 0.012) * ATTACK_RATE_HZ);
     length = length < LONG / 8 ? LONG / 8 : length > LONG ? LONG : length;
-    long_power(lab, &p, a->t_s - 0.006 - (double)length / ATTACK_RATE_HZ, length, lab->power[0]);
-    long_power(lab, &p, a->t_s + 0.004, length, lab->power[1]);
-    new_sound(lab, a, fresh);
+    spectra_about(lab, &p, a->t_s, length, left);
+    new_sound(lab, a, left, fresh);
     ring(lab, &p, a, fresh);
+    steadiness(lab, &p, a, fresh);
     long at = frame_of(&p, a->t_s);
     struct bounce b = bounce_find(samples, frames, at > 0 ? (size_t)at : 0, a->clear_s);
     a->second = b.size;

@@ -4,8 +4,10 @@
  * is looked at closely:
  *  - time: short frames (16 ms every 2 ms) over just the bands that grew; where they have grown half
  *    the way is the blow, to a few milliseconds;
- *  - spectrum: power after the blow less power before it (the tail of older blows), each line
- *    against the background around it, log-compressed: the blow's own partials and nothing else;
+ *  - spectrum: what is new after the blow, each line against the background around it, log-compressed:
+ *    the blow's own partials and nothing else.  A tail that turned and shrank steadily before the blow is
+ *    carried on past it and taken off with its phase, so that a sounder struck again while it rings
+ *    shows its own spectrum again; of lines that did not, the power before is taken off;
  *  - ring: how fast those partials fall, whether they are steady tones, and how much noise goes
  *    with them (a rattle lasts as long as the ring; the knock of the hammer does not).
  */
@@ -19,13 +21,15 @@
 #define ATTACK_LINES 448        /* of the spectrum, 7.8 Hz apart, from ATTACK_LOW_HZ on */
 #define ATTACK_LINE_HZ 7.8125
 #define ATTACK_LOW_HZ 125.0
-#define ATTACK_BEFORE_S 0.25    /* sound wanted before the onset and after it */
+#define ATTACK_BEFORE_S 0.30    /* sound wanted before the onset and after it */
 #define ATTACK_AFTER_S 0.75
 
 struct attack {
     double t_s;
     float novelty;              /* of its onset */
     float rise;                 /* growth in the short frames, ln, mean over the bands that grew */
+    float sharp;                /* share of that growth that comes within 16 ms, 0..1 */
+    float steady;               /* how well the new partials go on as they began, 0..1 */
     float level_db;             /* of the new sound, dB against full scale */
     float snr_db;               /* new partials above the background about them, mean by power */
     float tonality;             /* share of new sound that lies in partials, 0..1 */

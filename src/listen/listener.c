@@ -9,26 +9,26 @@
 #include "listen/onset.h"
 #include "mem.h"
 
-#define KEEP_S 3             /* seconds of sound kept */
-#define KEEP (KEEP_S * LISTENER_RATE_HZ)
-#define BLOCK 4096           /* samples handed on at a time */
+#define KEEP_S       3 /* seconds of sound kept */
+#define KEEP         (KEEP_S * LISTENER_RATE_HZ)
+#define BLOCK        4096 /* samples handed on at a time */
 #define WAITING_MOST 32
-#define BLOWS_MOST 4096      /* of a recording; only the surest are kept beyond it */
+#define BLOWS_MOST   4096 /* of a recording; only the surest are kept beyond it */
 
 struct listener {
     struct onset_finder *finder;
     struct attack_lab *lab;
-    float *kept;             /* the last kept_count samples, the first at kept_s */
+    float *kept; /* the last kept_count samples, the first at kept_s */
     size_t kept_count;
     double kept_s;
-    size_t fed;              /* samples in all */
+    size_t fed; /* samples in all */
     struct onset waiting[WAITING_MOST];
     size_t waiting_count;
     struct attack *attack;
     size_t attack_count, attack_room;
     struct clustering clusters;
     struct level level;
-    double power_sum;        /* slow background: minimum of block powers */
+    double power_sum; /* slow background: minimum of block powers */
     float background_db;
 };
 
@@ -166,10 +166,18 @@ const struct level *listener_level(const struct listener *l)
 /* What the recording as a whole is like, to judge its onsets by. */
 struct company {
     float loud_db; /* level of its louder onsets */
-    float snr_db;  /* how clear they are */
-    float crowd;   /* ln of the share of onsets that are plainly nothing: a room full of talk or not */
-    float least;   /* how sure an onset must be to be called a blow */
+    float
+        crowd; /* ln of the share of onsets that are plainly nothing: a room full of talk or not */
+    float least; /* how sure an onset must be to be called a blow */
 };
+
+#define BARE_DB                                                                                    \
+    11.0f /* a burst of noise has no partials; what scatters out of it is no clearer than that */
+
+static float at_most(float x, float most)
+{
+    return x < most ? x : most;
+}
 
 #define ALONE 0.45f /* no likelier than that to any other: a sounder struck once, or no blow */
 
@@ -179,16 +187,41 @@ struct company {
  * were fitted (logistic regression) on made sounds with seeds kept apart from the tests. */
 static float blow_odds(const struct attack *a, const struct company *c, float likeness)
 {
-    float keep = a->keep > 1 ? 1 : a->keep, grows = a->keep > 1 ? logf(a->keep) : 0;
-    float snr = a->snr_db > 30 ? 30 : a->snr_db, rise = a->rise > 6 ? 6 : a->rise;
-    float below = c->loud_db - a->level_db, duller = c->snr_db - a->snr_db;
-    grows = grows > 3 ? 3 : grows;
-    below = below < 0 ? 0 : below > 40 ? 40 : below;
-    duller = duller < 0 ? 0 : duller;
-    float alone = likeness < ALONE ? 1 : 0;
-    likeness = likeness < ALONE ? ALONE : likeness;
-    return -18.9f + 0.275f * snr + 0.72f * keep - 4.9f * grows + 1.04f * rise - 0.23f * below + 9.95f * likeness +
-           0.23f * duller - 1.93f * c->crowd + alone * (3.6f + 1.57f * c->crowd);
+    float keep = at_most(a->keep, 1), grows = at_most(a->keep > 1 ? logf(a->keep) : 0, 3);
+    float below = at_most(c->loud_db > a->level_db ? c->loud_db - a->level_db : 0, 40);
+    float alone = likeness < ALONE ? 1 : 0, like = likeness < ALONE ? ALONE : likeness,
+          crowded = c->crowd + 2;
+    const float seen[][2] = {
+        {1, -14.76f},
+        {at_most(a->snr_db, 30), 0.08f},
+        {keep, 0.76f},
+        {grows, -3.69f},
+        {at_most(a->rise, 6), 1.26f},
+        {below, -0.44f},
+        {like, 10.9f},
+        {c->crowd, 3.1f},
+        {alone, 0.42f},
+        {alone * c->crowd, -0.54f},
+        {a->sharp, 3.35f},
+        {a->steady, 5.01f},
+        {a->tonality, 0.09f},
+        {a->noise_share, 0.23f},
+        {a->bright, 2.68f},
+        {crowded * like, -6.8f},
+        {crowded * a->steady, -3.34f},
+        {crowded * a->sharp, -0.28f},
+        {crowded * below, -0.02f},
+        {crowded * at_most(a->snr_db, 30), 0.12f},
+        {crowded * keep, 0.81f},
+        {below > 12 ? below - 12 : 0, 0.44f},
+        {a->snr_db < BARE_DB ? BARE_DB - a->snr_db : 0, -1.2f},
+        {logf(a->novelty + 0.01f), 0.03f},
+        {at_most(a->ring_s, 2), 0.47f},
+    };
+    float odds = 0;
+    for (size_t i = 0; i < sizeof seen / sizeof seen[0]; i++)
+        odds += seen[i][0] * seen[i][1];
+    return odds;
 }
 
 static float chance_of(float odds)
@@ -209,7 +242,17 @@ static float upper_quartile(float *x, size_t count)
 }
 
 #define LEAST_SURE 0.5f
-#define LEAST_ALONE 0.1f /* where next to nothing else makes itself heard, even a drowned onset is a blow */
+#define LEAST_ALONE                                                                                \
+    0.1f /* where nothing but steady noise makes itself heard, even a drowned onset is a blow */
+#define DROWNED_DB 13.0f
+#define CLEAR_DB   21.0f
+
+#define LOUDER_DB 10.0f /* a blow or two among many little noises say how loud a blow is */
+
+static bool rings(const struct attack *a)
+{
+    return a->steady > 0.8f && a->tonality > 0.5f && a->keep > 0.2f && a->snr_db > 12;
+}
 
 static struct company company_of(const struct attack *a, size_t count)
 {
@@ -220,18 +263,22 @@ static struct company company_of(const struct attack *a, size_t count)
         x[i] = a[i].keep > 0.1f ? a[i].level_db : a[i].level_db - 20;
     c.loud_db = upper_quartile(x, count);
     for (size_t i = 0; i < count; i++)
-        x[i] = a[i].snr_db;
-    c.snr_db = upper_quartile(x, count);
+        if (rings(&a[i]) && a[i].level_db - LOUDER_DB > c.loud_db)
+            c.loud_db = a[i].level_db - LOUDER_DB;
     for (size_t i = 0; i < count; i++)
         nothing += c.loud_db - a[i].level_db > 15 || a[i].keep < 0.05f;
     c.crowd = logf(((float)nothing + 0.5f) / ((float)count + 1));
-    c.least = nothing * 20 <= count ? LEAST_ALONE : LEAST_SURE;
+    for (size_t i = 0; i < count; i++)
+        x[i] = a[i].snr_db;
+    float clear = (upper_quartile(x, count) - DROWNED_DB) / (CLEAR_DB - DROWNED_DB);
+    clear = nothing * 20 > count || clear > 1 ? 1 : clear < 0 ? 0 : clear;
+    c.least = LEAST_ALONE + clear * (LEAST_SURE - LEAST_ALONE);
     mem_free(x);
     return c;
 }
 
 #define RESCUE_LEAST 0.08f /* less likely than that is not looked at, however well it fits */
-#define RESCUED 0.55f
+#define RESCUED      0.55f
 
 static bool about(double x, double y)
 {
@@ -239,11 +286,13 @@ static bool about(double x, double y)
 }
 
 /* The likeliest onset not reported that lies within `slack_s` of t_s becomes a blow. */
-static void rescue_at(const struct attack *a, uint8_t *use, float *sure, size_t n, double t_s, double slack_s)
+static void rescue_at(const struct attack *a, uint8_t *use, float *sure, size_t n, double t_s,
+                      double slack_s)
 {
     size_t best = n;
     for (size_t k = 0; k < n; k++)
-        if (!use[k] && sure[k] > RESCUE_LEAST && fabs(a[k].t_s - t_s) < slack_s && (best == n || sure[k] > sure[best]))
+        if (!use[k] && sure[k] > RESCUE_LEAST && fabs(a[k].t_s - t_s) < slack_s &&
+            (best == n || sure[k] > sure[best]))
             best = k;
     if (best < n) {
         use[best] = 1;
@@ -273,6 +322,31 @@ static void rescue(const struct attack *a, uint8_t *use, float *sure, size_t n)
     mem_free(at);
 }
 
+#define RING_LEAST 0.04f /* of the power, 100 ms later: a tick has less, a muffled rod more */
+
+/* What recurs and never rings is a tick or a knock, however well it stands out. */
+static void leave_out_ticks(const struct listener *l, uint8_t *use, float *sure)
+{
+    const struct clustering *c = &l->clusters;
+    float *keep = mem_alloc((l->attack_count + 1) * sizeof *keep);
+    uint8_t *at = mem_alloc(l->attack_count + 1);
+    for (size_t i = 0; i < l->attack_count; i++)
+        for (size_t k = 1; k < c->count; k++)
+            at[i] = c->p[i][k] > c->p[i][at[i]] ? (uint8_t)k : at[i];
+    for (size_t k = 0; k < c->count; k++) {
+        size_t n = 0;
+        for (size_t i = 0; i < l->attack_count; i++)
+            if (use[i] && at[i] == k)
+                keep[n++] = l->attack[i].keep;
+        bool any = n < 2 || upper_quartile(keep, n) > RING_LEAST;
+        for (size_t i = 0; i < l->attack_count && !any; i++)
+            if (at[i] == k && l->attack[i].keep < RING_LEAST)
+                use[i] = 0, sure[i] = 0;
+    }
+    mem_free(keep);
+    mem_free(at);
+}
+
 /* Blows to be reported: their numbers in `use`, how sure in `sure`. */
 static void judge(struct listener *l, uint8_t *use, float *sure)
 {
@@ -282,13 +356,15 @@ static void judge(struct listener *l, uint8_t *use, float *sure)
         sure[i] = chance_of(blow_odds(&l->attack[i], &c, 0.6f));
     for (int round = 0; round < 3; round++) {
         for (size_t i = 0; i < n; i++)
-            use[i] = sure[i] > (round ? c.least : 0.6f * c.least);
+            use[i] = sure[i] > (round ? c.least : LEAST_SURE);
         cluster_learn(&l->clusters, l->attack, use, n);
         for (size_t i = 0; i < n; i++)
-            sure[i] = chance_of(blow_odds(&l->attack[i], &c, l->clusters.count ? l->clusters.likeness[i] : 0));
+            sure[i] = chance_of(
+                blow_odds(&l->attack[i], &c, l->clusters.count ? l->clusters.likeness[i] : 0));
     }
     for (size_t i = 0; i < n; i++)
         use[i] = sure[i] > c.least;
+    leave_out_ticks(l, use, sure);
     rescue(l->attack, use, sure, n);
     cluster_learn(&l->clusters, l->attack, use, n);
     cluster_order(&l->clusters, l->attack);
@@ -297,8 +373,8 @@ static void judge(struct listener *l, uint8_t *use, float *sure)
 #define TYPICAL_MOST 512
 
 /* Median of one number over the blows of a sounder; 0 when it has none. */
-static float typical(const struct listener *l, const uint8_t *use, const struct hearing *h, size_t sounder,
-                     float (*number)(const struct attack *))
+static float typical(const struct listener *l, const uint8_t *use, const struct hearing *h,
+                     size_t sounder, float (*number)(const struct attack *))
 {
     float x[TYPICAL_MOST];
     size_t n = 0;
@@ -312,12 +388,18 @@ static float typical(const struct listener *l, const uint8_t *use, const struct 
     return n ? x[n / 2] : 0;
 }
 
-static float level_of(const struct attack *a) { return a->level_db; }
-static float ring_of(const struct attack *a) { return a->ring_s; }
+static float level_of(const struct attack *a)
+{
+    return a->level_db;
+}
+static float ring_of(const struct attack *a)
+{
+    return a->ring_s;
+}
 
-#define WEAK_DB 7.5f     /* below the sounder's median */
-#define LOUD_DB 6.0f
-#define THUD_KEEP 0.12f  /* of the power is left after 100 ms */
+#define WEAK_DB   7.5f /* below the sounder's median */
+#define LOUD_DB   6.0f
+#define THUD_KEEP 0.12f /* of the power is left after 100 ms */
 
 /* Noise all through the ring, that also breaks the ring's regularity. */
 static bool buzzes(const struct attack *a)
@@ -328,7 +410,8 @@ static bool buzzes(const struct attack *a)
 /* Conservative: in noise a bounce drowns, and a bounce that is not there is worse than one missed. */
 static bool bounced(const struct attack *a)
 {
-    return a->second > 0.5f && a->second_stands > 1.6f && a->second_s > 0.05f && a->keep > THUD_KEEP;
+    return a->second > 0.5f && a->second_stands > 1.6f && a->second_s > 0.05f &&
+           a->keep > THUD_KEEP;
 }
 
 static uint8_t quality_of(const struct attack *a, float usual_db, size_t alike)
@@ -347,7 +430,8 @@ static uint8_t quality_of(const struct attack *a, float usual_db, size_t alike)
     return (uint8_t)q;
 }
 
-static void add_blows(const struct listener *l, const uint8_t *use, const float *sure, struct hearing *h)
+static void add_blows(const struct listener *l, const uint8_t *use, const float *sure,
+                      struct hearing *h)
 {
     const struct clustering *c = &l->clusters;
     for (size_t i = 0; i < l->attack_count; i++) {
@@ -356,7 +440,10 @@ static void add_blows(const struct listener *l, const uint8_t *use, const float 
         h->blow = mem_grow(h->blow, &h->blow_room, h->blow_count + 1, sizeof *h->blow);
         struct heard_blow *b = &h->blow[h->blow_count++];
         const struct attack *a = &l->attack[i];
-        *b = (struct heard_blow){.t_s = a->t_s, .sure = sure[i], .ring_s = a->ring_s, .tonality = a->tonality,
+        *b = (struct heard_blow){.t_s = a->t_s,
+                                 .sure = sure[i],
+                                 .ring_s = a->ring_s,
+                                 .tonality = a->tonality,
                                  .noise_share = a->noise_share};
         for (size_t k = 0; k < c->count; k++) {
             b->sounder_p[k] = c->p[i][k];
@@ -368,7 +455,8 @@ static void add_blows(const struct listener *l, const uint8_t *use, const float 
     }
 }
 
-static void describe_sounders(const struct listener *l, const uint8_t *use, struct hearing *h, float *usual_db)
+static void describe_sounders(const struct listener *l, const uint8_t *use, struct hearing *h,
+                              float *usual_db)
 {
     float loudest = -1000;
     h->sounder_count = l->clusters.count;
@@ -383,7 +471,8 @@ static void describe_sounders(const struct listener *l, const uint8_t *use, stru
         h->sounder[k].strength = powf(10, (usual_db[k] - loudest) / 20);
 }
 
-static void describe_blows(const struct listener *l, const uint8_t *use, struct hearing *h, const float *usual_db)
+static void describe_blows(const struct listener *l, const uint8_t *use, struct hearing *h,
+                           const float *usual_db)
 {
     float most_db[CLUSTERS_MOST];
     for (size_t k = 0; k < CLUSTERS_MOST; k++)

@@ -1,6 +1,6 @@
 /* evaluate_listen - how well the listener hears, condition by condition, beside a general-purpose peer.
  *
- *     evaluate_listen [--runs N] [--seed N] [--peer] [--say] [--only NAME] [--attacks FILE]
+ *     evaluate_listen [--runs N] [--seed N] [--peer] [--say] [--only NAME]
  *
  * Runs are made by code (practice.h), sent through what lies between a clock and a recording
  * (degrade.h, speech and music codecs), heard, and compared with the true events: onsets one to one within

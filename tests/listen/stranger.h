@@ -1,0 +1,89 @@
+/* stranger.h - recordings of clocks as others would make them: the test of what the listener takes for granted.
+ *
+ * The sounds of practice.h come from the program's own voices, and a listener tuned on them may have learnt
+ * their habits.  Nothing here is taken from there: sounders are sums of modes with the ratios of free bars, clamped
+ * bars, tubes, bells, coiled gongs, pipes or a plain sine, each mode with its own decay and beating; hammers
+ * click, rooms are noise that dies away, talk is one near voice, recorders pump, clip, drop and drift.
+ * Ratios: a free bar 1 : 2.756 : 5.404 : 8.933, a clamped one 1 : 6.267 : 17.55, a tube (2k+1)^2 with its
+ * strike note between 4th, 5th and 6th mode, a bell 0.5 : 1 : 1.2 : 1.5 : 2 (N. H. Fletcher, T. D. Rossing, The
+ * Physics of Musical Instruments, 2nd ed. 1998, chapters 2, 19 and 21).
+ */
+#ifndef LETOFF_STRANGER_H
+#define LETOFF_STRANGER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include "pcm.h"
+#include "random.h"
+
+enum stranger_body {
+    BODY_SINE,
+    BODY_HARMONIC,
+    BODY_FREE_BAR,
+    BODY_CLAMPED_BAR,
+    BODY_TUBE,
+    BODY_BELL,
+    BODY_GONG,
+    BODY_BODIES
+};
+enum stranger_tune {
+    TUNE_HOUR,
+    TUNE_QUARTER,
+    TUNE_QUARTERS_AND_HOUR,
+    TUNE_TWO_LETOFFS,
+    TUNE_TING_TANG,
+    TUNE_TUNES
+};
+
+/* What lies between the clock and the file; zero = nothing. */
+struct stranger_way {
+    const char *name;
+    int rate_hz;     /* 0 = 44100 */
+    double noise_db; /* pink noise so far below the loudest 50 ms; 0 none */
+    double talk_db;  /* one near voice, likewise; 0 none */
+    double tick_db;  /* of a going train, likewise */
+    double thump_db; /* handling: low knocks now and then, likewise */
+    double room_s;   /* reverberation, 60 dB */
+    double hum_db;
+    double offset;     /* constant added */
+    double clip;       /* share of the peak that is left */
+    double lead_s;     /* silence before, and half of it after */
+    double drop_db;    /* the level falls by so much in the middle */
+    double level_db;   /* of the whole file */
+    bool pumping;      /* gain control with a short memory */
+    bool dead_channel; /* stereo, one side silent */
+    bool against;      /* stereo, one side upside down and a little weaker */
+    bool short_decay, long_decay;
+    const char *
+        codec; /* arguments for ffmpeg, with %s for the name without its ending; NULL a .wav file */
+};
+
+#define STRANGER_BLOWS 128
+struct stranger {
+    enum stranger_body body;
+    enum stranger_tune tune;
+    struct {
+        double t_s;
+        int hammer;         /* 0 = highest */
+        bool twice;         /* a bounce follows */
+    } blow[STRANGER_BLOWS]; /* that sound, in order */
+    size_t blows;
+    size_t sounders, letoffs;
+    int strikes;    /* 0 no hour */
+    int dead;       /* hammer that never sounds, -1 none */
+    struct pcm pcm; /* one channel, at the way's rate */
+};
+
+/* doubles: a bounce after some blows; dead: one hammer of the chime does not sound. */
+void stranger_make(struct stranger *s, enum stranger_body body, enum stranger_tune tune,
+                   bool doubles, bool dead, const struct stranger_way *way, struct random *r);
+void stranger_release(struct stranger *s);
+/* As a file in `folder`; path_size of at least 160.  False if it could not be written. */
+bool stranger_write(const struct stranger *s, const struct stranger_way *way, const char *folder,
+                    char *path, size_t path_size);
+
+const char *stranger_body_name(enum stranger_body body);
+const char *stranger_tune_name(enum stranger_tune tune);
+
+#endif

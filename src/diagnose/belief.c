@@ -725,7 +725,7 @@ static struct belief_options options_of(const struct belief_options *given)
     if (o.prior_none <= 0)
         o.prior_none = PRIOR_NONE;
     if (o.prior_unknown <= 0)
-        o.prior_unknown = PRIOR_UNKNOWN;
+        o.prior_unknown = o.pairs ? PRIOR_UNKNOWN_PAIRED : PRIOR_UNKNOWN;
     return o;
 }
 

@@ -99,13 +99,17 @@ static void add_score(struct case_totals *t, struct score class, struct score pa
 static void print_case(const char *id, const struct belief *b, json_t *answer, struct case_totals *t,
                        double ms)
 {
-    printf("%-6s", id);
+    struct score c = {0}, p = {0};
     if (answer) {
-        struct score c = score_of(answer, "class", b->by_class, b->classes);
-        struct score p = score_of(answer, "part", b->by_part, b->parts);
+        c = score_of(answer, "class", b->by_class, b->classes);
+        p = score_of(answer, "part", b->by_part, b->parts);
         add_score(t, c, p);
-        printf(" class %2d %.2f  part %2d %.2f ", c.rank, c.p, p.rank, p.p);
     }
+    if (t->quiet)
+        return;
+    printf("%-6s", id);
+    if (answer)
+        printf(" class %2d %.2f  part %2d %.2f ", c.rank, c.p, p.rank, p.p);
     printf(" %5.0f ms  %s", ms, b->clocks ? b->clock[0].name : "-");
     for (size_t i = 0; i < b->causes && i < 4; i++)
         printf("  %s%s%s %.2f", b->cause[i].id, b->cause[i].second ? "+" : "",
@@ -132,7 +136,7 @@ static bool one_case(struct finder *f, const struct words *words, const char *fo
     sheet_init(&s, words);
     bool ok = sheet_load(&s, path, &e);
     double before = now_ms();
-    if (ok && belief_find(f, &s, NULL, &b)) {
+    if (ok && belief_find(f, &s, t->options, &b)) {
         json_t *answer = answer_of(answers, id);
         print_case(id, &b, answer, t, now_ms() - before);
         json_decref(answer);
@@ -144,6 +148,14 @@ static bool one_case(struct finder *f, const struct words *words, const char *fo
     belief_release(&b);
     sheet_release(&s);
     return ok;
+}
+
+void case_totals_print(const struct case_totals *t)
+{
+    printf("%d cases: class first %d, in three %d, mean log %.2f; part first %d, in three %d, "
+           "mean log %.2f\n",
+           t->cases, t->class_first, t->class_three, t->log_class / t->cases, t->part_first,
+           t->part_three, t->log_part / t->cases);
 }
 
 int open_cases_run(struct finder *f, const struct words *words, const char *folder, const char *only,
@@ -159,11 +171,8 @@ int open_cases_run(struct finder *f, const struct words *words, const char *fold
             failed += !one_case(f, words, folder, name[i], answers, t);
         mem_free(name[i]);
     }
-    if (t->cases)
-        printf("%d cases: class first %d, in three %d, mean log %.2f; part first %d, in three %d, "
-               "mean log %.2f\n",
-               t->cases, t->class_first, t->class_three, t->log_class / t->cases, t->part_first,
-               t->part_three, t->log_part / t->cases);
+    if (t->cases && !t->quiet)
+        case_totals_print(t);
     if (answers)
         fclose(answers);
     return failed;

@@ -13,8 +13,11 @@
 struct case_totals {
     int cases, class_first, class_three, part_first, part_three;
     double log_class, log_part;
+    bool quiet;                           /* in: sum up only */
+    const struct belief_options *options; /* in: how they are weighed; NULL as shipped */
 };
-/* Print one line a case and the sums; only cases with `only` in their name (NULL = all).  Returns
+void case_totals_print(const struct case_totals *t);
+/* Print one line a case and the sums (unless t->quiet); only cases with `only` in their name (NULL = all).  Returns
  * how many could not be read. */
 int open_cases_run(struct finder *f, const struct words *words, const char *folder, const char *only,
                    struct case_totals *t);

@@ -7,13 +7,13 @@
 
 #include <seccomp.h>
 
-/* Under the address sanitizer: gcc and clang say so in their own ways. */
+/* Under the address or thread sanitizer: gcc and clang say so in their own ways. */
 #ifdef __has_feature
-#if __has_feature(address_sanitizer)
+#if __has_feature(address_sanitizer) || __has_feature(thread_sanitizer)
 #define SANITIZED
 #endif
 #endif
-#ifdef __SANITIZE_ADDRESS__
+#if defined __SANITIZE_ADDRESS__ || defined __SANITIZE_THREAD__
 #define SANITIZED
 #endif
 

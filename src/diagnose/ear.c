@@ -209,9 +209,15 @@ static double chime_wrong(const struct ear_at *a, const struct train_sound *made
     return made->falls == due->falls ? 0.8 : 0.95;
 }
 
+/* A chime told of a clock that has none: seldom is the strike called so once a technician wrote it down. */
+#define CHIME_ELSEWHERE 0.02
+
 static double row_chime(const struct ear_at *a, const struct heard *h)
 {
     const struct train_sound *made = quarters_of(a, a->sound), *due = quarters_of(a, a->due);
+    bool told = h->chime != HEARD_CHIME_UNSAID && h->chime != HEARD_CHIME_UNNOTICED;
+    if (told && h->chime != HEARD_CHIME_NONE && !has_quarters(a))
+        return CHIME_ELSEWHERE;
     switch (h->chime) {
     case HEARD_CHIME_UNSAID:
     case HEARD_CHIME_UNNOTICED:

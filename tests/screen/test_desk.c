@@ -5,29 +5,19 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "mem.h"
-#include "screen/frame.h"
+#include "opened_app.h"
 #include "screen/script.h"
-
-static struct app *app;
 
 static int setup(void **state)
 {
-    struct err e = {0};
     (void)state;
-    app = mem_alloc(sizeof *app);
-    bool good = app_init(app, true, false, NULL, &e);
-    err_print(&e, stderr);
-    app->width = 1280;
-    app->height = 800;
-    return good ? 0 : -1;
+    return app_opened();
 }
 
 static int teardown(void **state)
 {
     (void)state;
-    app_release(app);
-    mem_free(app);
+    app_closed();
     return 0;
 }
 

@@ -7,11 +7,9 @@
 
 #include "drill/round.h"
 #include "journal/spaced.h"
-#include "mem.h"
-#include "screen/frame.h"
+#include "opened_app.h"
 #include "screen/script.h"
 
-static struct app *app;
 static char home[80];
 
 static int program(void **state)
@@ -22,21 +20,19 @@ static int program(void **state)
     setenv("XDG_DATA_HOME", home, 1);
     struct journal *j = journal_open(NULL, NULL, &e); /* answers are kept where a journal is */
     journal_close(j);
-    app = mem_alloc(sizeof *app);
-    bool good = app_init(app, true, false, NULL, &e);
     err_print(&e, stderr);
-    app->width = 1280;
-    app->height = 800;
+    err_release(&e);
+    if (app_opened())
+        return -1;
     app->page = PAGE_DRILL;
-    return good ? 0 : -1;
+    return 0;
 }
 
 static int program_ends(void **state)
 {
     char line[120];
     (void)state;
-    app_release(app);
-    mem_free(app);
+    app_closed();
     snprintf(line, sizeof line, "rm -rf '%s'", home);
     return system(line);
 }

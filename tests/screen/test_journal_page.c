@@ -7,12 +7,10 @@
 #include <unistd.h>
 
 #include "journal/journal_jobs.h"
-#include "mem.h"
-#include "screen/frame.h"
+#include "opened_app.h"
 #include "screen/jobs_book.h"
 #include "screen/script.h"
 
-static struct app *app;
 static char home[80];
 static char call[2][RECORD_ID_LENGTH + 1];
 
@@ -36,23 +34,16 @@ static bool fill(struct journal *j, struct err *e)
 
 static int program(void **state)
 {
-    struct err e = {0};
     (void)state;
     snprintf(home, sizeof home, "/tmp/letoff-page-%d", (int)getpid());
     setenv("XDG_DATA_HOME", home, 1);
-    app = mem_alloc(sizeof *app);
-    bool good = app_init(app, true, false, NULL, &e);
-    err_print(&e, stderr);
-    app->width = 1280;
-    app->height = 800;
-    return good ? 0 : -1;
+    return app_opened();
 }
 
 static int program_ends(void **state)
 {
     (void)state;
-    app_release(app);
-    mem_free(app);
+    app_closed();
     return 0;
 }
 

@@ -7,13 +7,11 @@
 #include <unistd.h>
 
 #include "command/setup.h"
-#include "mem.h"
 #include "pcm.h"
-#include "screen/frame.h"
+#include "opened_app.h"
 #include "screen/script.h"
 #include "sound/score.h"
 
-static struct app *app;
 static char wav[64];
 
 /* Four o'clock of this clock, as it would be recorded. */
@@ -53,24 +51,17 @@ static bool record_four(const char *id)
 
 static int setup(void **state)
 {
-    struct err e = {0};
     (void)state;
     setenv("XDG_DATA_HOME", "/tmp/letoff-listen-has-no-journal", 1);
     snprintf(wav, sizeof wav, "/tmp/letoff-listen-%d.wav", (int)getpid());
-    app = mem_alloc(sizeof *app);
-    bool good = app_init(app, true, false, NULL, &e);
-    err_print(&e, stderr);
-    app->width = 1280;
-    app->height = 800;
-    return good ? 0 : -1;
+    return app_opened();
 }
 
 static int teardown(void **state)
 {
     (void)state;
     unlink(wav);
-    app_release(app);
-    mem_free(app);
+    app_closed();
     return 0;
 }
 

@@ -5,30 +5,20 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "mem.h"
-#include "screen/frame.h"
+#include "opened_app.h"
 #include "screen/script.h"
-
-static struct app *app;
 
 static int program(void **state)
 {
-    struct err e = {0};
     (void)state;
     setenv("XDG_DATA_HOME", "/tmp/letoff-right-has-no-journal", 1);
-    app = mem_alloc(sizeof *app);
-    bool good = app_init(app, true, false, NULL, &e);
-    err_print(&e, stderr);
-    app->width = 1280;
-    app->height = 800;
-    return good ? 0 : -1;
+    return app_opened();
 }
 
 static int program_ends(void **state)
 {
     (void)state;
-    app_release(app);
-    mem_free(app);
+    app_closed();
     return 0;
 }
 

@@ -8,26 +8,8 @@
 #include "diagnose/belief.h"
 #include "diagnose/table_file.h"
 #include "mem.h"
+#include "movement/known_clocks.h"
 #include "text.h"
-
-static struct library *lib;
-
-static int load(void **state)
-{
-    struct err e = {0};
-    (void)state;
-    lib = library_load("chimes", &e);
-    err_print(&e, stderr);
-    err_release(&e);
-    return lib ? 0 : -1;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    library_free(lib);
-    return 0;
-}
 
 static const char *const clocks[] = {"longcase-rack-rigid", "countwheel-78", "ships-bell"};
 

@@ -261,6 +261,19 @@ static void say_count(struct sentences *out, const struct coming *c)
         sentences_add(out, "will strike %d at %s%s", n, dial, n == c->due ? " (right)" : "");
 }
 
+/* A count has been told at this time of the dial already. */
+static bool told_at(const struct sheet *sheet, int dial)
+{
+    for (size_t i = 0; i < sheet->heards; i++) {
+        const struct heard *h = &sheet->heard[i];
+        if (h->at.kind == AT_EXACT && h->at.min % 720 == dial && h->strike != HEARD_STRIKE_UNSAID)
+            return true;
+    }
+    return false;
+}
+
+#define TOLD_WORTH 0.05 /* what was told is no news, but better than nothing to say */
+
 void reasons_predicts(struct sentences *out, const struct belief *b, size_t cause,
                       const struct sheet *sheet, size_t most)
 {
@@ -281,6 +294,7 @@ void reasons_predicts(struct sentences *out, const struct belief *b, size_t caus
         /* a count that the others do not give tells most; a wrong one more than a right one */
         worth[i] = 0.01 + (other ? mine.at[i].count[n] * (1 - other->count[n]) : 0.5) +
                    (n != mine.at[i].due ? 0.3 : 0) - 0.002 * (double)i;
+        worth[i] *= told_at(sheet, mine.at[i].dial_min) ? TOLD_WORTH : 1;
     }
     for (size_t said = 0; said < most; said++) {
         size_t best = FORECAST_MOST;

@@ -43,6 +43,23 @@ static const struct condition conditions[] = {
     {.way = {.name = "noise -12", .rate_hz = 16000, .noise_db = -12}, .aim_f = 0.96},
     {.way = {.name = "room 1 s", .rate_hz = 22050, .room_s = 1, .noise_db = -40}, .aim_f = 0.97},
     {.way = {.name = "tick -12", .rate_hz = 44100, .tick_db = -12, .noise_db = -40}, .aim_f = 0.93},
+    {.way = {.name = "loud tick +6", .rate_hz = 44100, .tick_db = 6, .noise_db = -40}},
+    {.way = {.name = "beating", .rate_hz = 16000, .beating = true, .noise_db = -40}},
+    {.way = {.name = "beating, long decay",
+             .rate_hz = 16000,
+             .beating = true,
+             .long_decay = true,
+             .noise_db = -30}},
+    {.way = {.name = "begun late", .rate_hz = 16000, .cut = true, .noise_db = -40}},
+    {.way = {.name = "two clocks", .rate_hz = 16000, .other_clock = true, .noise_db = -40}},
+    {.way = {.name = "music -20", .rate_hz = 16000, .music_db = -20, .noise_db = -40}},
+    {.way = {.name = "music -12", .rate_hz = 16000, .music_db = -12, .noise_db = -40}},
+    {.way = {.name = "television -15",
+             .rate_hz = 16000,
+             .music_db = -18,
+             .talk_db = -15,
+             .noise_db = -40}},
+    {.way = {.name = "ten minutes", .rate_hz = 16000, .lead_s = 400, .noise_db = -25}},
     {.way = {.name = "thumps", .rate_hz = 16000, .thump_db = -6, .noise_db = -40}, .aim_f = 0.96},
     {.way =
          {.name = "hum, offset", .rate_hz = 16000, .hum_db = -15, .offset = 0.1, .noise_db = -40}},
@@ -94,17 +111,17 @@ struct options {
 static size_t name(const struct hearing *h, const int *pair, const struct stranger *s,
                    int *hammer_of)
 {
-    size_t met[HEARING_SOUNDERS_MOST][5] = {{0}}, right = 0;
-    bool done[5] = {false};
+    size_t met[HEARING_SOUNDERS_MOST][STRANGER_HAMMERS] = {{0}}, right = 0;
+    bool done[STRANGER_HAMMERS] = {false};
     for (size_t i = 0; i < HEARING_SOUNDERS_MOST; i++)
         hammer_of[i] = -1;
     for (size_t i = 0; i < h->blow_count && i < HEARD_MOST; i++)
         if (pair[i] >= 0)
             met[h->blow[i].sounder][s->blow[pair[i]].hammer]++;
-    for (int turn = 0; turn < 5; turn++) {
+    for (int turn = 0; turn < STRANGER_HAMMERS; turn++) {
         size_t best = 0, a = 0, b = 0;
         for (size_t i = 0; i < HEARING_SOUNDERS_MOST; i++)
-            for (size_t j = 0; j < 5; j++)
+            for (size_t j = 0; j < STRANGER_HAMMERS; j++)
                 if (hammer_of[i] < 0 && !done[j] && met[i][j] > best) {
                     best = met[i][j];
                     a = i;

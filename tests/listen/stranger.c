@@ -7,7 +7,8 @@
 
 #define TURN       6.283185307179586
 #define MODES_MOST 40
-#define HAMMERS    5
+#define HAMMERS    STRANGER_HAMMERS
+#define OTHER      5
 #define BOUNCE_S   0.075
 
 static double between(struct random *r, double low, double high)
@@ -24,7 +25,7 @@ static bool one_in(struct random *r, unsigned n)
 
 struct mode {
     double hz, level, decay_s; /* to 1/e */
-    double beat_hz;
+    double beat_hz, beat_depth;
 };
 struct sounder {
     struct mode mode[MODES_MOST];
@@ -37,7 +38,7 @@ static void add_mode(struct sounder *s, struct random *r, double hz, double leve
     if (s->modes < MODES_MOST && hz < 9000)
         s->mode[s->modes++] =
             (struct mode){hz * (1 + 0.004 * random_normal(r)), level * between(r, 0.6, 1.4),
-                          decay_s * between(r, 0.6, 1.6), one_in(r, 3) ? between(r, 0.3, 3) : 0};
+                          decay_s * between(r, 0.6, 1.6), one_in(r, 3) ? between(r, 0.3, 3) : 0, 0.25};
 }
 
 static void add_ratios(struct sounder *s, struct random *r, double hz, const double *ratio, int n,
@@ -87,6 +88,14 @@ static void build(struct sounder *s, enum stranger_body body, double hz, double 
     }
 }
 
+static void make_beat(struct sounder *s, struct random *r)
+{
+    for (int m = 0; m < s->modes; m++) {
+        s->mode[m].beat_hz = between(r, 0.4, 6);
+        s->mode[m].beat_depth = between(r, 0.42, 0.5);
+    }
+}
+
 /* One mode: a rotating pointer that shrinks, seen through its beating and its rise. */
 static void sound_mode(const struct mode *o, double rise_s, struct pcm *p, size_t at, double level,
                        double phase)
@@ -95,8 +104,10 @@ static void sound_mode(const struct mode *o, double rise_s, struct pcm *p, size_
            rise = exp(-1 / (rise_s * rate));
     double c = fall * cos(TURN * o->hz / rate), s = fall * sin(TURN * o->hz / rate),
            x = level * cos(phase), y = level * sin(phase);
-    double bc = cos(TURN * o->beat_hz / rate), bs = sin(TURN * o->beat_hz / rate), bx = cos(phase),
-           by = sin(phase), still = 1;
+    /* a blow wakes both of a pair at once: one that beats right down begins loud */
+    double beat_phase = o->beat_depth < 0.4 ? phase : 0.5 * sin(phase);
+    double bc = cos(TURN * o->beat_hz / rate), bs = sin(TURN * o->beat_hz / rate),
+           bx = cos(beat_phase), by = sin(beat_phase), still = 1;
     size_t n = (size_t)(fmin(6 * o->decay_s, 9) * rate); /* fading out over the last third */
     pcm_reserve(p, at + n);
     for (size_t i = 0; i < n; i++) {
@@ -107,7 +118,7 @@ static void sound_mode(const struct mode *o, double rise_s, struct pcm *p, size_
         bx = beat;
         still *= rise;
         double fade = i > 2 * n / 3 ? 3 * (1 - (double)i / (double)n) : 1;
-        p->at[at + i] += (float)(fade * y * (1 - still) * (o->beat_hz > 0 ? 0.75 + 0.25 * bx : 1));
+        p->at[at + i] += (float)(fade * y * (1 - still) * (o->beat_hz > 0 ? 1 - o->beat_depth * (1 - bx) : 1));
     }
 }
 
@@ -187,6 +198,41 @@ static void play(struct stranger *s, struct random *r, double t_s)
         }
     }
     }
+}
+
+/* The other clock's hour, put among the blows in order of time. */
+static void other_hour(struct stranger *s, struct random *r)
+{
+    double step_s = between(r, 0.9, 2.5), t_s = s->blow[0].t_s + between(r, -0.3, 4);
+    int strikes = 1 + (int)random_below(r, 12);
+    for (int n = 0; n < strikes && s->blows < STRANGER_BLOWS; n++, t_s += step_s * between(r, 0.985, 1.015)) {
+        size_t i = s->blows++;
+        for (; i > 0 && s->blow[i - 1].t_s > t_s; i--)
+            s->blow[i] = s->blow[i - 1];
+        s->blow[i].t_s = t_s;
+        s->blow[i].hammer = OTHER;
+        s->blow[i].twice = false;
+    }
+    s->strikes = 0; /* two hours at once are no count of one */
+}
+
+/* Begin anew in the ring of a blow, a third of the way in; what fell before is not in the recording. */
+static void cut(struct stranger *s, struct random *r)
+{
+    size_t gone = (s->blows + 2) / 3;
+    if (gone >= s->blows)
+        return;
+    double from_s = s->blow[gone - 1].t_s +
+                    between(r, 0.1, 0.6) * (s->blow[gone].t_s - s->blow[gone - 1].t_s);
+    size_t from = (size_t)(from_s * s->pcm.rate_hz);
+    from_s = (double)from / s->pcm.rate_hz;
+    memmove(s->pcm.at, s->pcm.at + from, (s->pcm.frames - from) * sizeof *s->pcm.at);
+    s->pcm.frames -= from;
+    s->strikes = s->tune == TUNE_HOUR ? s->strikes - (int)gone : s->strikes;
+    s->blows -= gone;
+    memmove(s->blow, s->blow + gone, s->blows * sizeof *s->blow);
+    for (size_t i = 0; i < s->blows; i++)
+        s->blow[i].t_s -= from_s;
 }
 
 /* ---- what lies between ---- */
@@ -272,6 +318,46 @@ static void talk(struct pcm *p, double rms, struct random *r)
     }
 }
 
+/* A note of a band: five harmonics, plucked (sudden, dying) or bowed (swelling, ending). */
+static void band_note(struct pcm *p, double t_s, double hz, double level, double lasts_s, bool bowed)
+{
+    double rate = p->rate_hz;
+    size_t n = (size_t)(lasts_s * rate);
+    for (size_t at = (size_t)(t_s * rate), i = 0; i < n && at + i < p->frames; i++) {
+        double t = (double)i / rate, x = 0;
+        double shape = bowed ? fmin(t / 0.06, 1) * fmin((lasts_s - t) / 0.08, 1)
+                             : fmin(t / 0.003, 1) * exp(-2.5 * t / lasts_s);
+        double turn = TURN * hz * t + (bowed ? 0.004 * hz / 5.5 * sin(TURN * 5.5 * t) : 0);
+        for (int k = 1; k <= 5; k++)
+            x += sin(k * turn) / k;
+        p->at[at + i] += (float)(level * shape * x);
+    }
+}
+
+/* Chords on a beat, a bass, a brush on the drum. */
+static void music(struct pcm *p, double rms, struct random *r)
+{
+    static const double scale[] = {0, 2, 4, 5, 7, 9, 11};
+    double beat_s = between(r, 0.3, 0.6), key_hz = between(r, 220, 330);
+    bool bowed = one_in(r, 2);
+    struct pcm band = {0};
+    pcm_init(&band, p->rate_hz);
+    pcm_reserve(&band, p->frames);
+    for (double t = 0.05; t * p->rate_hz < (double)p->frames; t += beat_s) {
+        unsigned root = random_below(r, 7);
+        for (unsigned k = 0; k < 3; k++)
+            if (!one_in(r, 3))
+                band_note(&band, t + between(r, 0, 0.02),
+                          key_hz * pow(2, (scale[(root + 2 * k) % 7] + 12 * random_below(r, 2)) / 12),
+                          between(r, 0.3, 1), beat_s * (1 + random_below(r, 3)), bowed);
+        band_note(&band, t, key_hz / 4 * pow(2, scale[root] / 12), 1, beat_s, false);
+        for (size_t at = (size_t)(t * p->rate_hz), i = 0; i < (size_t)p->rate_hz / 12 && at + i < p->frames; i++)
+            band.at[at + i] += (float)(0.4 * random_normal(r) * exp(-(double)i / p->rate_hz / 0.02));
+    }
+    pcm_mix(p, 0, band.at, band.frames, (float)(rms / loudest(&band)));
+    pcm_release(&band);
+}
+
 /* Knocks of a hand on the telephone: below 200 Hz, over in a tenth of a second. */
 static void thumps(struct pcm *p, double rms, struct random *r)
 {
@@ -335,6 +421,8 @@ static void add_surroundings(struct pcm *p, const struct stranger_way *w, struct
     double rms = loudest(p);
     if (w->talk_db)
         talk(p, rms * pow(10, w->talk_db / 20), r);
+    if (w->music_db)
+        music(p, rms * pow(10, w->music_db / 20), r);
     if (w->tick_db)
         ticks(p, rms * pow(10, w->tick_db / 20), r);
     if (w->thump_db)
@@ -364,14 +452,21 @@ static void record(struct pcm *p, const struct stranger_way *w)
 
 static void render(struct stranger *s, const struct stranger_way *w, bool doubles, struct random *r)
 {
-    static const double semitones[HAMMERS] = {0, 2, 4, 9, 16};
+    static const double semitones[HAMMERS] = {0, 2, 4, 9, 16, 13};
     struct sounder sounder[HAMMERS];
     double top_hz = between(r, 370, 700), decay_s = w->short_decay  ? 0.25
                                                     : w->long_decay ? 3
                                                                     : between(r, 0.5, 1.6);
-    for (int i = 0; i < HAMMERS; i++)
-        build(&sounder[i], s->body, top_hz * pow(2, -semitones[i] / 12),
-              decay_s * (i == 4 ? 1.5 : 1), r);
+    for (int i = 0; i < HAMMERS; i++) {
+        if (i == OTHER && !w->other_clock)
+            break;
+        enum stranger_body body =
+            i == OTHER ? (enum stranger_body)((s->body + 1 + random_below(r, BODY_BODIES - 1)) % BODY_BODIES) : s->body;
+        build(&sounder[i], body, top_hz * pow(2, -semitones[i] / 12), decay_s * (i >= 4 ? 1.5 : 1),
+              r);
+        if (w->beating)
+            make_beat(&sounder[i], r);
+    }
     for (size_t i = 0; i < s->blows; i++) {
         double strength = between(r, 0.6, 1);
         sound(&sounder[s->blow[i].hammer], &s->pcm, s->blow[i].t_s, strength, r);
@@ -393,11 +488,15 @@ void stranger_make(struct stranger *s, enum stranger_body body, enum stranger_tu
         s->dead = (int)random_below(r, 4);
     pcm_init(&s->pcm, way->rate_hz ? way->rate_hz : 44100);
     play(s, r, way->lead_s + between(r, 0.4, 2));
+    if (way->other_clock)
+        other_hour(s, r);
+    render(s, way, doubles, r);
+    if (way->cut)
+        cut(s, r);
     for (size_t i = 0; i < s->blows; i++)
         used[s->blow[i].hammer] = true;
     for (int i = 0; i < HAMMERS; i++)
         s->sounders += used[i];
-    render(s, way, doubles, r);
     add_surroundings(&s->pcm, way, r);
     record(&s->pcm, way);
 }

@@ -55,11 +55,16 @@ struct stranger_way {
     bool dead_channel; /* stereo, one side silent */
     bool against;      /* stereo, one side upside down and a little weaker */
     bool short_decay, long_decay;
+    bool beating;    /* every mode is a pair that beats right down, up to six times a second */
+    bool other_clock; /* a second clock of another make strikes its hour meanwhile */
+    bool cut;        /* recording began when a third of the blows had fallen, in the ring of one */
+    double music_db; /* wireless or gramophone behind it: chords, plucked or bowed, and a beat, as talk */
     const char *
         codec; /* arguments for ffmpeg, with %s for the name without its ending; NULL a .wav file */
 };
 
-#define STRANGER_BLOWS 128
+#define STRANGER_BLOWS   128
+#define STRANGER_HAMMERS 6 /* the last is the other clock's */
 struct stranger {
     enum stranger_body body;
     enum stranger_tune tune;

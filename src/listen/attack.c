@@ -5,12 +5,11 @@
 
 #include <kiss_fftr.h>
 
-#include "listen/bounce.h"
 #include "mem.h"
 
-#define LONG    2048 /* samples of the spectrum's window, 128 ms */
-#define SHORT   256  /* of the timing frames, 16 ms */
-#define STEP    32   /* 2 ms */
+#define LONG    1024 /* samples of the spectrum's window, 128 ms */
+#define SHORT   128  /* of the timing frames, 16 ms */
+#define STEP    16   /* 2 ms */
 #define STEPS   110  /* timing frames, from FIRST_S before the onset on */
 #define FIRST_S 0.090
 #define LAG                                                                                        \
@@ -473,11 +472,6 @@ bool attack_look(struct attack_lab *lab, const float *samples, size_t frames, do
     new_sound(lab, a, left, fresh);
     ring(lab, &p, a, fresh);
     steadiness(lab, &p, a, fresh);
-    long at = frame_of(&p, a->t_s);
-    struct bounce b = bounce_find(samples, frames, at > 0 ? (size_t)at : 0, a->clear_s);
-    a->second = b.size;
-    a->second_stands = b.stands;
-    a->second_s = b.after_s;
     return a->snr_db > 0;
 }
 

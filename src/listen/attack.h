@@ -17,7 +17,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#define ATTACK_RATE_HZ 16000
+#define ATTACK_RATE_HZ 8000 /* of sound halved by halve.h */
 #define ATTACK_LINES 448        /* of the spectrum, 7.8 Hz apart, from ATTACK_LOW_HZ on */
 #define ATTACK_LINE_HZ 7.8125
 #define ATTACK_LOW_HZ 125.0
@@ -36,7 +36,7 @@ struct attack {
     float keep;                 /* partials' power 100 ms later against at the blow, 0..1 and more */
     float ring_s;               /* time to fall by 20 dB, 0 unknown */
     float noise_share;          /* about the partials, while they ring, against the partials */
-    float second, second_stands, second_s; /* a second touch, see bounce.h */
+    float second, second_stands, second_s; /* a second touch; by bounce.h, 0 until then */
     float bright;               /* share of partial power above 1.2 kHz */
     double pitch_hz;            /* centre of the spectrum, to order sounders by */
     float clear_s;              /* undisturbed sound after the blow, until the next onset */

@@ -5,24 +5,32 @@
 #include <string.h>
 
 #include "listen/attack.h"
+#include "listen/bounce.h"
 #include "listen/cluster.h"
+#include "listen/halve.h"
 #include "listen/judgement.h"
 #include "listen/manner.h"
 #include "listen/onset.h"
 #include "mem.h"
 
 #define KEEP_S       3 /* seconds of sound kept */
-#define KEEP         (KEEP_S * LISTENER_RATE_HZ)
 #define BLOCK        4096 /* samples handed on at a time */
 #define WAITING_MOST 32
 #define BLOWS_MOST   4096 /* of a recording; only the surest are kept beyond it */
 
+/* The latest sound. */
+struct kept {
+    float *at;
+    size_t count;
+    double start_s;
+    int rate_hz;
+};
+
 struct listener {
     struct onset_finder *finder;
     struct attack_lab *lab;
-    float *kept; /* the last kept_count samples, the first at kept_s */
-    size_t kept_count;
-    double kept_s;
+    struct halver halver;
+    struct kept whole, half; /* the sound as it came, and at ATTACK_RATE_HZ */
     size_t fed; /* samples in all */
     struct onset waiting[WAITING_MOST];
     size_t waiting_count;
@@ -34,12 +42,19 @@ struct listener {
     float background_db;
 };
 
+static struct kept kept_new(int rate_hz)
+{
+    size_t room = (size_t)(KEEP_S * rate_hz + BLOCK);
+    return (struct kept){.at = mem_alloc(room * sizeof(float)), .rate_hz = rate_hz};
+}
+
 struct listener *listener_new(void)
 {
     struct listener *l = mem_alloc(sizeof *l);
     l->finder = onset_new();
     l->lab = attack_lab_new();
-    l->kept = mem_alloc((KEEP + BLOCK) * sizeof *l->kept);
+    l->whole = kept_new(LISTENER_RATE_HZ);
+    l->half = kept_new(ATTACK_RATE_HZ);
     listener_clear(l);
     return l;
 }
@@ -51,7 +66,8 @@ void listener_free(struct listener *l)
     onset_free(l->finder);
     attack_lab_free(l->lab);
     cluster_release(&l->clusters);
-    mem_free(l->kept);
+    mem_free(l->whole.at);
+    mem_free(l->half.at);
     mem_free(l->attack);
     mem_free(l);
 }
@@ -60,8 +76,9 @@ void listener_clear(struct listener *l)
 {
     onset_clear(l->finder);
     level_init(&l->level, LISTENER_RATE_HZ);
-    l->kept_count = l->fed = l->waiting_count = l->attack_count = 0;
-    l->kept_s = 0;
+    halver_init(&l->halver);
+    l->whole.count = l->half.count = l->fed = l->waiting_count = l->attack_count = 0;
+    l->whole.start_s = l->half.start_s = 0;
     l->background_db = 0;
 }
 
@@ -84,13 +101,25 @@ static void keep_attack(struct listener *l, const struct attack *a)
     l->attack[l->attack_count - 1] = *a;
 }
 
+static void look_for_bounce(const struct listener *l, struct attack *a)
+{
+    long at = lround((a->t_s - l->whole.start_s) * LISTENER_RATE_HZ);
+    struct bounce b =
+        bounce_find(l->whole.at, l->whole.count, at > 0 ? (size_t)at : 0, a->clear_s);
+    a->second = b.size;
+    a->second_stands = b.stands;
+    a->second_s = b.after_s;
+}
+
 static void look_at(struct listener *l, const struct onset *o, double next_s)
 {
     struct attack a;
-    if (!attack_look(l->lab, l->kept, l->kept_count, l->kept_s, o->t_s, o->novelty, next_s, &a))
+    if (!attack_look(l->lab, l->half.at, l->half.count, l->half.start_s, o->t_s, o->novelty,
+                     next_s, &a))
         return;
     if (l->attack_count && fabs(a.t_s - l->attack[l->attack_count - 1].t_s) < 0.02)
         return; /* two peaks, one blow */
+    look_for_bounce(l, &a);
     keep_attack(l, &a);
 }
 
@@ -112,27 +141,29 @@ static void look_at_waiting(struct listener *l, double heard_s, double settled_s
     memmove(l->waiting, l->waiting + done, l->waiting_count * sizeof *l->waiting);
 }
 
-static void keep_sound(struct listener *l, const float *samples, size_t frames)
+static void keep_sound(struct kept *k, const float *samples, size_t frames)
 {
-    if (l->kept_count + frames > KEEP) {
-        size_t drop = l->kept_count + frames - KEEP;
-        drop = drop < l->kept_count ? drop : l->kept_count;
-        memmove(l->kept, l->kept + drop, (l->kept_count - drop) * sizeof *l->kept);
-        l->kept_count -= drop;
-        l->kept_s += (double)drop / LISTENER_RATE_HZ;
+    size_t most = (size_t)(KEEP_S * k->rate_hz + BLOCK);
+    if (k->count + frames > most) {
+        size_t drop = k->count - (most - BLOCK - frames);
+        memmove(k->at, k->at + drop, (k->count - drop) * sizeof *k->at);
+        k->count -= drop;
+        k->start_s += (double)drop / k->rate_hz;
     }
-    memcpy(l->kept + l->kept_count, samples, frames * sizeof *samples);
-    l->kept_count += frames;
+    memcpy(k->at + k->count, samples, frames * sizeof *samples);
+    k->count += frames;
 }
 
 static void feed_block(struct listener *l, const float *samples, size_t frames)
 {
-    float clean[BLOCK];
+    float clean[BLOCK], half[BLOCK / 2 + HALVE_BLOCK];
     for (size_t i = 0; i < frames; i++)
         clean[i] = samples[i] >= -8 && samples[i] <= 8 ? samples[i] : 0; /* NaN too */
     level_feed(&l->level, clean, frames);
-    keep_sound(l, clean, frames);
-    onset_feed(l->finder, clean, frames);
+    keep_sound(&l->whole, clean, frames);
+    size_t halves = halver_feed(&l->halver, clean, frames, half);
+    keep_sound(&l->half, half, halves);
+    onset_feed(l->finder, half, halves);
     l->fed += frames;
     look_at_waiting(l, (double)l->fed / LISTENER_RATE_HZ, onset_settled_s(l->finder));
 }
@@ -149,6 +180,10 @@ void listener_feed(struct listener *l, const float *samples, size_t frames)
 
 void listener_finish(struct listener *l)
 {
+    float half[HALVE_BLOCK];
+    size_t halves = halver_finish(&l->halver, half);
+    keep_sound(&l->half, half, halves);
+    onset_feed(l->finder, half, halves);
     onset_finish(l->finder);
     look_at_waiting(l, 1e9, 1e9);
 }

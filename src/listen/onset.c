@@ -23,20 +23,22 @@
 #define HISTORY 512   /* frames of novelty for the measure of its usual level */
 #define LEAST 3.0f    /* novelty that is worth a look at all */
 #define QUEUE 64
+#define PENDING (16 * ONSET_WINDOW) /* samples kept back, so that they are seldom moved */
 
-struct line {
-    float re[PAST], im[PAST];
-    float num_re, num_im, den;
-    float mean; /* of |E|^2, delayed */
-    float past[PAST]; /* |E|^2 lately */
+/* One number a line, side by side so that the compiler works on several at once. */
+struct lines {
+    float re[PAST][LINES], im[PAST][LINES];
+    float num_re[LINES], num_im[LINES], den[LINES];
+    float mean[LINES];       /* of |E|^2, delayed */
+    float past[PAST][LINES]; /* |E|^2 lately */
 };
 
 struct onset_finder {
     kiss_fftr_cfg fft;
     float window[ONSET_WINDOW], frame[ONSET_WINDOW];
-    float pending[ONSET_WINDOW];
+    float pending[PENDING];
     size_t pending_count;
-    struct line line[LINES];
+    struct lines line;
     float novelty[HISTORY];
     float usual;         /* slow mean of novelty, capped */
     size_t frames;       /* frames analysed */
@@ -64,63 +66,64 @@ void onset_free(struct onset_finder *f)
 
 void onset_clear(struct onset_finder *f)
 {
-    memset(f->line, 0, sizeof f->line);
+    memset(&f->line, 0, sizeof f->line);
     memset(f->novelty, 0, sizeof f->novelty);
     f->pending_count = f->frames = f->queued = f->taken = 0;
     f->usual = 0;
     f->loudest = 0;
 }
 
-/* New energy of one line in this frame, and the learning of its predictor. */
-static float line_innovation(struct line *l, size_t n, float re, float im)
+/* New energy of each line in this frame, and the learning of its predictor. */
+static void innovation(struct lines *l, size_t n, const float *re, const float *im, float *restrict power)
 {
-    size_t at = n % PAST, lag = (n + PAST - LAG) % PAST;
-    float lag_re = l->re[lag], lag_im = l->im[lag];
-    float scale = l->den > 0 ? 1 / l->den : 0;
-    float a_re = l->num_re * scale, a_im = l->num_im * scale;
-    float size = a_re * a_re + a_im * a_im;
-    if (size > 1) { /* a tail never grows */
-        float shrink = 1 / sqrtf(size);
-        a_re *= shrink;
-        a_im *= shrink;
+    const float *lag_re = l->re[(n + PAST - LAG) % PAST], *lag_im = l->im[(n + PAST - LAG) % PAST];
+    float *restrict num_re = l->num_re, *restrict num_im = l->num_im, *restrict den = l->den;
+    for (int k = 0; k < LINES; k++) {
+        float size = num_re[k] * num_re[k] + num_im[k] * num_im[k], all = den[k] * den[k] + 1e-36f;
+        float scale = 1 / sqrtf(size > all ? size : all); /* a tail never grows */
+        float a_re = num_re[k] * scale, a_im = num_im[k] * scale;
+        float e_re = re[k] - (a_re * lag_re[k] - a_im * lag_im[k]);
+        float e_im = im[k] - (a_re * lag_im[k] + a_im * lag_re[k]);
+        num_re[k] = FORGET * num_re[k] + re[k] * lag_re[k] + im[k] * lag_im[k];
+        num_im[k] = FORGET * num_im[k] + im[k] * lag_re[k] - re[k] * lag_im[k];
+        den[k] = FORGET * den[k] + lag_re[k] * lag_re[k] + lag_im[k] * lag_im[k];
+        power[k] = e_re * e_re + e_im * e_im;
     }
-    float e_re = re - (a_re * lag_re - a_im * lag_im);
-    float e_im = im - (a_re * lag_im + a_im * lag_re);
-    l->num_re = FORGET * l->num_re + re * lag_re + im * lag_im;
-    l->num_im = FORGET * l->num_im + im * lag_re - re * lag_im;
-    l->den = FORGET * l->den + lag_re * lag_re + lag_im * lag_im + 1e-20f;
-    l->re[at] = re;
-    l->im[at] = im;
-    return e_re * e_re + e_im * e_im;
+    memcpy(l->re[n % PAST], re, sizeof l->re[0]);
+    memcpy(l->im[n % PAST], im, sizeof l->im[0]);
 }
 
-static float line_novelty(struct line *l, size_t n, float power, float floor)
+/* How far each line's new energy exceeds its recent mean; two frames together scatter less than one. */
+static void excess(struct lines *l, size_t n, const float *power, float floor, float *restrict ratio)
 {
-    size_t at = n % PAST, old = (n + PAST - DELAY) % PAST;
-    l->mean = SLOW * l->mean + (1 - SLOW) * l->past[old];
-    l->past[at] = power;
-    /* two frames together scatter less than one */
-    float now = 0.5f * (power + l->past[(n + PAST - 1) % PAST]);
-    float ratio = now / (l->mean + floor);
-    if (ratio < GATE)
-        return 0;
-    return logf(ratio) - GATE_LN;
+    const float *old = l->past[(n + PAST - DELAY) % PAST], *last = l->past[(n + PAST - 1) % PAST];
+    float *restrict mean = l->mean;
+    for (int k = 0; k < LINES; k++) {
+        mean[k] = SLOW * mean[k] + (1 - SLOW) * old[k];
+        ratio[k] = 0.5f * (power[k] + last[k]) / (mean[k] + floor);
+    }
+    memcpy(l->past[n % PAST], power, sizeof l->past[0]);
 }
 
-static float frame_novelty(struct onset_finder *f)
+static float frame_novelty(struct onset_finder *f, const float *samples)
 {
     kiss_fft_cpx out[ONSET_WINDOW / 2 + 1];
+    float re[LINES], im[LINES], power[LINES], ratio[LINES], sum = 0, loudest = 0;
+    float floor = FLOOR + 1e-6f * f->loudest;
     for (int i = 0; i < ONSET_WINDOW; i++)
-        f->frame[i] = f->pending[i] * f->window[i];
+        f->frame[i] = samples[i] * f->window[i];
     kiss_fftr(f->fft, f->frame, out);
-    float floor = FLOOR + 1e-6f * f->loudest, sum = 0, loudest = 0;
     for (int k = 0; k < LINES; k++) {
-        kiss_fft_cpx x = out[LOW_LINE + k];
-        float power = line_innovation(&f->line[k], f->frames, x.r, x.i);
-        sum += line_novelty(&f->line[k], f->frames, power, floor);
-        float level = x.r * x.r + x.i * x.i;
+        re[k] = out[LOW_LINE + k].r;
+        im[k] = out[LOW_LINE + k].i;
+        float level = re[k] * re[k] + im[k] * im[k];
         loudest = level > loudest ? level : loudest;
     }
+    innovation(&f->line, f->frames, re, im, power);
+    excess(&f->line, f->frames, power, floor, ratio);
+    for (int k = 0; k < LINES; k++)
+        if (ratio[k] > GATE)
+            sum += logf(ratio[k]) - GATE_LN;
     f->loudest = loudest > f->loudest ? loudest : 0.9995f * f->loudest;
     return sum;
 }
@@ -148,9 +151,9 @@ static void look_for_peak(struct onset_finder *f)
     };
 }
 
-static void analyse(struct onset_finder *f)
+static void analyse(struct onset_finder *f, const float *samples)
 {
-    float novelty = frame_novelty(f);
+    float novelty = frame_novelty(f, samples);
     if (f->frames < 12) /* the predictors have not learnt anything yet */
         novelty = f->frames < 2 ? 0 : novelty * (float)f->frames / 12;
     f->novelty[f->frames % HISTORY] = novelty;
@@ -160,20 +163,26 @@ static void analyse(struct onset_finder *f)
     look_for_peak(f);
 }
 
+/* Every whole frame of what is pending; then the rest moves to the front. */
+static void work_off(struct onset_finder *f)
+{
+    size_t at = 0;
+    for (; at + ONSET_WINDOW <= f->pending_count; at += ONSET_HOP)
+        analyse(f, f->pending + at);
+    f->pending_count -= at;
+    memmove(f->pending, f->pending + at, f->pending_count * sizeof *f->pending);
+}
+
 void onset_feed(struct onset_finder *f, const float *samples, size_t frames)
 {
     while (frames) {
-        size_t take = ONSET_WINDOW - f->pending_count;
+        size_t take = PENDING - f->pending_count;
         take = take < frames ? take : frames;
         memcpy(f->pending + f->pending_count, samples, take * sizeof *samples);
         f->pending_count += take;
         samples += take;
         frames -= take;
-        if (f->pending_count < ONSET_WINDOW)
-            return;
-        analyse(f);
-        memmove(f->pending, f->pending + ONSET_HOP, (ONSET_WINDOW - ONSET_HOP) * sizeof *f->pending);
-        f->pending_count = ONSET_WINDOW - ONSET_HOP;
+        work_off(f);
     }
 }
 

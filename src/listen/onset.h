@@ -25,9 +25,9 @@
 
 #include <stddef.h>
 
-#define ONSET_RATE_HZ 16000
-#define ONSET_WINDOW 1024 /* samples, 64 ms */
-#define ONSET_HOP 160     /* samples, 10 ms */
+#define ONSET_RATE_HZ 8000
+#define ONSET_WINDOW 512 /* samples, 64 ms */
+#define ONSET_HOP 80     /* samples, 10 ms */
 
 /* A moment where something began; t_s is within some 20 ms of it. */
 struct onset {
@@ -40,7 +40,7 @@ struct onset_finder *onset_new(void);
 void onset_free(struct onset_finder *f);
 void onset_clear(struct onset_finder *f);
 
-/* Samples at 16 kHz, blocks of any size. */
+/* Samples at ONSET_RATE_HZ (halve.h), blocks of any size. */
 void onset_feed(struct onset_finder *f, const float *samples, size_t frames);
 /* No more samples will come: lets a peak in the last frames be one.  Nothing may be fed after it. */
 void onset_finish(struct onset_finder *f);

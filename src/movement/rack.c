@@ -190,42 +190,46 @@ int rack_held_min(struct passing *p, enum event_train role, int lobe)
 
 /* --- gathering ------------------------------------------------------------------------- */
 
-/* Chance that the hook lets the rack slip back a tooth when it should hold at `hold` teeth. */
-static double slip_at(const struct passing *p, int hold)
-{
-    double slip = par(p, PAR_hook_slip_any);
-    if ((int)lround(par(p, PAR_hook_tooth)) == hold)
-        slip = 1 - (1 - slip) * (1 - par(p, PAR_hook_slip));
-    return hold > 0 ? slip : 0;
-}
-
-/* Chance of carrying no tooth at all in a turn that starts with `down` teeth to gather. */
-static double carry_nothing(const struct passing *p, int down)
-{
-    return (int)lround(par(p, PAR_rack_bent_tooth)) == down ? 1 : par(p, PAR_pallet_miss);
-}
-
+/* What may go wrong in one turn, by the teeth still to gather. */
 #define LAW_TEETH 25
 #define LAW_TURNS 26
+struct turn_chances {
+    double slip[LAW_TEETH + 1]; /* the hook lets the rack slip back a tooth when it should hold there */
+    double none[LAW_TEETH + 1]; /* no tooth is carried in a turn that starts there */
+    double two;                 /* two are, of the turns that carry any */
+};
+
+static struct turn_chances turn_chances_of(const struct passing *p)
+{
+    struct turn_chances c = {.two = par(p, PAR_pallet_two)};
+    double any = par(p, PAR_hook_slip_any), miss = par(p, PAR_pallet_miss);
+    int tooth = (int)lround(par(p, PAR_hook_tooth)), bent = (int)lround(par(p, PAR_rack_bent_tooth));
+    for (int i = 1; i <= LAW_TEETH; i++) {
+        c.slip[i] = i == tooth ? 1 - (1 - any) * (1 - par(p, PAR_hook_slip)) : any;
+        c.none[i] = i == bent ? 1 : miss;
+    }
+    return c;
+}
 
 /* turns[t] = probability that gathering `teeth` takes t turns; the rest of 1 never ends. */
 static void turn_law(const struct passing *p, int teeth, double turns[LAW_TURNS])
 {
+    struct turn_chances c = turn_chances_of(p);
     double at[LAW_TEETH + 2] = {0};
     at[teeth] = 1;
     for (int t = 1; t < LAW_TURNS; t++) {
         double next[LAW_TEETH + 2] = {0};
-        for (int down = 1; down <= LAW_TEETH; down++) {
-            double miss = carry_nothing(p, down), two = par(p, PAR_pallet_two) * (1 - miss);
+        for (int down = 1; down <= teeth; down++) {
+            double miss = c.none[down], two = c.two * (1 - miss);
             int low = down >= 2 ? down - 2 : 0;
-            double one = 1 - miss - two, s1 = slip_at(p, down - 1), s2 = slip_at(p, low);
+            double one = 1 - miss - two, s1 = c.slip[down - 1], s2 = c.slip[low];
             next[down] += at[down] * (miss + one * s1);
             next[down - 1] += at[down] * (one * (1 - s1) + two * s2);
             next[low] += at[down] * two * (1 - s2);
         }
         turns[t] = next[0];
         next[0] = 0;
-        for (int i = 0; i <= LAW_TEETH; i++)
+        for (int i = 0; i <= teeth; i++)
             at[i] = next[i];
     }
 }

@@ -13,6 +13,7 @@
 #define NO_FAULT_WEIGHT 0.3
 #define DEAD_SHARE 0.01
 #define DEAD_LEAST 1e-6
+#define CHORD_S 0.03
 
 static unsigned long long mixed(unsigned long long h, unsigned long long x)
 {
@@ -36,18 +37,59 @@ static size_t *slot_of(struct candidates *c, unsigned long long key)
     return &c->slot[i];
 }
 
+/* Hammers that fall together are heard as one blow, which goes by the first of them. */
+static bool falls_with(const struct event *e, double last_s)
+{
+    return last_s >= 0 && e->t_s - last_s < CHORD_S;
+}
+
+/* Length and key of one let-off's sequence. */
+static size_t sequence(const struct event_list *e, size_t from, size_t to, unsigned long long *key)
+{
+    size_t n = 0;
+    double last_s = -1;
+    *key = 1;
+    for (size_t i = from; i < to && n < BLOWS_MOST; i++)
+        if (event_sounds(&e->at[i]) && !falls_with(&e->at[i], last_s)) {
+            *key = mixed(*key, (unsigned long long)e->at[i].sounder + 1);
+            last_s = e->at[i].t_s;
+            n++;
+        }
+    return n;
+}
+
+static void add_blows(struct candidates *c, const struct event_list *e, size_t from, size_t to, size_t n)
+{
+    int before = -1;
+    double start = -1, last_s = -1;
+    size_t until = c->blows + n;
+    for (size_t i = from; i < to; i++) {
+        const struct event *at = &e->at[i];
+        if (!event_sounds(at))
+            continue;
+        if (falls_with(at, last_s)) {
+            c->tag[c->blows - 1] |= TAG_CHORD;
+            continue;
+        }
+        if (c->blows == until)
+            break;
+        bool strike = at->train == TRAIN_STRIKE;
+        bool begins = strike && !tally_continues(c->clock, before, at->sounder);
+        start = start < 0 ? at->t_s : start;
+        last_s = at->t_s;
+        before = strike ? at->sounder : -1;
+        c->tag[c->blows] = (unsigned char)((strike ? TAG_STRIKE : 0) | (begins ? TAG_COUNT : 0) |
+                                           (at->train == TRAIN_MUSIC ? TAG_MUSIC : 0));
+        c->blow[c->blows++] = (struct fit_blow){at->t_s - start, at->sounder, at->strength};
+    }
+}
+
 /* One let-off's sounding events, events[from..to). */
 static void add(struct candidates *c, const struct event_list *e, size_t from, size_t to,
                 double weight)
 {
-    unsigned long long key = 1;
-    size_t n = 0;
-    double start = -1;
-    for (size_t i = from; i < to && n < BLOWS_MOST; i++)
-        if (event_sounds(&e->at[i])) {
-            key = mixed(key, (unsigned long long)e->at[i].sounder + 1);
-            n++;
-        }
+    unsigned long long key;
+    size_t n = sequence(e, from, to, &key);
     if (!n)
         return;
     size_t *slot = slot_of(c, key);
@@ -64,19 +106,7 @@ static void add(struct candidates *c, const struct event_list *e, size_t from, s
     c->first[c->count] = c->blows;
     c->key[c->count] = key;
     c->at[c->count++] = (struct fit_candidate){NULL, n, weight};
-    int before = -1;
-    for (size_t i = from; i < to && n; i++)
-        if (event_sounds(&e->at[i])) {
-            bool strike = e->at[i].train == TRAIN_STRIKE;
-            bool begins = strike && !tally_continues(c->clock, before, e->at[i].sounder);
-            start = start < 0 ? e->at[i].t_s : start;
-            before = strike ? e->at[i].sounder : -1;
-            c->tag[c->blows] = (unsigned char)((strike ? TAG_STRIKE : 0) | (begins ? TAG_COUNT : 0) |
-                                               (e->at[i].train == TRAIN_MUSIC ? TAG_MUSIC : 0));
-            c->blow[c->blows++] = (struct fit_blow){e->at[i].t_s - start, e->at[i].sounder,
-                                                    e->at[i].strength};
-            n--;
-        }
+    add_blows(c, e, from, to, n);
 }
 
 static void run(struct candidates *c, const struct works *w, struct rest start, double weight)
@@ -128,7 +158,7 @@ static void without_one(struct candidates *c, size_t of, uint8_t sounder, double
     struct event_list e = {0};
     for (size_t i = 0; i < c->at[of].count; i++) {
         const struct fit_blow *b = &c->blow[c->first[of] + i];
-        if (b->hammer != sounder)
+        if (b->hammer != sounder || c->tag[c->first[of] + i] & TAG_CHORD) /* the others of a chord are left */
             event_list_add(&e, (struct event){.t_s = b->t_s, .sounder = b->hammer, .strength = b->strength,
                                               .train = train_of(c->tag[c->first[of] + i]),
                                               .kind = EVENT_NOTE});

@@ -7,8 +7,8 @@
 #include "movement/library.h"
 
 /* What an expected blow is, beside its hammer. */
-enum candidate_tag { /* of the strike; the first stroke of a count; of a musical train */
-    TAG_STRIKE = 1, TAG_COUNT = 2, TAG_MUSIC = 4
+enum candidate_tag { /* of the strike; the first stroke of a count; of a musical train; of several hammers at once */
+    TAG_STRIKE = 1, TAG_COUNT = 2, TAG_MUSIC = 4, TAG_CHORD = 8
 };
 
 struct candidates {

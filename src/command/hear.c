@@ -9,7 +9,7 @@
 #include "mem.h"
 #include "movement/works.h"
 
-#define CANDIDATES_TRIED 400 /* of those near in length, the weightiest */
+#define CANDIDATES_TRIED 400 /* of those near in length, the most promising */
 
 /* --- let-offs -------------------------------------------------------------------------------- */
 
@@ -102,21 +102,36 @@ static void divide(struct heard_clock *out, const struct hearing *h)
 
 /* --- naming ------------------------------------------------------------------------------------ */
 
-static int by_weight(const void *a, const void *b)
+#define BLOW_ASTRAY 0.02 /* what each blow too many or too few costs the fit at the least */
+
+struct near {
+    struct fit_candidate candidate;
+    double promise; /* its weight, and what the blows that are not there cost it */
+};
+
+static int by_promise(const void *a, const void *b)
 {
-    double x = ((const struct fit_candidate *)a)->prior, y = ((const struct fit_candidate *)b)->prior;
+    double x = ((const struct near *)a)->promise, y = ((const struct near *)b)->promise;
     return x < y ? 1 : x > y ? -1 : 0;
 }
 
-/* Candidates of about the right length, weightiest first. */
+/* Candidates of about the right length, the most promising first. */
 static size_t near_in_length(const struct candidates *all, size_t blows, struct fit_candidate *to)
 {
+    struct near *near = mem_alloc((all->count + 1) * sizeof *near);
     size_t n = 0, slack = 3 + blows / 5;
-    for (size_t i = 0; i < all->count; i++)
-        if (all->at[i].count + slack >= blows && all->at[i].count <= blows + slack)
-            to[n++] = all->at[i];
-    qsort(to, n, sizeof *to, by_weight);
-    return n < CANDIDATES_TRIED ? n : CANDIDATES_TRIED;
+    for (size_t i = 0; i < all->count; i++) {
+        size_t count = all->at[i].count, astray = count > blows ? count - blows : blows - count;
+        if (astray <= slack)
+            near[n++] = (struct near){all->at[i], all->at[i].prior * pow(BLOW_ASTRAY, (double)astray)};
+    }
+    if (n)
+        qsort(near, n, sizeof *near, by_promise);
+    n = n < CANDIDATES_TRIED ? n : CANDIDATES_TRIED;
+    for (size_t i = 0; i < n; i++)
+        to[i] = near[i].candidate;
+    mem_free(near);
+    return n;
 }
 
 static void name_blows(struct heard_clock *out, const struct heard_letoff *l, const struct fit_result *r,
@@ -446,6 +461,8 @@ static void add_row(const struct heard_clock *c, size_t letoff, const struct clo
     } else {
         row->strike = HEARD_STRIKE_NONE;
     }
+    if (clock && clock->train[TRAIN_CHIME].tunes && !l->notes[0] && row->strike == HEARD_STRIKE_COUNT)
+        row->chime = HEARD_CHIME_NONE; /* where it is due, its silence was recorded as well */
     row->interval_s = l->strike_interval_s > 0 ? hundredths(l->strike_interval_s) : 0;
     if (row->interval_s > 0) /* of notes it would be the rests that are told */
         add_intervals(row, c, letoff, h);
@@ -460,12 +477,20 @@ static void add_row(const struct heard_clock *c, size_t letoff, const struct clo
     }
 }
 
+#define BY_ITSELF_MIN 8 /* let-offs nearer than this: nobody waited for the next, the hands were led on */
+
+/* What the hands showed at a let-off: as long after the first as the recording says. */
+static int shown_at(const struct heard_clock *c, size_t letoff, int at_min)
+{
+    double since_min = (c->letoff[letoff].t_s - c->letoff[0].t_s) / 60;
+    if (at_min < 0 || since_min < BY_ITSELF_MIN)
+        return at_min;
+    return at_min + (int)floor(since_min + 0.5);
+}
+
 void hear_rows(const struct heard_clock *c, const struct clock *clock, const struct hearing *h, int at_min,
                struct sheet *sheet)
 {
-    for (size_t i = 0; i < c->letoffs; i++) {
-        double since_min = (c->letoff[i].t_s - c->letoff[0].t_s) / 60;
-        int at = at_min < 0 ? -1 : at_min + 15 * (int)floor(since_min / 15 + 0.5);
-        add_row(c, i, clock, h, at, sheet);
-    }
+    for (size_t i = 0; i < c->letoffs; i++)
+        add_row(c, i, clock, h, shown_at(c, i, at_min), sheet);
 }

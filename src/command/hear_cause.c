@@ -8,7 +8,7 @@
 
 #define SHARE_LEAST 0.03  /* readings rarer than this change nothing */
 #define UNKNOWN_MOST 0.15 /* with more belief in a cause nobody knows, two at once are thought of */
-#define CHANCE_LEAST 0.02 /* or if the best that is known makes what was heard no likelier than this */
+#define ROW_LEAST 0.02    /* or if the best that is known makes one of the rows no likelier than this */
 #define TIMES_MOST 64
 #define RECORDED_UNKNOWN 0.01 /* belief in a cause nobody knows, before: a recording leaves little out */
 
@@ -141,12 +141,25 @@ static double belief_in_unknown(const struct belief *b)
     return c ? c->p : 0;
 }
 
+/* Chance of the row that a hypothesis explains worst. */
+static double worst_row(const struct held *h, const struct sheet *sheet, const struct ear_model *ear)
+{
+    struct closer c;
+    double worst = 1;
+    closer_init(&c, h, sheet, ear);
+    for (size_t i = 0; i < c.plan.steps; i++)
+        if (c.plan.step[i].count)
+            worst = fmin(worst, c.by_step[i]);
+    closer_release(&c);
+    return worst;
+}
+
 /* No single fault explains it well. */
-static bool badly_explained(const struct belief *b)
+static bool badly_explained(const struct belief *b, const struct sheet *sheet)
 {
     if (belief_in_unknown(b) > UNKNOWN_MOST || !b->helds)
         return true;
-    return b->held[0].chance < CHANCE_LEAST;
+    return worst_row(&b->held[0], sheet, b->ear) < ROW_LEAST;
 }
 
 /* When pairs are thought of at unknown times: only where single faults did best. */
@@ -175,11 +188,11 @@ static bool think(struct heard_cause *c, const struct asking *a, const struct be
         reading[n] = &c->sheet[n];
         n++;
     }
-    return report_init_readings(&c->report, a->desk->finder, reading, c->share, n, o);
+    return report_believe(&c->report, a->desk->finder, reading, c->share, n, o);
 }
 
-bool heard_cause_init(struct heard_cause *c, struct desk *d, struct heard_clock *heard, const struct clock *clock,
-                      const struct hearing *h, int at_min)
+bool heard_cause_believe(struct heard_cause *c, struct desk *d, struct heard_clock *heard, const struct clock *clock,
+                         const struct hearing *h, int at_min)
 {
     struct asking a = {d, heard, clock, h};
     struct belief_options o = {.ear = &ear_recording, .prior_unknown = RECORDED_UNKNOWN};
@@ -187,13 +200,23 @@ bool heard_cause_init(struct heard_cause *c, struct desk *d, struct heard_clock 
     read_all(c, &a, at_min, &o);
     if (!think(c, &a, &o))
         return false;
-    if (!clock || !badly_explained(&c->report.belief))
+    if (!clock || !badly_explained(&c->report.belief, &c->sheet[0]))
         return true;
     report_release(&c->report);
     c->pairs = o.pairs = true;
+    o.prior_unknown *= PRIOR_UNKNOWN_PAIRED / PRIOR_UNKNOWN;
     if (at_min < 0)
         weigh_again(c, &a, &o);
     return think(c, &a, &o);
+}
+
+bool heard_cause_init(struct heard_cause *c, struct desk *d, struct heard_clock *heard, const struct clock *clock,
+                      const struct hearing *h, int at_min)
+{
+    if (!heard_cause_believe(c, d, heard, clock, h, at_min))
+        return false;
+    report_look(&c->report, d->finder);
+    return true;
 }
 
 void heard_cause_release(struct heard_cause *c)

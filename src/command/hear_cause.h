@@ -27,6 +27,9 @@ struct heard_cause {
  * at_min as in hear_rows.  False when no clock fits.  Release in any case. */
 bool heard_cause_init(struct heard_cause *c, struct desk *d, struct heard_clock *heard, const struct clock *clock,
                       const struct hearing *h, int at_min);
+/* The belief alone, in report.belief: no reasons, no next step. */
+bool heard_cause_believe(struct heard_cause *c, struct desk *d, struct heard_clock *heard, const struct clock *clock,
+                         const struct hearing *h, int at_min);
 void heard_cause_release(struct heard_cause *c);
 
 #endif

@@ -1002,6 +1002,7 @@ static void steps_of_best_start(struct closer *c, const struct filter_state *sta
             memcpy(c->by_step, c->space.by_step, c->plan.steps * sizeof *c->by_step);
         most = fmax(most, chance);
     }
+    c->best_chance = fmax(0, most);
 }
 
 void closer_init(struct closer *c, const struct held *h, const struct sheet *sheet,

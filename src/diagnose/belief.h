@@ -130,6 +130,7 @@ struct closer {
     double chance;
     int next;      /* let-off that comes next */
     double *by_step; /* factor of each step of the plan, from the start that fits best */
+    double best_chance; /* of the report from that start */
 };
 void closer_init(struct closer *c, const struct held *h, const struct sheet *sheet,
                  const struct ear_model *ear);

@@ -3,7 +3,23 @@
 #include <string.h>
 #include "mem.h"
 
-static void look_closer(struct report *r, struct finder *f)
+#define REPORT_GROUPED 12
+
+/* Of two reasons_look tells. */
+static void say_many_alike(struct report *r)
+{
+    const struct alike_group *g = &r->alike.group[0];
+    if (r->alike.groups && g->causes > 2) {
+        struct text t = {0};
+        alike_names(g, &r->belief, &t);
+        text_add(&t, " sound alike in what was heard; to tell them apart ");
+        alike_say(g, &r->belief, &t);
+        sentences_add(&r->notes, "%s", text_cstr(&t));
+        text_release(&t);
+    }
+}
+
+void report_look(struct report *r, struct finder *f)
 {
     const struct sheet *sheet = r->sheet;
     for (size_t i = 0; i < r->belief.causes && i < REPORT_CAUSES; i++) {
@@ -15,11 +31,15 @@ static void look_closer(struct report *r, struct finder *f)
     reasons_first(&r->first, &r->belief, sheet);
     reasons_look(&r->notes, &r->belief, sheet);
     r->clash = reasons_clash(&r->notes, f, &r->belief, sheet);
+    alike_find(&r->alike, &r->belief, sheet, REPORT_GROUPED, 0.01);
+    for (size_t i = 0; i < r->alike.groups; i++)
+        alike_apart(&r->alike.group[i], &r->belief, sheet);
+    say_many_alike(r);
     next_step_find(&r->next, f, &r->belief, sheet);
 }
 
-bool report_init_readings(struct report *r, struct finder *f, const struct sheet *const *reading,
-                          const double *share, size_t readings, const struct belief_options *options)
+bool report_believe(struct report *r, struct finder *f, const struct sheet *const *reading,
+                    const double *share, size_t readings, const struct belief_options *options)
 {
     double sum = share[0];
     memset(r, 0, sizeof *r);
@@ -35,7 +55,6 @@ bool report_init_readings(struct report *r, struct finder *f, const struct sheet
         belief_mix(&r->belief, &other, share[i] / sum);
         belief_release(&other);
     }
-    look_closer(r, f);
     return true;
 }
 
@@ -43,7 +62,10 @@ bool report_init(struct report *r, struct finder *f, const struct sheet *sheet,
                  const struct belief_options *options)
 {
     const double all = 1;
-    return report_init_readings(r, f, &sheet, &all, 1, options);
+    if (!report_believe(r, f, &sheet, &all, 1, options))
+        return false;
+    report_look(r, f);
+    return true;
 }
 
 void report_release(struct report *r)
@@ -100,6 +122,20 @@ static void text_next(const struct report *r, struct text *out)
     if (r->next.kind != NEXT_QUESTION)
         text_advice(&r->next, out);
     text_questions(r, out);
+}
+
+void report_groups(const struct report *r, struct text *out)
+{
+    for (size_t i = 0; i < r->alike.groups; i++) {
+        const struct alike_group *g = &r->alike.group[i];
+        text_addf(out, "%5.1f %%  %s", 100 * g->p, g->causes > 1 ? "one of: " : "");
+        alike_names(g, &r->belief, out);
+        if (g->causes > 1) {
+            text_add(out, " - they sound alike; to tell them apart ");
+            alike_say(g, &r->belief, out);
+        }
+        text_add(out, "\n");
+    }
 }
 
 void report_text(const struct report *r, size_t most, struct text *out)

@@ -12,14 +12,20 @@ static json_t *list_of(const struct sentences *s)
     return a;
 }
 
-static json_t *json_cause(const struct report *r, size_t i)
+static json_t *json_ids(const struct belief_cause *c)
 {
-    const struct belief_cause *c = &r->belief.cause[i];
-    const struct sentences nothing = {0};
     json_t *ids = json_array();
     json_array_append_new(ids, json_string(c->id));
     if (c->second)
         json_array_append_new(ids, json_string(c->second->id));
+    return ids;
+}
+
+static json_t *json_cause(const struct report *r, size_t i)
+{
+    const struct belief_cause *c = &r->belief.cause[i];
+    const struct sentences nothing = {0};
+    json_t *ids = json_ids(c);
     return json_pack("{s:o,s:s,s:s,s:s,s:f,s:{s:f,s:f,s:f},s:b,s:o,s:o}", "faults", ids, "name",
                      reasons_name(c), "part", c->part, "class", c->class, "p", c->p, "severity", "mean",
                      c->severity_mean, "low", c->severity_low, "high", c->severity_high,
@@ -64,6 +70,30 @@ static json_t *json_next(const struct next_step *n)
                      "apart", apart);
 }
 
+static json_t *json_groups(const struct report *r)
+{
+    json_t *list = json_array();
+    for (size_t i = 0; i < r->alike.groups; i++) {
+        const struct alike_group *g = &r->alike.group[i];
+        const char *part[ALIKE_CAUSES];
+        json_t *causes = json_array(), *parts = json_array();
+        struct text t = {0};
+        char dial[8];
+        for (size_t k = 0; k < g->causes; k++)
+            json_array_append_new(causes, json_ids(&r->belief.cause[g->cause[k]]));
+        size_t n = alike_parts(g, &r->belief, part, ALIKE_CAUSES);
+        for (size_t k = 0; k < n; k++)
+            json_array_append_new(parts, json_string(part[k]));
+        if (g->causes > 1)
+            alike_say(g, &r->belief, &t);
+        json_array_append_new(list, json_pack("{s:f,s:o,s:o,s:o,s:s}", "p", g->p, "causes", causes, "parts", parts, "hear_at",
+                                              g->hear_min < 0 ? json_null() : json_string(text_dial(g->hear_min, dial)),
+                                              "apart", text_cstr(&t)));
+        text_release(&t);
+    }
+    return list;
+}
+
 void report_json(const struct report *r, size_t most, struct text *out)
 {
     const struct belief *b = &r->belief;
@@ -75,6 +105,7 @@ void report_json(const struct report *r, size_t most, struct text *out)
                           json_shares(b->by_part, b->parts), "clock", json_clocks(b), "next",
                           json_next(&r->next), "omitted", b->omitted, "first", list_of(&r->first),
                           "notes", list_of(&r->notes));
+    json_object_set_new(o, "alike", json_groups(r));
     if (b->pairs_untried > 0) /* an estimate; `omitted` is a bound */
         json_object_set_new(o, "omitted_pairs", json_real(b->pairs_untried));
     char *s = json_dumps(o, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(9));

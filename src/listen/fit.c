@@ -14,6 +14,9 @@
 #define SKIP_MOST 5        /* blows in a row that may be missing, or extra */
 #define ROUNDS 5
 #define NONE_PRIOR 0.02
+#define SHARED 5.0         /* nats for a hammer that sounds as another one does ... */
+#define SHARED_UNISON 0.7  /* ... and if they are tuned alike */
+#define UNISON 0.01        /* of the pitch */
 #define DISORDER 1.5       /* nats for each pair of sounders whose pitches stand the wrong way round */
 #define BLOWS_MOST 256
 #define NOWHERE (-1e18)
@@ -34,6 +37,7 @@ struct fitting {
     size_t expecteds;
     const struct fit_options *o;
     uint8_t name[HEARING_SOUNDERS_MOST];
+    uint8_t also[FIT_HAMMERS_MOST]; /* the sounder that a hammer shares with the one it is named after, or FIT_UNNAMED */
     bool named;        /* false: labels are not looked at yet */
     double stretch;    /* heard seconds for an expected one */
     double *best;      /* [i * expecteds + j]: best ln score with heard i matched to expected j last */
@@ -53,7 +57,7 @@ static double ln_label(const struct fitting *f, size_t i, size_t hammer)
         return -log((double)f->o->hammers) * 0.5;
     double p = 0, wrong = LABEL_WRONG;
     for (size_t c = 0; c < f->hearing->sounder_count; c++)
-        if (f->name[c] == hammer)
+        if (f->name[c] == hammer || f->also[hammer] == c)
             p += f->heard[i].sounder_p[c];
     return log((1 - wrong) * p + wrong / (double)f->o->hammers);
 }
@@ -203,6 +207,43 @@ static void assign(double what[FIT_HAMMERS_MOST][FIT_HAMMERS_MOST], int *column_
         column_of[row_of[j] - 1] = j - 1;
 }
 
+/* Two hammers may fall on one sounder, or on two that nobody tells apart through a telephone (the hour's and
+ * the lowest of the chime): one that has no sounder of its own and nearly always met another's shares it. */
+static void share_sounders(struct fitting *f, double met[FIT_HAMMERS_MOST][FIT_HAMMERS_MOST])
+{
+    bool own[FIT_HAMMERS_MOST] = {false};
+    for (size_t c = 0; c < f->hearing->sounder_count; c++)
+        if (f->name[c] != FIT_UNNAMED)
+            own[f->name[c]] = true;
+    for (size_t h = 0; h < FIT_HAMMERS_MOST; h++) {
+        double all = 0, most = 0;
+        f->also[h] = FIT_UNNAMED;
+        for (size_t c = 0; c < f->hearing->sounder_count; c++) {
+            all += met[c][h];
+            if (met[c][h] > most && !own[h]) {
+                most = met[c][h];
+                f->also[h] = (uint8_t)c;
+            }
+        }
+        if (most < 0.7 * all || most < 0.5 || f->also[h] == FIT_UNNAMED || f->name[f->also[h]] == FIT_UNNAMED)
+            f->also[h] = FIT_UNNAMED;
+    }
+}
+
+static double ln_shared(const struct fitting *f)
+{
+    double ln = 0;
+    for (size_t h = 0; h < f->o->hammers; h++) {
+        if (f->also[h] == FIT_UNNAMED)
+            continue;
+        const double *hz = f->o->pitch_hz;
+        uint8_t with = f->name[f->also[h]];
+        bool unison = hz && with < f->o->hammers && fabs(log(hz[h] / hz[with])) < UNISON;
+        ln -= unison ? SHARED_UNISON : SHARED;
+    }
+    return ln;
+}
+
 /* Sounders get the hammers they met most in the alignment; those that met none stay unnamed. */
 static void name_from_matches(struct fitting *f)
 {
@@ -214,6 +255,7 @@ static void name_from_matches(struct fitting *f)
     assign(met, hammer);
     for (size_t c = 0; c < f->hearing->sounder_count; c++)
         f->name[c] = met[c][hammer[c]] > 0.3 ? (uint8_t)hammer[c] : FIT_UNNAMED;
+    share_sounders(f, met);
     f->named = true;
 }
 
@@ -222,6 +264,7 @@ static void name_in_order(struct fitting *f, const uint8_t *order, size_t hammer
 {
     for (size_t c = 0; c < HEARING_SOUNDERS_MOST; c++)
         f->name[c] = first + c < hammers ? order[first + c] : FIT_UNNAMED;
+    memset(f->also, FIT_UNNAMED, sizeof f->also);
     f->named = true;
 }
 
@@ -297,7 +340,7 @@ static double settle(struct fitting *f, double start_stretch)
     for (int round = 0; round < ROUNDS; round++) {
         double now = align(f);
         if (f->named)
-            now += ln_order(f);
+            now += ln_order(f) + ln_shared(f);
         now += ln_stretch(f);
         if (f->named && round > 1 && now <= score + 1e-6)
             return now > score ? now : score;
@@ -310,7 +353,7 @@ static double settle(struct fitting *f, double start_stretch)
 
 struct outcome {
     double score;
-    uint8_t name[HEARING_SOUNDERS_MOST];
+    uint8_t name[HEARING_SOUNDERS_MOST], also[FIT_HAMMERS_MOST];
     int match[BLOWS_MOST];
 };
 
@@ -320,6 +363,7 @@ static void keep_if_better(struct outcome *best, const struct fitting *f, double
         return;
     best->score = score;
     memcpy(best->name, f->name, sizeof best->name);
+    memcpy(best->also, f->also, sizeof best->also);
     memcpy(best->match, f->match, sizeof best->match);
 }
 
@@ -380,12 +424,18 @@ static bool sound_candidate(const struct fit_candidate *c, const struct fit_opti
     return c->prior > 0 && c->count <= BLOWS_MOST;
 }
 
-static void add_soft_names(struct fit_result *r, const struct hearing *h, size_t first, const struct outcome *o, double p)
+/* A sounder that two hammers share is the one that was expected there. */
+static void add_soft_names(struct fit_result *r, const struct hearing *h, size_t first, const struct outcome *o,
+                           const struct fit_blow *expected, double p)
 {
-    for (size_t i = 0; i < r->blow_count; i++)
-        for (size_t c = 0; c < h->sounder_count; c++)
-            if (o->name[c] < FIT_HAMMERS_MOST)
-                r->hammer_p[i * FIT_HAMMERS_MOST + o->name[c]] += (float)p * h->blow[first + i].sounder_p[c];
+    for (size_t i = 0; i < r->blow_count; i++) {
+        uint8_t due = o->match[i] >= 0 ? expected[o->match[i]].hammer : FIT_UNNAMED;
+        for (size_t c = 0; c < h->sounder_count; c++) {
+            uint8_t hammer = due < FIT_HAMMERS_MOST && o->also[due] == c ? due : o->name[c];
+            if (hammer < FIT_HAMMERS_MOST)
+                r->hammer_p[i * FIT_HAMMERS_MOST + hammer] += (float)p * h->blow[first + i].sounder_p[c];
+        }
+    }
 }
 
 static void weigh(struct fit_result *r, const struct fit_candidate *candidate, const struct outcome *outcome,
@@ -442,7 +492,7 @@ void fit_hearing(struct fit_result *r, const struct hearing *h, size_t first, si
     weigh(r, candidate, outcome, ln_none(h, first, count, &o));
     for (size_t k = 0; k < candidates; k++)
         if (r->posterior[k] > 1e-6)
-            add_soft_names(r, h, first, &outcome[k], r->posterior[k]);
+            add_soft_names(r, h, first, &outcome[k], candidate[k].blow, r->posterior[k]);
     if (candidates > 0 && outcome[r->best].score > NOWHERE) {
         r->log_score = outcome[r->best].score;
         memcpy(r->hammer_of, outcome[r->best].name, sizeof r->hammer_of);

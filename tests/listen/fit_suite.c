@@ -187,9 +187,35 @@ static void what_no_candidate_explains_goes_to_none(void **state)
     hearing_release(&h);
 }
 
+/* The hour falls on a rod that nobody tells from the lowest of the chime: as many sounders are heard as rods. */
+static void a_sounder_that_two_hammers_share_is_named_by_what_is_due(void **state)
+{
+    (void)state;
+    struct fit_blow played[NOTES_MOST], dead[NOTES_MOST];
+    struct fit_candidate list[] = {{played, sequence("3124 3213 1324 4213  5 5 5", played), 1},
+                                   {dead, sequence("3a24 3a13 1324 4213  5 5 5", dead), 1}};
+    const double unison_hz[SOUNDERS] = {415, 370, 330, 247, 247};
+    struct fit_options o = {.hammers = SOUNDERS, .pitch_hz = unison_hz};
+    struct fit_result f = {0};
+    struct hearing h;
+    struct random r;
+    random_init(&r, 61);
+    hear(&h, "3124 3213 1324 4213  4 4 4", "12345", 1.1, 0.95, &r);
+    fit_hearing(&f, &h, 0, h.blow_count, list, 2, &o);
+    assert_int_equal(f.best, 0);
+    assert_true(f.none < 0.05);
+    for (size_t i = 0; i < h.blow_count; i++) {
+        const float *p = &f.hammer_p[i * FIT_HAMMERS_MOST];
+        assert_true(p[played[i].hammer] > 0.8f);
+    }
+    fit_release(&f);
+    hearing_release(&h);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_sounder_that_two_hammers_share_is_named_by_what_is_due),
         cmocka_unit_test(the_candidate_that_was_played_wins),
         cmocka_unit_test(names_follow_the_pattern_against_a_wrong_pitch_order),
         cmocka_unit_test(missing_and_extra_blows_are_placed),

@@ -5,6 +5,7 @@
 #include <string.h>
 #include "diagnose/attempt.h"
 #include "diagnose/pairs.h"
+#include "diagnose/puzzle.h"
 #include "diagnose/recall.h"
 #include "diagnose/table_file.h"
 #include "diagnose/unknown.h"
@@ -249,6 +250,7 @@ struct gathering {
     double untried;             /* what pairs that were not tried may come to, about */
     bool heard_only;            /* a first look, at the rows alone */
     double *tilt;               /* by fault of the library: what the history does to it */
+    const struct sheet *sheet;
     const struct recalled *was; /* a shorter report, and what is remembered of this one */
     struct recalled *now;
     float *bound;               /* of the clock at hand, in `now`; NULL: not remembered */
@@ -431,7 +433,7 @@ static double shop_factor(const struct belief_options *o, const struct clock *c,
 static void weigh_variants(const struct gathering *g, const struct library *lib, const struct clock_case *k,
                            double clock_weight, const struct belief_options *o, double *weight)
 {
-    double tilt = 1;
+    double tilt = 1, none = o->prior_none * puzzle_tilt(g->sheet, k, o->ear);
     size_t fault = 0;
     for (size_t i = 0; i < k->variants - k->pairs; i++) {
         const struct variant *v = &k->variant[i];
@@ -441,7 +443,7 @@ static void weigh_variants(const struct gathering *g, const struct library *lib,
             tilt = g->tilt[fault] * shop_factor(o, k->clock, v->fault);
         }
         weight[i] = clock_weight * (v->fault ? (1 - o->prior_none - o->prior_unknown) * v->share * tilt
-                                             : o->prior_none);
+                                             : none);
     }
 }
 
@@ -858,7 +860,8 @@ static const struct recalled *look_first(struct finder *f, const struct gatherin
     const struct recalled *was = recall_find(f->recall, sheet, o->ear);
     struct belief out = {0};
     struct sheet less = *sheet;
-    struct gathering g = {.out = &out, .omit = all->omit, .unknown = all->unknown, .tilt = all->tilt, .heard_only = true};
+    struct gathering g = {.out = &out, .omit = all->omit, .unknown = all->unknown, .tilt = all->tilt, .sheet = all->sheet,
+                          .heard_only = true};
     if (was || !leave_rows(&less))
         return was;
     g.now = recall_begin(f->recall, &less, o->ear, NULL);
@@ -871,7 +874,7 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
                  struct belief *out)
 {
     struct belief_options o = options_of(options);
-    struct gathering g = {.out = out, .omit = BELIEF_OMIT * (o.pairs ? PAIRS_KEEP : 1)};
+    struct gathering g = {.out = out, .sheet = sheet, .omit = BELIEF_OMIT * (o.pairs ? PAIRS_KEEP : 1)};
     double *weight = mem_alloc(f->count * sizeof *weight), sum = 0;
     double *share = mem_alloc(f->count * sizeof *share);
     memset(out, 0, sizeof *out);

@@ -209,7 +209,7 @@ static const struct {
     {"trains", 0.02},   {"winding_points", 0.02}, {"power", 0.02},   {"chime", 0.01},
     {"count", 0.06},    {"half", 0.08},           {"music", 0.05},   {"selector", 0.08},
     {"dial_hours", 0.02}, {"quarters", 0.06},     {"runs_days", 0.1}, {"hour_letoff", 0.1},
-    {"corrector", 0.1}, {"count_wheel_sets", 0.05}, {"case", 0.12},  {"sounder", 0.1},
+    {"corrector", 0.1}, {"count_wheel_sets", 0.05}, {"case", 0.04},  {"sounder", 0.1},
     {NULL, 0.3},
 };
 

@@ -310,6 +310,19 @@ void reasons_predicts(struct sentences *out, const struct belief *b, size_t caus
 
 /* ---- two causes that sound alike ---- */
 
+/* "Nothing wrong" has no part to look at: the other's tells. */
+static void say_alike(struct sentences *out, const struct belief_cause *a, const struct belief_cause *b)
+{
+    const char *first = reasons_name(a), *second = reasons_name(b);
+    bool same = strcmp(a->part, b->part) == 0;
+    if (same || !a->fault || !b->fault)
+        sentences_add(out, "\"%s\" and \"%s\" cannot be told apart by ear: look at the %s", first, second,
+                      a->fault ? a->part : b->part);
+    else
+        sentences_add(out, "\"%s\" and \"%s\" cannot be told apart by ear: look at the %s and the %s",
+                      first, second, a->part, b->part);
+}
+
 void reasons_look(struct sentences *out, const struct belief *b, const struct sheet *sheet)
 {
     if (b->causes < 2 || b->cause[0].best == (size_t)-1 || b->cause[1].best == (size_t)-1 ||
@@ -326,13 +339,7 @@ void reasons_look(struct sentences *out, const struct belief *b, const struct sh
     closer_release(&two);
     if (!same_clock || forecast_apart(&a, &c) > 0.1)
         return;
-    const char *first = reasons_name(&b->cause[0]), *second = reasons_name(&b->cause[1]);
-    if (strcmp(b->cause[0].part, b->cause[1].part) == 0)
-        sentences_add(out, "\"%s\" and \"%s\" cannot be told apart by ear: look at the %s", first,
-                      second, b->cause[0].part);
-    else
-        sentences_add(out, "\"%s\" and \"%s\" cannot be told apart by ear: look at the %s and the %s",
-                      first, second, b->cause[0].part, b->cause[1].part);
+    say_alike(out, &b->cause[0], &b->cause[1]);
 }
 
 /* ---- rows that clash ---- */

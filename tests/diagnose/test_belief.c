@@ -78,6 +78,29 @@ static void right_from_nine_to_one_and_short_from_two_to_eight_is_the_rack_tail(
     belief_release(&b);
 }
 
+/* Six at seven is right on a ship's bell (published pattern: one blow a half hour through the watch), and so
+ * is one blow three times from half past twelve: nothing else is needed to make an owner ring.  Where the
+ * count is the dial's, or is not what this clock makes, nothing is wrong no oftener than usual. */
+static void what_is_right_and_yet_puzzles_is_no_fault(void **state)
+{
+    static const struct {
+        const char *line;
+        bool first;
+    } told[] = {
+        {"clock ships-bell, 7:00 s6", true},        {"clock ships-bell, 7:00 s5", false},
+        {"clock longcase-rack, 7:00 s7", false},    {"clock mantel-rack-half, 12:30 s1, 1:00 s1, 1:30 s1", true},
+        {"clock mantel-rack-half, 12:30 s1, 1:00 s1, 2:00 s1", false},
+    };
+    for (size_t i = 0; i < COUNT_OF(told); i++) {
+        struct belief b = believe(*state, told[i].line);
+        const struct belief_cause *none = belief_cause_of(&b, "none");
+        assert_non_null(none);
+        assert_int_equal(none == b.cause, told[i].first);
+        assert_true(told[i].first ? none->p > 0.3 : none->p < 0.1);
+        belief_release(&b);
+    }
+}
+
 static void a_clock_that_does_not_exist_fits_nothing(void **state)
 {
     struct desk *d = *state;
@@ -245,6 +268,7 @@ int main(void)
         cmocka_unit_test(probabilities_of_all_causes_sum_to_one_with_none_and_unknown_among_them),
         cmocka_unit_test(an_even_error_is_a_setting_of_hand_or_count_wheel_as_the_clock_is_made),
         cmocka_unit_test(right_from_nine_to_one_and_short_from_two_to_eight_is_the_rack_tail),
+        cmocka_unit_test(what_is_right_and_yet_puzzles_is_no_fault),
         cmocka_unit_test(a_clock_that_does_not_exist_fits_nothing),
         cmocka_unit_test(the_same_call_twice_gives_the_same_belief),
         cmocka_unit_test(a_finder_keeps_no_more_than_it_may),

@@ -1,0 +1,83 @@
+#include "diagnose/puzzle.h"
+
+#include <stdlib.h>
+
+#define NEAR_MIN 2     /* minutes from the let-off that a row may be told at */
+#define AGREES   0.5   /* the ear would take down the due count as told */
+
+/* How the minutes of a dial differ: half a day apart is the same place unless the half is known. */
+static int minutes_off(int a, int b, int cycle)
+{
+    int off = abs(a - b) % cycle;
+    return off > cycle / 2 ? cycle - off : off;
+}
+
+/* The let-off a row was heard at, -1 none. */
+static int letoff_of(const struct clock_case *k, const struct heard *h)
+{
+    int cycle = h->at.known24 ? 1440 : 720;
+    for (int i = 0; i < k->classes.letoffs; i++)
+        if (minutes_off(k->classes.minute[i], h->at.min, cycle) <= NEAR_MIN)
+            return i;
+    return -1;
+}
+
+/* What one who knows only the dial expects.  One blow at half past twelve and half past one is taken for
+ * one o'clock, three times running. */
+static bool expected(int minute, int blows)
+{
+    int hour = minute / 60 % 12;
+    bool like_one = minute % 720 == 30 || minute % 720 == 90;
+    return minute % 60 == 0 ? blows == (hour ? hour : 12) : blows < (like_one ? 1 : 2);
+}
+
+enum row_tells { TELLS_NOTHING, TELLS_RIGHT, TELLS_PUZZLE, TELLS_WRONG };
+
+static bool chime_due(const struct clock_case *k, int letoff)
+{
+    return sounding_at(&k->pool, k->due[letoff])->train[TRAIN_CHIME].falls > 0;
+}
+
+/* The quarters are shut off here, although they sound at this minute of other hours. */
+static bool quarters_rest(const struct clock_case *k, int letoff)
+{
+    bool elsewhere = false;
+    for (int i = 0; i < k->classes.letoffs; i++)
+        elsewhere |= k->classes.minute[i] % 60 == k->classes.minute[letoff] % 60 && chime_due(k, i);
+    return elsewhere && !chime_due(k, letoff);
+}
+
+static bool strike_told(const struct heard *h)
+{
+    return h->strike != HEARD_STRIKE_UNSAID && h->strike != HEARD_STRIKE_UNNOTICED && h->strike != HEARD_STRIKE_RIGHT;
+}
+
+static enum row_tells row_tells(const struct heard *h, const struct clock_case *k, const struct ear_model *ear)
+{
+    bool quiet = h->chime == HEARD_CHIME_NONE;
+    if (!strike_told(h) && !quiet)
+        return TELLS_NOTHING;
+    int i = h->at.kind == AT_EXACT ? letoff_of(k, h) : -1;
+    if (i < 0 || (quiet && chime_due(k, i)))
+        return TELLS_WRONG;
+    if (quiet && quarters_rest(k, i))
+        return TELLS_PUZZLE;
+    if (!strike_told(h))
+        return TELLS_RIGHT;
+    int due = sounding_at(&k->pool, k->due[i])->train[TRAIN_STRIKE].count;
+    if (ear_strike(ear, h, due, due) < AGREES)
+        return TELLS_WRONG;
+    return expected(k->classes.minute[i], due) ? TELLS_RIGHT : TELLS_PUZZLE;
+}
+
+double puzzle_tilt(const struct sheet *s, const struct clock_case *k, const struct ear_model *ear)
+{
+    bool puzzle = false;
+    for (size_t i = 0; i < s->heards; i++) {
+        enum row_tells tells = row_tells(&s->heard[i], k, ear);
+        if (tells == TELLS_WRONG)
+            return 1;
+        puzzle |= tells == TELLS_PUZZLE;
+    }
+    return puzzle ? PUZZLED : 1;
+}

@@ -3,7 +3,7 @@
 #
 #     stage WHAT...                    says what is being done, and when
 #     tree FOLDER TARGET OPTION...     configures and builds; a failed build counts as one failure
-#     suites FOLDER CTEST-OPTION...    runs them and adds to the counts
+#     suites FOLDER CTEST-OPTION...    runs them, adds to the counts, and tells what was left out and why
 #     passes COMMAND...                one check: counts, and shows what it said if it fails
 #     ends_stages                      last line: "N passed, M failed", status 1 if a check failed
 . src/packages.sh
@@ -38,6 +38,8 @@ suites() {
         return 0
     fi
     bad=${counts% *}
+    # What a suite left out, and why: its own words.
+    grep -hE 'left out|\[  SKIPPED \]' "$tree/Testing/Temporary/LastTest.log" | sort -u
     passed=$((passed + ${counts#* } - bad))
     failed=$((failed + bad))
     if [ "$bad" -gt 0 ]; then

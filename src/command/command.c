@@ -1,5 +1,6 @@
 #include "command/command.h"
 
+#include <assert.h>
 #include <errno.h>
 #include <locale.h>
 #include <stdio.h>
@@ -49,17 +50,28 @@ static void help(FILE *out)
                  "movement closed and what is not said to be the owner's to a trained repairer.\n");
 }
 
-static int no_such_verb(const char *word)
+#define VERBS_MOST 32
+
+static int no_such_verb(const struct verb *rows, size_t count, const char *none, const char *word)
 {
-    const char *names[VERBS];
-    for (size_t i = 0; i < VERBS; i++)
-        names[i] = verbs[i].name;
-    const char *near = text_nearest(word, names, VERBS);
+    const char *names[VERBS_MOST];
+    for (size_t i = 0; i < count; i++)
+        names[i] = rows[i].name;
+    const char *near = text_nearest(word, names, count);
     if (near)
-        fprintf(stderr, "There is no verb \"%s\"; the nearest is \"%s\".\n", word, near);
+        fprintf(stderr, "%s \"%s\"; the nearest is \"%s\".\n", none, word, near);
     else
-        fprintf(stderr, "There is no verb \"%s\"; letoff --help lists those there are.\n", word);
+        fprintf(stderr, "%s \"%s\"; --help lists those there are.\n", none, word);
     return EXIT_BAD_INPUT;
+}
+
+int verb_run(const struct verb *rows, size_t count, const char *none, int argc, char **argv)
+{
+    assert(count <= VERBS_MOST);
+    for (size_t i = 0; i < count; i++)
+        if (!strcmp(argv[0], rows[i].name))
+            return rows[i].run(argc, argv);
+    return no_such_verb(rows, count, none, argv[0]);
 }
 
 /* The window's own options begin with a dash: --shot and the like. */
@@ -86,10 +98,7 @@ static int run(int argc, char **argv, int (*window)(int argc, char **argv))
     }
     if (argv[1][0] == '-')
         return run_window(argc, argv, window);
-    for (size_t i = 0; i < VERBS; i++)
-        if (!strcmp(argv[1], verbs[i].name))
-            return verbs[i].run(argc - 1, argv + 1);
-    return no_such_verb(argv[1]);
+    return verb_run(verbs, VERBS, "There is no verb", argc - 1, argv + 1);
 }
 
 /* Output that did not all arrive (a full disk, a closed file) is a failure, and is told. */

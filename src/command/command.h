@@ -21,6 +21,10 @@ struct verb {
  * build has none. */
 int command_run(int argc, char **argv, int (*window)(int argc, char **argv));
 
+/* Run the row argv[0] names.  When there is none, one sentence that begins with `none` ("There is no
+ * verb") and names the nearest; status 2. */
+int verb_run(const struct verb *rows, size_t count, const char *none, int argc, char **argv);
+
 const struct verb *command_verbs(size_t *count);
 
 int verb_play(int argc, char **argv);

@@ -16,8 +16,6 @@
 
 #define BLOCK 2048
 #define PAUSE_NS 30000000
-#define LONGEST_S 1800.0
-#define TAPS_MOST 10000
 #define BAR 30
 #define BAR_DB 60.0
 
@@ -68,7 +66,7 @@ static size_t take(struct microphone *m, struct listener *l, struct pcm *sound)
  * a moment more. */
 static void listen_on(struct microphone *m, struct listener *l, struct pcm *sound, double seconds)
 {
-    double began = now_s(), shown = began, most = seconds > 0 ? seconds : LONGEST_S;
+    double began = now_s(), shown = began, most = seconds > 0 ? seconds : LISTEN_LIVE_MOST_S;
     size_t frames = 0;
     bool meter = isatty(2);
     while (!stopped && (double)frames < most * LISTENER_RATE_HZ && now_s() - began < most + 2) {
@@ -84,6 +82,8 @@ static void listen_on(struct microphone *m, struct listener *l, struct pcm *soun
     }
     if (meter)
         fputc('\n', stderr);
+    if (seconds <= 0 && (double)frames >= most * LISTENER_RATE_HZ)
+        fprintf(stderr, "Stopped after %.0f s, the longest that is listened for at once.\n", most);
 }
 
 bool listen_live(double seconds, struct hearing *h, struct pcm *sound, struct err *e)
@@ -111,6 +111,7 @@ bool listen_live(double seconds, struct hearing *h, struct pcm *sound, struct er
 struct taps {
     struct tap *at;
     size_t count, room;
+    bool too_many; /* more were given */
 };
 
 static void add_tap(struct taps *t, double t_s, int key)
@@ -124,15 +125,18 @@ static void read_word(struct taps *t, const char *word, struct err *e)
     char *end;
     double t_s = strtod(word, &end);
     int key = 0;
-    bool good = end != word && isfinite(t_s) && t_s >= 0 && t_s < 1e5;
+    bool good = end != word && isfinite(t_s) && t_s >= 0 && t_s <= LISTEN_TAP_LAST_S;
     if (good && *end == ':' && end[1] >= '0' && end[1] <= '9' && !end[2])
         key = end[1] - '0';
     else
         good = good && !*end;
     if (!good)
-        err_add(e, "\"%.40s\" is no tap; expected seconds, or seconds:SOUNDER with 1 to 9, as in 2.4 or 2.4:1.", word);
-    else if (t->count < TAPS_MOST)
+        err_add(e, "\"%.40s\" is no tap; expected seconds up to %.0f, or seconds:SOUNDER with 1 to 9, as in 2.4 or 2.4:1.",
+                word, LISTEN_TAP_LAST_S);
+    else if (t->count < LISTEN_TAPS_MOST)
         add_tap(t, t_s, key);
+    else
+        t->too_many = true;
 }
 
 static bool hear_taps(struct taps *t, struct hearing *h, struct err *e)
@@ -155,6 +159,8 @@ bool listen_taps(const char *text, struct hearing *h, struct err *e)
     for (char *w = strtok_r(copy, " ,\t\r\n", &rest); w; w = strtok_r(NULL, " ,\t\r\n", &rest))
         read_word(&t, w, &wrong);
     mem_free(copy);
+    if (t.too_many)
+        err_add(&wrong, "There are more taps than the %d that are taken.", LISTEN_TAPS_MOST);
     if (!wrong.count)
         return hear_taps(&t, h, e);
     err_move(e, &wrong);
@@ -167,7 +173,7 @@ static void tap_along(struct taps *t)
     char line[64];
     double first = -1;
     fprintf(stderr, "Press Enter at each blow (a digit before it names the sounder, 1 the highest); q ends.\n");
-    while (t->count < TAPS_MOST && fgets(line, sizeof line, stdin) && line[0] != 'q') {
+    while (t->count < LISTEN_TAPS_MOST && fgets(line, sizeof line, stdin) && line[0] != 'q') {
         double at = now_s();
         first = first < 0 ? at : first;
         add_tap(t, at - first, line[0] >= '0' && line[0] <= '9' ? line[0] - '0' : 0);
@@ -181,14 +187,12 @@ bool listen_taps_typed(struct hearing *h, struct err *e)
         tap_along(&t);
         return hear_taps(&t, h, e);
     }
-    struct text all = {0};
-    char line[4096];
-    size_t n;
-    while (all.length < 1000000 && (n = fread(line, 1, sizeof line - 1, stdin)) > 0) {
-        line[n] = 0;
-        text_add(&all, line);
-    }
-    bool good = listen_taps(text_cstr(&all), h, e);
-    text_release(&all);
+    size_t length, bad;
+    char *all = text_read_file("-", LISTEN_TYPED_MOST, &length, e);
+    bool good = all && text_is_utf8(all, length, &bad);
+    if (all && !good)
+        err_add(e, "The taps are no text: byte %zu of the standard input is no character.", bad + 1);
+    good = good && listen_taps(all, h, e);
+    mem_free(all);
     return good;
 }

@@ -49,7 +49,7 @@ void listen_print_text(const struct listen_print *p)
     hearing_summary(p->hearing, &t);
     text_add(&t, "\n");
     if (p->cut)
-        text_add(&t, "The recording breaks off; what came before was used.\n");
+        text_add(&t, "The recording breaks off, or is longer than two hours; what came before was used.\n");
     fputs(text_cstr(&t), stdout);
     text_clear(&t);
     print_list(p);

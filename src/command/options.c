@@ -145,8 +145,17 @@ enum options_result options_read(const struct usage *u, int argc, char **argv, c
     if (n > u->most)
         err_add(e, "\"%s\" is one word too many; the form is: %s",
                 u->most ? argv[argc - 1] : argv[1], u->line);
-    *plains = n < u->most ? n : u->most;
+    if (plains)
+        *plains = n < u->most ? n : u->most;
     return e->count > before ? OPTIONS_BAD : OPTIONS_OK;
+}
+
+int options_end(struct err *e)
+{
+    int status = err_status(e);
+    err_print(e, stderr);
+    err_release(e);
+    return status;
 }
 
 void options_help(const struct usage *u, FILE *out)

@@ -46,9 +46,11 @@ struct usage {
 enum options_result { OPTIONS_OK, OPTIONS_HELP, OPTIONS_BAD };
 
 /* Read argv[1..].  Plain words are written to plain (room for usage->most) and counted.
- * OPTIONS_HELP: the help has been printed to stdout. */
+ * plains may be NULL when none are taken.  OPTIONS_HELP: the help has been printed to stdout. */
 enum options_result options_read(const struct usage *u, int argc, char **argv, const char **plain,
                                  size_t *plains, struct err *e);
+/* The end of every verb: prints the sentences, empties `e` and gives the exit status. */
+int options_end(struct err *e);
 void options_help(const struct usage *u, FILE *out);
 
 #endif

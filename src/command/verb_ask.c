@@ -216,8 +216,5 @@ int verb_ask(int argc, char **argv)
     shop_close(&a->shop);
     desk_close(&a->desk);
     mem_free(a);
-    err_print(&e, stderr);
-    int status = err_status(&e);
-    err_release(&e);
-    return status;
+    return options_end(&e);
 }

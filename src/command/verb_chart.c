@@ -286,8 +286,5 @@ int verb_chart(int argc, char **argv)
     size_t plains = 0;
     if (options_read(&u, argc, argv, &clock, &plains, &e) == OPTIONS_OK)
         chart(&v, plains ? clock : NULL, &e);
-    err_print(&e, stderr);
-    int status = err_status(&e);
-    err_release(&e);
-    return status;
+    return options_end(&e);
 }

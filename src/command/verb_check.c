@@ -138,9 +138,7 @@ int verb_check(int argc, char **argv)
                 printf("%s: in order\n", file[i]);
         library_free(lib);
     }
-    err_print(&e, stderr);
-    int status = err_status(&e);
-    err_release(&e);
+    int status = options_end(&e);
     if (!status && files)
         keep_tables();
     return status;

@@ -356,8 +356,6 @@ int verb_doctor(int argc, char **argv)
         printf("\n%s\n", good ? "Calls can be answered."
                               : "Calls cannot be answered until what is broken above is mended.");
     }
-    err_print(&e, stderr);
-    int status = e.count ? err_status(&e) : good ? EXIT_DONE : EXIT_DEVICE;
-    err_release(&e);
-    return status;
+    int status = options_end(&e);
+    return status || good ? status : EXIT_DEVICE;
 }

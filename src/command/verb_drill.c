@@ -272,8 +272,5 @@ int verb_drill(int argc, char **argv)
     size_t plains = 0;
     if (options_read(&u, argc, argv, NULL, &plains, &e) == OPTIONS_OK)
         drill_session(&s, &e);
-    err_print(&e, stderr);
-    int status = err_status(&e);
-    err_release(&e);
-    return status;
+    return options_end(&e);
 }

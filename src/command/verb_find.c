@@ -124,8 +124,5 @@ int verb_find(int argc, char **argv)
     size_t plains = 0;
     if (options_read(&u, argc, argv, &path, &plains, &e) == OPTIONS_OK)
         find(&f, plains ? path : NULL, &e);
-    err_print(&e, stderr);
-    int status = err_status(&e);
-    err_release(&e);
-    return status;
+    return options_end(&e);
 }

@@ -45,7 +45,6 @@ static void help(FILE *out)
 
 int verb_journal(int argc, char **argv)
 {
-    const char *names[VERBS];
     if (argc < 2) {
         help(stderr);
         return EXIT_BAD_INPUT;
@@ -54,25 +53,7 @@ int verb_journal(int argc, char **argv)
         help(stdout);
         return EXIT_DONE;
     }
-    for (size_t i = 0; i < VERBS; i++) {
-        if (strcmp(argv[1], verbs[i].name) == 0)
-            return verbs[i].run(argc - 1, argv + 1);
-        names[i] = verbs[i].name;
-    }
-    const char *near = text_nearest(argv[1], names, VERBS);
-    fprintf(stderr,
-            near ? "The journal has no verb \"%s\"; the nearest is \"%s\".\n"
-                 : "The journal has no verb \"%s\"; letoff journal --help lists those there are.\n",
-            argv[1], near);
-    return EXIT_BAD_INPUT;
-}
-
-int journal_end(struct err *e)
-{
-    int status = err_status(e);
-    err_print(e, stderr);
-    err_release(e);
-    return status;
+    return verb_run(verbs, VERBS, "The journal has no verb", argc - 1, argv + 1);
 }
 
 void journal_print(json_t *value)
@@ -101,14 +82,4 @@ json_t *journal_record_json(const struct record *r)
             json_object_set_new(o, f[i].name, json_string(value));
     }
     return o;
-}
-
-bool journal_options(const struct usage *u, int argc, char **argv, const char **plain,
-                     size_t *plains, int *status)
-{
-    struct err e = {0};
-    size_t none;
-    enum options_result result = options_read(u, argc, argv, plain, plains ? plains : &none, &e);
-    *status = result == OPTIONS_HELP ? EXIT_DONE : journal_end(&e);
-    return result == OPTIONS_OK;
 }

@@ -43,14 +43,9 @@ int verb_journal_merge(int argc, char **argv);
 int verb_journal_check(int argc, char **argv);
 int verb_journal_schema(int argc, char **argv);
 
-/* Prints the sentences and gives the exit status; empties `e`. */
-int journal_end(struct err *e);
 /* Prints a JSON value and drops it. */
 void journal_print(json_t *value);
 /* A record with its id and all fields that have a value. */
 json_t *journal_record_json(const struct record *r);
-/* The options were read, or the help printed, or they were wrong: true = go on, else *status. */
-bool journal_options(const struct usage *u, int argc, char **argv, const char **plain,
-                     size_t *plains, int *status);
 
 #endif

@@ -102,14 +102,13 @@ int verb_journal_export(int argc, char **argv)
                             0};
     struct journal_options reader = {.read_only = true};
     struct err e = {0};
-    int status;
-    if (!journal_options(&u, argc, argv, NULL, NULL, &status))
-        return status;
+    if (options_read(&u, argc, argv, NULL, NULL, &e) != OPTIONS_OK)
+        return options_end(&e);
     struct journal *j = journal_open(c.where, &reader, &e);
     if (j)
         export_as(j, as, kind, path, &e);
     journal_close(j);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 /* ---- import --------------------------------------------------------------------------------- */
@@ -147,9 +146,8 @@ int verb_journal_import(int argc, char **argv)
     struct err e = {0};
     json_t *list;
     size_t plains;
-    int status;
-    if (!journal_options(&u, argc, argv, plain, &plains, &status))
-        return status;
+    if (options_read(&u, argc, argv, plain, &plains, &e) != OPTIONS_OK)
+        return options_end(&e);
     struct journal *j = journal_open(c.where, NULL, &e);
     list = json_array();
     for (size_t i = 0; j && i < plains; i++)
@@ -159,7 +157,7 @@ int verb_journal_import(int argc, char **argv)
         journal_print(json_incref(list));
     json_decref(list);
     journal_close(j);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 /* ---- merge ---------------------------------------------------------------------------------- */
@@ -185,9 +183,8 @@ int verb_journal_merge(int argc, char **argv)
     struct merge_result r = {0}, back = {0};
     struct err e = {0};
     size_t plains;
-    int status;
-    if (!journal_options(&u, argc, argv, plain, &plains, &status))
-        return status;
+    if (options_read(&u, argc, argv, plain, &plains, &e) != OPTIONS_OK)
+        return options_end(&e);
     struct journal *other = journal_open(plain[0], &there, &e);
     struct journal *j = other ? journal_open(c.where, NULL, &e) : NULL;
     bool ok = j && journal_merge(j, other, &r, &e) && (!both || journal_merge(other, j, &back, &e));
@@ -200,7 +197,7 @@ int verb_journal_merge(int argc, char **argv)
                r.records, r.edits, r.erased, back.records);
     journal_close(j);
     journal_close(other);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 /* ---- check, schema -------------------------------------------------------------------------- */
@@ -217,9 +214,8 @@ int verb_journal_check(int argc, char **argv)
                             0};
     struct journal_options reader = {.read_only = true};
     struct err e = {0};
-    int status;
-    if (!journal_options(&u, argc, argv, NULL, NULL, &status))
-        return status;
+    if (options_read(&u, argc, argv, NULL, NULL, &e) != OPTIONS_OK)
+        return options_end(&e);
     struct journal *j = journal_open(c.where, &reader, &e);
     bool ok = j && journal_verify(j, &e);
     if (ok && c.json)
@@ -227,7 +223,7 @@ int verb_journal_check(int argc, char **argv)
     else if (ok)
         printf("The journal %s is sound.\n", journal_name(j));
     journal_close(j);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 static json_t *schema_json(void)
@@ -257,10 +253,10 @@ int verb_journal_schema(int argc, char **argv)
                             COUNT(options),
                             0,
                             0};
+    struct err e = {0};
     struct text out = {0};
-    int status;
-    if (!journal_options(&u, argc, argv, NULL, NULL, &status))
-        return status;
+    if (options_read(&u, argc, argv, NULL, NULL, &e) != OPTIONS_OK)
+        return options_end(&e);
     journal_schema_text(&out);
     if (json)
         journal_print(schema_json());

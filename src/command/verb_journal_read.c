@@ -62,16 +62,15 @@ int verb_journal_list(int argc, char **argv)
         "letoff journal list", "Lists calls, newest first.", options, COUNT(options), 0, 0};
     struct err e = {0};
     struct job_rows rows = {0};
-    int status;
-    if (!journal_options(&u, argc, argv, NULL, NULL, &status))
-        return status;
+    if (options_read(&u, argc, argv, NULL, NULL, &e) != OPTIONS_OK)
+        return options_end(&e);
     struct journal *j = open_reader(&c, &e);
     enum job_which which = open == closed ? JOBS_ALL : open ? JOBS_OPEN : JOBS_CLOSED;
     if (j && job_list(j, which, (size_t)most, &rows, &e))
         print_rows(&c, &rows);
     job_rows_release(&rows);
     journal_close(j);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 #define WORDS_MOST 8
@@ -91,9 +90,8 @@ int verb_journal_find(int argc, char **argv)
     struct text words = {0};
     struct job_rows rows = {0};
     size_t plains;
-    int status;
-    if (!journal_options(&u, argc, argv, plain, &plains, &status))
-        return status;
+    if (options_read(&u, argc, argv, plain, &plains, &e) != OPTIONS_OK)
+        return options_end(&e);
     for (size_t i = 0; i < plains; i++)
         text_addf(&words, "%s ", plain[i]);
     struct journal *j = open_reader(&c, &e);
@@ -102,7 +100,7 @@ int verb_journal_find(int argc, char **argv)
     job_rows_release(&rows);
     journal_close(j);
     text_release(&words);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 int verb_journal_visits(int argc, char **argv)
@@ -119,9 +117,8 @@ int verb_journal_visits(int argc, char **argv)
     struct err e = {0};
     struct visit_rows rows = {0};
     size_t plains;
-    int status;
-    if (!journal_options(&u, argc, argv, plain, &plains, &status))
-        return status;
+    if (options_read(&u, argc, argv, plain, &plains, &e) != OPTIONS_OK)
+        return options_end(&e);
     struct journal *j = open_reader(&c, &e);
     bool ok = j && job_visits(j, plains ? plain[0] : NULL, &rows, &e);
     json_t *list = json_array();
@@ -141,7 +138,7 @@ int verb_journal_visits(int argc, char **argv)
     json_decref(list);
     visit_rows_release(&rows);
     journal_close(j);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 /* ---- one job -------------------------------------------------------------------------------- */
@@ -211,9 +208,8 @@ int verb_journal_show(int argc, char **argv)
     struct job job = {0};
     char id[RECORD_ID_LENGTH + 1];
     size_t plains;
-    int status;
-    if (!journal_options(&u, argc, argv, plain, &plains, &status))
-        return status;
+    if (options_read(&u, argc, argv, plain, &plains, &e) != OPTIONS_OK)
+        return options_end(&e);
     struct journal *j = open_reader(&c, &e);
     bool ok = j && journal_id(j, RECORD_CALL, plain[0], id, &e);
     if (ok && edits)
@@ -226,7 +222,7 @@ int verb_journal_show(int argc, char **argv)
         job_release(&job);
     }
     journal_close(j);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 /* ---- figures -------------------------------------------------------------------------------- */
@@ -305,9 +301,8 @@ int verb_journal_stats(int argc, char **argv)
                             0};
     struct err e = {0};
     struct stats s = {0};
-    int status;
-    if (!journal_options(&u, argc, argv, NULL, NULL, &status))
-        return status;
+    if (options_read(&u, argc, argv, NULL, NULL, &e) != OPTIONS_OK)
+        return options_end(&e);
     struct journal *j = open_reader(&c, &e);
     if (j && stats_read(j, (int)year, &s, &e)) {
         if (picture && !journal_figures_write(&s, picture, &e))
@@ -319,7 +314,7 @@ int verb_journal_stats(int argc, char **argv)
     }
     stats_release(&s);
     journal_close(j);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 /* ---- lessons -------------------------------------------------------------------------------- */
@@ -406,9 +401,8 @@ int verb_journal_learn(int argc, char **argv)
                             0,
                             0};
     struct err e = {0};
-    int status;
-    if (!journal_options(&u, argc, argv, NULL, NULL, &status))
-        return status;
+    if (options_read(&u, argc, argv, NULL, NULL, &e) != OPTIONS_OK)
+        return options_end(&e);
     bool writes = w.undo || w.redo || w.on || w.off;
     struct journal_options how = {.must_exist = true, .read_only = !writes};
     struct journal *j = w.on && w.off ? NULL : journal_open(c.where, &how, &e);
@@ -417,5 +411,5 @@ int verb_journal_learn(int argc, char **argv)
     if (j && change_learning(j, &w, &e))
         teach_and_print(j, c.json, &e);
     journal_close(j);
-    return journal_end(&e);
+    return options_end(&e);
 }

@@ -47,9 +47,8 @@ int verb_journal_add(int argc, char **argv)
         "letoff journal add", "Takes a call and prints its id.", options, COUNT(options), 0, 0};
     struct err e = {0};
     char id[RECORD_ID_LENGTH + 1];
-    int status;
-    if (!journal_options(&u, argc, argv, NULL, NULL, &status))
-        return status;
+    if (options_read(&u, argc, argv, NULL, NULL, &e) != OPTIONS_OK)
+        return options_end(&e);
     char *text = read_sheet(sheet, &e);
     call.sheet = text;
     struct journal *j = e.count ? NULL : journal_open(c.where, NULL, &e);
@@ -57,7 +56,7 @@ int verb_journal_add(int argc, char **argv)
         say_id(&c, "call", id);
     journal_close(j);
     mem_free(text);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 /* ---- one call ------------------------------------------------------------------------------- */
@@ -94,14 +93,13 @@ int verb_journal_advice(int argc, char **argv)
     struct err e = {0};
     char id[RECORD_ID_LENGTH + 1];
     size_t plains;
-    int status;
-    if (!journal_options(&u, argc, argv, plain, &plains, &status))
-        return status;
+    if (options_read(&u, argc, argv, plain, &plains, &e) != OPTIONS_OK)
+        return options_end(&e);
     struct journal *j = open_at(&c, RECORD_CALL, plain[0], id, &e);
     if (j && job_advise(j, id, action, plain[1], saves_min, &e))
         say_id(&c, "call", id);
     journal_close(j);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 int verb_journal_plan(int argc, char **argv)
@@ -126,9 +124,8 @@ int verb_journal_plan(int argc, char **argv)
     struct text list = {0};
     char id[RECORD_ID_LENGTH + 1];
     size_t plains;
-    int status;
-    if (!journal_options(&u, argc, argv, plain, &plains, &status))
-        return status;
+    if (options_read(&u, argc, argv, plain, &plains, &e) != OPTIONS_OK)
+        return options_end(&e);
     for (size_t i = 0; i < kit.count; i++)
         text_addf(&list, "%s%s", i ? "\n" : "", kit.at[i]);
     struct journal *j = open_at(&c, RECORD_CALL, plain[0], id, &e);
@@ -136,7 +133,7 @@ int verb_journal_plan(int argc, char **argv)
         say_id(&c, "call", id);
     journal_close(j);
     text_release(&list);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 int verb_journal_reopen(int argc, char **argv)
@@ -149,14 +146,13 @@ int verb_journal_reopen(int argc, char **argv)
     struct err e = {0};
     char id[RECORD_ID_LENGTH + 1];
     size_t plains;
-    int status;
-    if (!journal_options(&u, argc, argv, plain, &plains, &status))
-        return status;
+    if (options_read(&u, argc, argv, plain, &plains, &e) != OPTIONS_OK)
+        return options_end(&e);
     struct journal *j = open_at(&c, RECORD_CALL, plain[0], id, &e);
     if (j && job_reopen(j, id, &e))
         say_id(&c, "call", id);
     journal_close(j);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 /* ---- close ---------------------------------------------------------------------------------- */
@@ -275,9 +271,8 @@ int verb_journal_close(int argc, char **argv)
     struct err e = {0};
     char id[RECORD_ID_LENGTH + 1];
     size_t plains;
-    int status;
-    if (!journal_options(&u, argc, argv, plain, &plains, &status))
-        return status;
+    if (options_read(&u, argc, argv, plain, &plains, &e) != OPTIONS_OK)
+        return options_end(&e);
     read_close_words(&w, &e);
     closing.faults = w.fault, closing.fault_count = w.found.count;
     closing.parts = w.part, closing.part_count = w.parts.count;
@@ -289,7 +284,7 @@ int verb_journal_close(int argc, char **argv)
     journal_close(j);
     for (size_t i = 0; i < w.texts; i++)
         mem_free(w.text[i]);
-    return journal_end(&e);
+    return options_end(&e);
 }
 
 /* ---- erase ---------------------------------------------------------------------------------- */
@@ -332,9 +327,8 @@ int verb_journal_erase(int argc, char **argv)
     struct err e = {0};
     char id[RECORD_ID_LENGTH + 1];
     size_t plains, gone = 0, copies = 0;
-    int status;
-    if (!journal_options(&u, argc, argv, plain, &plains, &status))
-        return status;
+    if (options_read(&u, argc, argv, plain, &plains, &e) != OPTIONS_OK)
+        return options_end(&e);
     struct journal *j = journal_open(c.where, &old, &e);
     if (j && find_customer(j, plain[0], id, &e)) {
         if (!yes)
@@ -348,5 +342,5 @@ int verb_journal_erase(int argc, char **argv)
         }
     }
     journal_close(j);
-    return journal_end(&e);
+    return options_end(&e);
 }

@@ -216,8 +216,5 @@ int verb_list(int argc, char **argv)
     size_t plains = 0;
     if (options_read(&u, argc, argv, &what, &plains, &e) == OPTIONS_OK)
         list(what, as_json, &e);
-    err_print(&e, stderr);
-    int status = err_status(&e);
-    err_release(&e);
-    return status;
+    return options_end(&e);
 }

@@ -184,7 +184,7 @@ int verb_listen(int argc, char **argv)
         {"--clock", OPTION_TEXT, &l->clock, "ID", "which clock it is (letoff list clocks)", 0, 0},
         {"--at", OPTION_TIME, &l->at_min, "H:MM", "what the hands showed when it began to sound", 0, 0},
         {"--live", OPTION_FLAG, &l->live, NULL, "listen through the microphone", 0, 0},
-        {"--seconds", OPTION_REAL, &l->seconds, "N", "for so long; otherwise until ^C", 0.1, 1800},
+        {"--seconds", OPTION_REAL, &l->seconds, "N", "for so long; otherwise until ^C, at most 1800", 0.1, LISTEN_LIVE_MOST_S},
         {"--taps", OPTION_TEXT, &l->taps, "'0 1.2 ...'",
          "blows at these seconds (2.4:1 is sounder 1, the highest); - reads them, or Enter keys, from the input", 0, 0},
         {"--out", OPTION_TEXT, &l->out, "FILE", "a picture as well: .png, .svg or .pdf", 0, 0},
@@ -202,8 +202,5 @@ int verb_listen(int argc, char **argv)
     if (options_read(&u, argc, argv, &path, &plains, &e) == OPTIONS_OK && one_source(l, plains, &e))
         listen(l, path, &e);
     release(l);
-    err_print(&e, stderr);
-    int status = err_status(&e);
-    err_release(&e);
-    return status;
+    return options_end(&e);
 }

@@ -325,8 +325,5 @@ int verb_play(int argc, char **argv)
     event_list_release(&p.events);
     event_list_release(&p.due);
     library_free(p.lib);
-    err_print(&e, stderr);
-    int status = err_status(&e);
-    err_release(&e);
-    return status;
+    return options_end(&e);
 }

@@ -458,8 +458,5 @@ int verb_resync(int argc, char **argv)
     reset_release(&v.reset);
     mem_free(v.may_be);
     library_free(v.lib);
-    err_print(&e, stderr);
-    int status = err_status(&e);
-    err_release(&e);
-    return status;
+    return options_end(&e);
 }

@@ -5,7 +5,8 @@
  * Standard output: samples, 32-bit float, this machine's byte order, nothing else.
  * Standard error: first a line "length S" when the file tells its length in seconds, later at most
  * one sentence saying what is wrong.
- * Exit status: 0 all read; 1 no sound can be got from it; 2 bad usage; 4 sound up to a break.
+ * Exit status: 0 all read; 1 no sound can be got from it; 2 bad usage; 4 sound up to a break, or up to N
+ * seconds of more.
  *
  * The file is opened before the sandbox closes; from then on this process can only read it, compute
  * and write.  Protocols, playlists and references to other files are refused, whatever the file
@@ -231,7 +232,7 @@ static bool decode_packet(struct decode *d, const AVPacket *packet, AVFrame *fra
     return true;
 }
 
-/* True when the file was read to its end (or as far as wanted) without a break. */
+/* True when the file was read to its end without a break. */
 static bool decode_all(struct decode *d)
 {
     AVPacket *packet = av_packet_alloc();
@@ -243,8 +244,8 @@ static bool decode_all(struct decode *d)
             more = decode_packet(d, packet, frame, &bad);
         av_packet_unref(packet);
     }
-    if (!more)
-        return true;
+    if (!more) /* as much as was wanted, or nobody reads any more */
+        return length_s(d) > 0 && length_s(d) <= (double)d->frames_out / DECODER_RATE_HZ + 0.01;
     decode_packet(d, NULL, frame, &bad);
     if (d->mixer)
         put_frame(d, NULL);

@@ -201,7 +201,7 @@ static void hand_over(struct decoding *d)
     double done = (double)d->frames / DECODER_RATE_HZ;
     if (d->job->progress)
         d->job->progress(d->job->with, done, d->whole_s);
-    if (done >= d->seconds_most)
+    if (done > d->seconds_most) /* the child ends by itself before that, and says whether there is more */
         d->stopped = true;
 }
 

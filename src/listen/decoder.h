@@ -34,7 +34,8 @@ struct decoder_job {
 /* Decode; true when at least one sample came and the file was read to its end (or to
  * seconds_most, or until `block` said stop).  Otherwise false and one sentence in `e`, which is a
  * device error only when the file cannot be opened or the decoder program cannot be started.
- * A file that breaks off half-way gives the samples up to there and true, with *cut set.
+ * A file that breaks off half-way, or goes on after seconds_most, gives the samples up to there and
+ * true, with *cut set.
  * cut may be NULL.  Blocks the caller; never leaves a child behind. */
 bool decoder_run(const struct decoder_job *job, bool *cut, struct err *e);
 

@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "command/hear.h"
+#include "command/listen_live.h"
 #include "draw/spectro.h"
 #include "listen/decoder.h"
 #include "listen/hearing.h"
@@ -30,6 +31,7 @@ struct listening {
     bool threaded, joined;
     pthread_mutex_t lock;
     bool done, good;          /* of the thread, under the lock */
+    bool cut;                 /* the recording broke off, or goes on */
     double decoded_s, whole_s;
     bool headless;
     char path[1024];
@@ -118,9 +120,9 @@ static void *hear(void *with)
 {
     struct listening *l = with;
     struct err e = {0};
-    struct decoder_job job = {.path = l->path, .block = block, .progress = progress, .with = l, .seconds_most = 1800};
+    struct decoder_job job = {.path = l->path, .block = block, .progress = progress, .with = l, .seconds_most = LISTEN_LIVE_MOST_S};
     pcm_init(&l->sound, DECODER_RATE_HZ);
-    bool good = decoder_run(&job, NULL, &e);
+    bool good = decoder_run(&job, &l->cut, &e);
     if (good)
         hearing_from_pcm(&l->hearing, &l->sound);
     else
@@ -220,10 +222,12 @@ bool listen_tick(struct app *a, double now_s)
         return false;
     while ((n = microphone_take(l->mic, samples, sizeof samples / sizeof *samples)) > 0) {
         listener_feed(l->listener, samples, n);
-        if (l->sound.frames < (size_t)LISTENER_RATE_HZ * 1800)
-            pcm_add(&l->sound, samples, n);
+        pcm_add(&l->sound, samples, n);
     }
-    if (!microphone_alive(l->mic)) {
+    if ((double)l->sound.frames >= LISTEN_LIVE_MOST_S * LISTENER_RATE_HZ) {
+        mic_stop(l);
+        app_notice(a, "Half an hour has been heard, the longest that is listened for at once.");
+    } else if (!microphone_alive(l->mic)) {
         mic_stop(l);
         app_notice(a, "The microphone has gone; what was heard so far is kept.");
     } else if (now_s - l->picture_s > 1 && l->sound.frames > LISTENER_RATE_HZ) {
@@ -337,6 +341,8 @@ static void draw_heard(struct app *a, double x, double y, double w, double h)
     draw_picture(a, x, y, w, pic);
     y += pic + 10;
     hearing_summary(&l->hearing, &sum);
+    if (l->cut)
+        text_add(&sum, " The recording breaks off, or is longer than half an hour; what came before was used.");
     y += canvas_paragraph(c, x, y, w, TYPE_STRONG, TONE_INK, ALIGN_LEFT, text_cstr(&sum)) + 8;
     text_release(&sum);
     double list_h = h - pic - 60, inner = 0;

@@ -383,9 +383,11 @@ static void put_text(struct ui *u, struct text *t, const char *s)
     for (; *s && n + 1 < sizeof clean; s++)
         clean[n++] = *s == '\n' || *s == '\r' || *s == '\t' ? ' ' : *s;
     clean[n] = 0;
+    selection_drop(u, t);
+    if (t->length + n > UI_FIELD_MOST)
+        clean[n = t->length < UI_FIELD_MOST ? UI_FIELD_MOST - t->length : 0] = 0;
     while (n > 0 && !text_is_utf8(clean, n, &bad))
         clean[--n] = 0; /* a character cut in two at the end */
-    selection_drop(u, t);
     insert(t, u->edit.cursor, clean);
     u->edit.cursor += (int)n;
     u->edit.mark = u->edit.cursor;

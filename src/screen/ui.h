@@ -118,7 +118,9 @@ bool ui_chip(struct ui *u, const char *name, double x, double y, const char *lab
              double *w);
 double ui_chip_height(struct ui *u);
 
-/* One line of text.  True when Enter was pressed in it.  The text may change otherwise too. */
+/* One line of text, up to UI_FIELD_MOST bytes: what is typed or pasted beyond is left out, never half a
+ * character.  True when Enter was pressed in it.  The text may change otherwise too. */
+#define UI_FIELD_MOST 20000 /* as much as a call sheet takes of a story */
 bool ui_field(struct ui *u, const char *name, double x, double y, double w, struct text *text,
               const char *hint);
 double ui_field_height(struct ui *u);

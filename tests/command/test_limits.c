@@ -15,11 +15,14 @@
 #include <unistd.h>
 
 #include "command/command.h"
+#include "command/listen_live.h"
+#include "command/options.h"
 #include "diagnose/phrases.h"
 #include "diagnose/sheet.h"
 #include "diagnose/story.h"
 #include "err.h"
 #include "journal/journal_record.h"
+#include "listen/decoder.h"
 #include "mem.h"
 #include "movement/library.h"
 #include "sound/voice.h"
@@ -46,6 +49,27 @@ static int close_shop(void **state)
     words_free(words);
     unlink(file);
     return 0;
+}
+
+/* Runs a verb in a child, its sentences going to `file`; the exit status. */
+static int run(int argc, char **argv, struct err *told)
+{
+    int status;
+    pid_t child = fork();
+    if (child == 0) {
+        if (!freopen("/dev/null", "w", stdout) || !freopen(file, "w", stderr))
+            _exit(99);
+        int said = command_run(argc, argv, NULL);
+        fflush(NULL);
+        _exit(said);
+    }
+    waitpid(child, &status, 0);
+    char *text = text_read_file(file, 100000, NULL, told);
+    for (char *at = text, *line; at && (line = strsep(&at, "\n"));)
+        if (line[0])
+            err_add(told, "%s", line);
+    mem_free(text);
+    return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
 }
 
 /* ---- readers ---- */
@@ -109,6 +133,44 @@ static void journal_text(const struct text *t, struct err *e)
                               text_cstr(t), e));
 }
 
+static void taps(const struct text *t, struct err *e)
+{
+    struct hearing h = {0};
+    listen_taps(text_cstr(t), &h, e);
+    hearing_release(&h);
+}
+
+/* The same from the standard input of a child: what was told is passed on through `file`. */
+static void taps_read(const struct text *t, struct err *e)
+{
+    char *argv[] = {"letoff", "listen", "--taps", "-", "--no-cause", NULL};
+    int before = dup(STDIN_FILENO), status;
+    assert_true(text_write_file(file, text_cstr(t), t->length, e));
+    assert_non_null(freopen(file, "r", stdin));
+    unlink(file); /* the child writes its sentences to a new one of that name */
+    status = run(5, argv, e);
+    assert_true(dup2(before, STDIN_FILENO) == STDIN_FILENO);
+    close(before);
+    assert_int_equal(status, err_status(e));
+}
+
+/* Kept with a call in a journal of its own. */
+static void sheet_kept(const struct text *t, struct err *e)
+{
+    static char folder[] = "/tmp/letoff-limits-XXXXXX";
+    char path[80], journal[80], command[100];
+    char *argv[] = {"letoff", "journal", "add", "--sheet", path, "--journal", journal, NULL};
+    assert_non_null(mkdtemp(folder));
+    snprintf(path, sizeof path, "%s/call.yaml", folder);
+    snprintf(journal, sizeof journal, "%s/journal.db", folder);
+    assert_true(text_write_file(path, text_cstr(t), t->length, e));
+    int status = run(7, argv, e);
+    assert_int_equal(status, err_status(e));
+    snprintf(command, sizeof command, "rm -r %s", folder);
+    assert_int_equal(system(command), 0);
+    memcpy(folder + strlen(folder) - 6, "XXXXXX", 6); /* to be made anew */
+}
+
 /* ---- rows ---- */
 
 #define RACK "clocks:\n - {id: limit, name: Limit, like: longcase-rack, "
@@ -155,6 +217,9 @@ static const struct limit {
     {"exceptions in shorthand", shorthand, "quarters c0 not=", "#:00", "/", "", 24, "not="},
     /* free words */
     {"bytes of free words", story, "", "x", "", "", 20000, "at most 20000"},
+    /* taps */
+    {"taps", taps, "", "1.5", " ", "", LISTEN_TAPS_MOST, "more taps than the 10000"},
+    {"bytes of taps that are read", taps_read, "1.5", " ", "", "", LISTEN_TYPED_MOST - 3, "1000000"},
     /* clocks */
     {"lobes", data, RACK "lobes: [", "<", ", ", "]}\n", 4, "lobes"},
     {"sounders", data, RACK "sounders: [{name: bell, voice: bell-small, pitch: A4}, ",
@@ -216,6 +281,8 @@ static const struct limit {
      PHRASES "phrases:\n - {say: a, gives: \"had moved_house", " ", "", "\"}\n", 185,
      "over 200 bytes"},
     /* journal */
+    {"bytes of a sheet that is kept", sheet_kept, "heard: [{at: \"3:00\", strike: 2}]\n#", "x", "", "",
+     1000000 - 34, "1000000"},
     {"bytes of one value of a record", journal_text, "", "x", "", "", 1000000, "at most 1000000"},
 };
 
@@ -280,30 +347,99 @@ static void the_last_size_is_taken_and_the_next_is_refused_in_one_sentence(void 
     assert_int_equal(bad, 0);
 }
 
+/* ---- numbers ---- */
+
+/* What is wrong with `value` in the place of % in `form`; it must be taken, or refused in one sentence that
+ * has `says` in it. */
+static int misread(void (*read)(const struct text *t, struct err *e), const char *form, const char *value,
+                   const char *says)
+{
+    struct text t = {0};
+    struct err e = {0};
+    const char *place = strchr(form, '%');
+    text_add_bytes(&t, form, (size_t)(place - form));
+    text_add(&t, value);
+    text_add(&t, place + 1);
+    read(&t, &e);
+    bool good = says ? e.count == 1 && err_status(&e) == 2 && strstr(e.line[0], says) : e.count == 0;
+    if (!good)
+        print_message("%s: %zu sentences, expected %s: %s\n", text_cstr(&t), e.count, says ? says : "none",
+                      e.count ? e.line[0] : "");
+    err_release(&e);
+    text_release(&t);
+    return !good;
+}
+
+static void numbers_of_a_sheet_are_taken_up_to_both_ends_of_their_range(void **state)
+{
+    static const struct {
+        void (*read)(const struct text *t, struct err *e);
+        const char *form, *below, *low, *high, *above, *says;
+    } rows[] = {
+        {sheet, "heard: [{at: \"3:00\", strike: %}]", "-1", "0", "24", "25", "24"},
+        {sheet, "heard: [{at: \"3:00\", strike: [1, %]}]", "-1", "0", "24", "25", "24"},
+        {sheet, "heard: [{at: \"3:00\", strike_error: %}]", "-25", "-24", "24", "25", "24"},
+        {sheet, "heard: [{at: \"3:00\", phrases: %}]", "-1", "0", "24", "25", "24"},
+        {sheet, "heard: [{at: \"3:00\", quarter: %}]", "0", "1", "4", "5", "1, 2, 3, 4"},
+        {sheet, "heard: [{at: \"3:00\", interval_s: %}]", "0.009", "0.01", "600", "600.1", "600"},
+        {sheet, "heard: [{at: \"3:00\", intervals_s: [1, %]}]", "0.009", "0.01", "600", "600.1", "600"},
+        {sheet, "heard: [{at: \"3:00\", pause_s: %}]", "0.009", "0.01", "3600", "3600.1", "3600"},
+        {sheet, "heard: [{at: \"%\", strike: 2}]", "-1:00", "0:00", "24:00", "24:01", "24:01"},
+        {sheet, "heard: [{at: \"3:%\", strike: 2}]", "-1", "00", "59", "60", "60"},
+        {sheet, "heard: [{at: \"*:%\", strike: 2}]", "-1", "00", "59", "60", "60"},
+        {sheet, "heard: [{date: \"2024-02-%\", strike: 2}]", "00", "01", "29", "30", "2024-02-30"},
+        {sheet, "heard: [{date: \"2025-02-%\", strike: 2}]", "00", "01", "28", "29", "2025-02-29"},
+        {sheet, "heard: [{strike: 2}]\nhands: \"%\"", "-1:00", "0:00", "24:00", "24:01", "24:01"},
+        {sheet, "years_since_oil: %\nheard: [{strike: 2}]", "-0.1", "0", "500", "500.1", "500"},
+        {shorthand, "3:00 s%", "-25", "0", "24", "25", "s25"},
+        {shorthand, "3:00 s1/%", "-1", "0", "24", "25", "25"},
+        {shorthand, "hours s%", "-25", "-24", "+24", "+25", "s+25"},
+        {shorthand, "3:00 p%", "-1", "0", "24", "25", "p25"},
+        {shorthand, "3:00 q%", "0", "1", "4", "5", "q5"},
+        {shorthand, "3:00 i%", "0.009", "0.01", "600", "600.1", "i600.1"},
+        {shorthand, "3:00 pause=%", "0.009", "0.01", "3600", "3600.1", "3600.1"},
+        {shorthand, "%:00 s2", "-1", "0", "24", "25", "25:00"},
+        {shorthand, "3:% s2", "-1", "00", "59", "60", "3:60"},
+        {shorthand, "oil %", "-0.1", "0", "500", "500.1", "0 to 500"},
+        {taps, "0 %", "-0.1", "0", "86400", "86400.1", "86400"},
+        {taps, "0 1:%", "-1", "0", "9", "10", "1:10"},
+    };
+    int bad = 0;
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        bad += misread(rows[i].read, rows[i].form, rows[i].below, "");
+        bad += misread(rows[i].read, rows[i].form, rows[i].low, NULL);
+        bad += misread(rows[i].read, rows[i].form, rows[i].high, NULL);
+        bad += misread(rows[i].read, rows[i].form, rows[i].above, rows[i].says);
+    }
+    assert_int_equal(bad, 0);
+}
+
+static void numbers_of_hints_are_taken_up_to_both_ends_of_their_range(void **state)
+{
+    int bad = 0, met = 0;
+    (void)state;
+    for (size_t i = 0; i < words_count(words, WORD_HINT); i++) {
+        const struct word *w = words_at(words, WORD_HINT, i);
+        char form[200], value[4][32];
+        if (w->values)
+            continue;
+        met++;
+        snprintf(form, sizeof form, "hints: {%s: %%}\nheard: [{strike: 2}]", w->id);
+        snprintf(value[0], sizeof value[0], "%ld", w->low - 1);
+        snprintf(value[1], sizeof value[1], "%ld", w->low);
+        snprintf(value[2], sizeof value[2], "%ld", w->high);
+        snprintf(value[3], sizeof value[3], "%ld", w->high + 1);
+        for (int k = 0; k < 4; k++)
+            bad += misread(sheet, form, value[k], k == 0 || k == 3 ? w->id : NULL);
+    }
+    assert_true(met >= 3);
+    assert_int_equal(bad, 0);
+}
+
 /* ---- words behind a verb ---- */
 
 #define ARGUMENTS 520
-
-/* Runs a verb in a child, its sentences going to `file`; the exit status. */
-static int run(int argc, char **argv, struct err *told)
-{
-    int status;
-    pid_t child = fork();
-    if (child == 0) {
-        if (!freopen("/dev/null", "w", stdout) || !freopen(file, "w", stderr))
-            _exit(99);
-        int said = command_run(argc, argv, NULL);
-        fflush(NULL);
-        _exit(said);
-    }
-    waitpid(child, &status, 0);
-    char *text = text_read_file(file, 100000, NULL, told);
-    for (char *at = text, *line; at && (line = strsep(&at, "\n"));)
-        if (line[0])
-            err_add(told, "%s", line);
-    mem_free(text);
-    return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
-}
 
 /* `part` (cut at blanks) `count` times behind `before`. */
 static int arguments(const char *before, const char *part, size_t count, char **argv)
@@ -351,6 +487,89 @@ static void so_many_words_are_taken_behind_a_verb_and_not_one_more(void **state)
         }
 }
 
+/* The option --quite-another, which is none, ends each of these before anything is done. */
+static void numbers_of_options_are_taken_up_to_both_ends_of_their_range(void **state)
+{
+    static const struct {
+        const char *before, *option, *below, *low, *high, *above;
+    } rows[] = {
+        {"find --quite-another", "--most", "0", "1", "500", "501"},
+        {"listen --quite-another", "--most", "0", "1", "500", "501"},
+        {"listen --quite-another --live", "--seconds", "0.09", "0.1", "1800", "1800.1"},
+        {"listen --quite-another", "--at", "-1:00", "0:00", "24:00", "24:01"},
+        {"play --quite-another", "--seed", "-1", "0", "2147483647", "2147483648"},
+        {"play --quite-another", "--from", "-1:00", "0:00", "24:00", "24:01"},
+        {"drill --quite-another", "--seed", "-1", "0", "2147483647", "2147483648"},
+        {"drill --quite-another", "--rounds", "0", "1", "1000", "1001"},
+        {"drill --quite-another", "--level", "0", "1", "5", "6"},
+        {"resync --quite-another", "--struck", "-1", "0", "24", "25"},
+        {"resync --quite-another", "--phrase", "-1", "0", "12", "13"},
+        {"resync --quite-another", "--tune", "-1", "0", "15", "16"},
+        {"journal list --quite-another", "--most", "0", "1", "1000000", "1000001"},
+        {"journal stats --quite-another", "--year", "1899", "1900", "9999", "10000"},
+        {"journal close --quite-another", "--minutes", "-1", "0", "100000", "100001"},
+        {"journal plan --quite-another", "--minutes", "-1", "0", "10000", "10001"},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        const char *value[] = {rows[i].below, rows[i].low, rows[i].high, rows[i].above};
+        for (int k = 0; k < 4; k++) {
+            char line[200], *argv[ARGUMENTS];
+            struct err told = {0};
+            bool past = k == 0 || k == 3, named = false;
+            snprintf(line, sizeof line, "%s %s=%s", rows[i].before, rows[i].option, value[k]);
+            assert_int_equal(run(arguments(line, "", 0, argv), argv, &told), 2);
+            for (size_t n = 0; n < told.count && n < ERR_MOST; n++)
+                named = named || !strncmp(told.line[n], rows[i].option, strlen(rows[i].option));
+            if (named != past)
+                fail_msg("letoff %s: %zu sentences: %s", line, told.count, told.count ? told.line[0] : "");
+            err_release(&told);
+            mem_free(argv[0]);
+        }
+    }
+}
+
+/* The manual's limits are those of the headers. */
+static void the_manual_tells_the_limits_as_they_are(void **state)
+{
+    static const struct {
+        const char *form;
+        long limit;
+    } rows[] = {
+        {"%s rows heard", SHEET_ROWS},
+        {"%s actions tried", SHEET_TRIED},
+        {"counts up to %s", SHEET_COUNT_MOST},
+        {"%s notes", SHEET_NOTES},
+        {"%s intervals", SHEET_INTERVALS},
+        {"texts of %s bytes", SHEET_TEXT},
+        {"%s hours (half an hour", DECODER_SECONDS_MOST / 3600},
+        {"%s, within a day", LISTEN_TAPS_MOST},
+        {"%s bytes from the standard input", LISTEN_TYPED_MOST},
+        {"%s bytes in one value", RECORD_TEXT_MOST},
+        {"%s times", OPTION_MOST},
+    };
+    struct err e = {0};
+    char *manual = text_read_file("src/package/manual-tail.1", 1 << 20, NULL, &e);
+    (void)state;
+    assert_non_null(manual);
+    assert_true(LISTEN_LIVE_MOST_S == 1800 && LISTEN_TAP_LAST_S == 86400); /* half an hour, a day */
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        char number[32], said[80];
+        long n = rows[i].limit;
+        if (n < 1000)
+            snprintf(number, sizeof number, "%ld", n);
+        else if (n < 1000000)
+            snprintf(number, sizeof number, "%ld,%03ld", n / 1000, n % 1000);
+        else
+            snprintf(number, sizeof number, "%ld,%03ld,%03ld", n / 1000000, n / 1000 % 1000, n % 1000);
+        const char *place = strstr(rows[i].form, "%s");
+        snprintf(said, sizeof said, "%.*s%s%s", (int)(place - rows[i].form), rows[i].form, number, place + 2);
+        if (!strstr(manual, said))
+            fail_msg("the manual does not say \"%s\"", said);
+    }
+    mem_free(manual);
+}
+
 /* A story of more let-offs than a sheet has rows: what did not fit is told, nothing is lost without a word. */
 static void a_story_with_more_than_500_times_is_accounted_for_to_the_end(void **state)
 {
@@ -379,7 +598,11 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_last_size_is_taken_and_the_next_is_refused_in_one_sentence),
+        cmocka_unit_test(numbers_of_a_sheet_are_taken_up_to_both_ends_of_their_range),
+        cmocka_unit_test(numbers_of_hints_are_taken_up_to_both_ends_of_their_range),
+        cmocka_unit_test(numbers_of_options_are_taken_up_to_both_ends_of_their_range),
         cmocka_unit_test(so_many_words_are_taken_behind_a_verb_and_not_one_more),
+        cmocka_unit_test(the_manual_tells_the_limits_as_they_are),
         cmocka_unit_test(a_story_with_more_than_500_times_is_accounted_for_to_the_end),
     };
     return cmocka_run_group_tests(tests, open_shop, close_shop);

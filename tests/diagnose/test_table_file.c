@@ -57,25 +57,183 @@ static void a_completed_clock_does_what_a_fresh_one_does(void **state)
     }
 }
 
-static void a_file_that_is_cut_short_or_of_other_data_is_refused(void **state)
+/* ---- the file ---- */
+
+/* A library of ship's bells alone, so that its tables are soon worked out: the tree's files by links. */
+static char folder[] = "/tmp/letoff-tables-XXXXXX";
+
+static const char *in_folder(const char *name)
+{
+    static char path[2][200];
+    static int turn;
+    turn = !turn;
+    snprintf(path[turn], sizeof path[turn], "%s/%s", folder, name);
+    return path[turn];
+}
+
+static struct library *ship;
+
+static int open_ship(void **state)
+{
+    static const char *const files[] = {"ship.yaml", "cures.yaml", "faults-rack.yaml", "faults-count.yaml",
+                                        "faults-power.yaml", "words.yaml"};
+    char here[600], link[700];
+    struct err e = {0};
+    if (!mkdtemp(folder) || !getcwd(here, sizeof here))
+        return -1;
+    for (size_t i = 0; i < COUNT_OF(files); i++) {
+        snprintf(link, sizeof link, "%s/chimes/%s", here, files[i]);
+        if (symlink(link, in_folder(files[i])) != 0)
+            return -1;
+    }
+    ship = library_load(folder, &e);
+    err_print(&e, stderr);
+    err_release(&e);
+    return ship ? load(state) : -1;
+}
+
+static int close_ship(void **state)
+{
+    char command[80];
+    library_free(ship);
+    snprintf(command, sizeof command, "rm -r %s", folder);
+    return system(command) == 0 ? unload(state) : -1;
+}
+
+static size_t clocks_written;
+static void note_clock(const struct clock_case *k, size_t tables)
+{
+    assert_true(tables >= 1 && tables <= k->variants);
+    clocks_written++;
+}
+
+static void a_clock_filled_from_a_file_does_what_a_fresh_one_does(void **state)
 {
     (void)state;
-    char path[] = "/tmp/letoff-tables-XXXXXX";
-    int fd = mkstemp(path);
-    assert_true(fd >= 0);
-    static const char text[] = "letoffT1 and then nothing that belongs there, long enough for a head";
-    assert_true(write(fd, text, sizeof text) == (ssize_t)sizeof text);
-    close(fd);
-    assert_null(table_file_open(lib, path));
-    assert_null(table_file_open(lib, "/nonexistent/letoff.tables"));
-    unlink(path);
+    struct err e = {0};
+    clocks_written = 0;
+    assert_true(table_file_write(ship, in_folder("ship.tables"), note_clock, &e));
+    assert_int_equal(clocks_written, library_clocks(ship));
+    struct table_file *f = table_file_open(ship, in_folder("ship.tables"));
+    assert_non_null(f);
+    assert_true(table_file_size(f) > 1000);
+    for (size_t c = 0; c < library_clocks(ship); c++) {
+        struct clock_case filled, fresh;
+        assert_true(clock_case_init(&filled, ship, library_clock(ship, c)) &&
+                    clock_case_init(&fresh, ship, library_clock(ship, c)));
+        assert_true(table_file_fill(f, &filled));
+        assert_int_equal(filled.variants, fresh.variants);
+        for (size_t v = 0; v < filled.variants; v += 3)
+            for (int i = 0; i < filled.classes.letoffs; i += 3) {
+                struct start start[512];
+                size_t n = fault_starts(filled.variant[v].fault, outcome_table_works(&fresh.table[0]),
+                                        filled.classes.minute[i], start, 512);
+                for (size_t s = 0; s < n; s += 3)
+                    equal_rows(&filled, &fresh, v, outcome_rows_state(&filled.rows, start[s].rest), i);
+            }
+        clock_case_release(&filled);
+        clock_case_release(&fresh);
+    }
+    table_file_close(f);
+    table_file_close(NULL);
+    assert_int_equal(table_file_size(NULL), 0);
+    assert_null(table_file_open(lib, in_folder("ship.tables"))); /* of other data */
+}
+
+/* What can be wrong with a file that was good: `at` a place from its beginning, or how much of it is left. */
+static void a_file_that_was_hurt_is_refused_whole_or_clock_by_clock(void **state)
+{
+    enum { HEAD = 8 + 3 * 8, ID = 64 }; /* magic, stamp, clocks, bytes; then the first clock's id and numbers */
+    static const struct {
+        const char *what;
+        long at;       /* < 0: nothing is written */
+        uint64_t value;
+        long cut;      /* bytes taken off the end */
+        bool opens;    /* then no clock is filled, and all are as they were */
+    } rows[] = {
+        {"another magic", 0, 1, 0, false},
+        {"another stamp", 8, 1, 0, false},
+        {"another length told", 24, 1, 0, false},
+        {"the end is missing", -1, 0, 1000, false},
+        {"a head is all there is", -1, 0, -HEAD, false},
+        {"no clock", 16, 0, 0, true},
+        {"the clock has another name", HEAD, 1, 0, true},
+        {"the clock is longer than the file", HEAD + ID, 1ull << 40, 0, true},
+        {"the clock is shorter than its head", HEAD + ID, 8, 0, true},
+        {"more states than bytes", HEAD + ID + 8, 1ull << 50, 0, true},
+        {"more rows than bytes", HEAD + ID + 16, 1ull << 30, 0, true},
+        {"more edges than bytes", HEAD + ID + 24, 1ull << 62, 0, true},
+        {"more soundings than bytes", HEAD + ID + 32, 1ull << 33, 0, true},
+        {"more notes than bytes", HEAD + ID + 40, UINT64_MAX, 0, true},
+        {"other let-offs", HEAD + ID + 56, 1, 0, true},
+        {"other variants", HEAD + ID + 64, 1, 0, true},
+        {"no table", HEAD + ID + 72, 0, 0, true},
+    };
+    (void)state;
+    struct err e = {0};
+    size_t length;
+    assert_true(table_file_write(ship, in_folder("good.tables"), NULL, &e));
+    char *good = text_read_file(in_folder("good.tables"), (size_t)1 << 30, &length, &e);
+    assert_non_null(good);
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        char *bytes = mem_copy_bytes(good, length);
+        size_t left = rows[i].cut < 0 ? (size_t)-rows[i].cut : length - (size_t)rows[i].cut;
+        if (rows[i].at >= 0)
+            memcpy(bytes + rows[i].at, &rows[i].value, sizeof rows[i].value);
+        assert_true(text_write_file(in_folder("hurt.tables"), bytes, left, &e));
+        mem_free(bytes);
+        struct table_file *f = table_file_open(ship, in_folder("hurt.tables"));
+        if ((f != NULL) != rows[i].opens)
+            fail_msg("%s: it is %s", rows[i].what, f ? "opened" : "refused");
+        struct clock_case k;
+        assert_true(clock_case_init(&k, ship, library_clock(ship, 0)));
+        size_t tables = k.tables, states = k.rows.states;
+        if (f && table_file_fill(f, &k))
+            fail_msg("%s: the clock is filled", rows[i].what);
+        assert_int_equal(k.tables, tables);
+        assert_int_equal(k.rows.states, states);
+        clock_case_release(&k);
+        table_file_close(f);
+    }
+    mem_free(good);
+    assert_null(table_file_open(ship, in_folder("no-such.tables")));
+    assert_int_equal(e.count, 0);
+    err_release(&e);
+}
+
+static void tables_of_own_data_are_kept_in_the_cache_once(void **state)
+{
+    (void)state;
+    struct err e = {0};
+    char path[1024];
+    setenv("LETOFF_TABLES", "", 1);
+    unsetenv("XDG_CACHE_HOME");
+    unsetenv("HOME");
+    assert_false(table_file_keep(ship, &e)); /* no place for them */
+    assert_int_equal(e.count, 1);
+    assert_int_equal(err_status(&e), EXIT_DEVICE);
+    err_release(&e);
+    e = (struct err){0};
+    setenv("HOME", folder, 1);
+    assert_false(table_file_kept(ship));
+    assert_true(table_file_place(ship, 3, path, sizeof path));
+    assert_string_equal(path, in_folder(".cache/letoff/letoff.tables"));
+    setenv("XDG_CACHE_HOME", in_folder("cache"), 1);
+    assert_true(table_file_keep(ship, &e));
+    assert_true(table_file_kept(ship));
+    assert_int_equal(access(in_folder("cache/letoff/letoff.tables"), R_OK), 0);
+    assert_true(table_file_keep(ship, &e)); /* they are there already */
+    assert_false(table_file_place(ship, 4, path, sizeof path));
+    assert_int_equal(e.count, 0);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_completed_clock_does_what_a_fresh_one_does),
-        cmocka_unit_test(a_file_that_is_cut_short_or_of_other_data_is_refused),
+        cmocka_unit_test(a_clock_filled_from_a_file_does_what_a_fresh_one_does),
+        cmocka_unit_test(a_file_that_was_hurt_is_refused_whole_or_clock_by_clock),
+        cmocka_unit_test(tables_of_own_data_are_kept_in_the_cache_once),
     };
-    return cmocka_run_group_tests(tests, load, unload);
+    return cmocka_run_group_tests(tests, open_ship, close_ship);
 }

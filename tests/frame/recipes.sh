@@ -7,7 +7,7 @@ cd "$(dirname "$0")/../.." || exit 1
 . tests/frame/checks.sh
 export XDG_DATA_HOME="$scratch/data" SDL_AUDIODRIVER=alsa ALSA_CONFIG_PATH=/nonexistent # what is played is not waited for
 own=$XDG_DATA_HOME/letoff/chimes
-mkdir -p "$own"
+mkdir -p "$own" "$XDG_DATA_HOME/letoff/sounds"
 
 section() { # TITLE: its text
     awk -v title="### $1" '$0 == title { on = 1; next } /^##/ { on = 0 } on' DEVELOPERS.md
@@ -60,6 +60,36 @@ YAML
         jq -e '[.events[] | select(.kind == "note")] | length == 12'
 }
 
+the_recipe_of_a_voice() {
+    block "To add a voice" >"$scratch/voices.yaml" && [ -s "$scratch/voices.yaml" ] || return 1
+    "$letoff" check "$scratch/voices.yaml" || return 1
+    cp "$scratch/voices.yaml" "$XDG_DATA_HOME/letoff/sounds/"
+    "$letoff" list voices | grep '^river-bell '
+}
+# A clock that sounds the new voice is another recording than the same with the old one.
+the_new_voice_is_played() {
+    for voice in bell-large river-bell; do
+        printf 'clocks:\n  - {id: with-%s, like: longcase-rack, name: With another bell, sounders: [{name: bell, voice: %s, pitch: A4}]}\n' \
+            "$voice" "$voice" >"$own/with-$voice.yaml"
+        "$letoff" check "$own/with-$voice.yaml" &&
+            "$letoff" play "with-$voice" --from 2:59 --to 3:01 --no-sound --out "$scratch/$voice.wav" || return 1
+    done
+    ! cmp -s "$scratch/bell-large.wav" "$scratch/river-bell.wav"
+}
+# Files and functions that the recipes name are there.
+what_the_recipes_name_is_there() {
+    for title in "add a mechanism" "add a word to the call sheet" "add a verb" "add a field or a kind of record to the journal" "add a screen" \
+        "add a part to the plate" "add a voice" "add a library" "add a fuzzed reader"; do
+        section "To $title" | grep -q '[^ ]' || echo "To $title: it says nothing"
+    done >"$scratch/wrong"
+    sed -n '/^## Recipes/,$p' DEVELOPERS.md | grep -oE '`[a-z_./A-Z-]*/?[a-z_-]+\.(c|h|sh|yaml|txt)`' | tr -d '`' | grep -v NAME | sort -u |
+        while read -r file; do
+            [ -e "$file" ] || find src tests chimes sounds -name "${file##*/}" | grep -q . || echo "$file: there is no such file"
+        done >>"$scratch/wrong"
+    cat "$scratch/wrong"
+    [ ! -s "$scratch/wrong" ]
+}
+
 check "the recipe of a clock can be followed" recipe clock clocks river-longcase
 check "the new clock strikes" the_new_clock_strikes
 check "the new clock is diagnosed" the_new_clock_is_diagnosed
@@ -67,4 +97,7 @@ check "the recipe of a tune can be followed" recipe tune tunes river-longcase
 check "the new tune is played" the_new_tune_is_played
 check "the recipe of a fault can be followed" recipe fault faults longcase-rack
 check "the new fault is found" the_new_fault_is_found
+check "the recipe of a voice can be followed" the_recipe_of_a_voice
+check "the new voice is played" the_new_voice_is_played
+check "what the recipes name is there" what_the_recipes_name_is_there
 ends_checks

@@ -187,6 +187,33 @@ static void a_long_text_message_is_pasted_whole(void **state)
     assert_string_equal(text_cstr(&s.text), long_text);
 }
 
+static void a_field_takes_so_many_bytes_and_not_half_a_character_more(void **state)
+{
+    char text[UI_FIELD_MOST + 200];
+    (void)state;
+    memset(text, 'x', sizeof text);
+    text[UI_FIELD_MOST - 3] = 0;
+    click(220, 20);
+    s.clip = mem_copy_text(text);
+    key('v', UI_CTRL);
+    type("\xc3\xa9");
+    assert_int_equal(s.text.length, UI_FIELD_MOST - 1);
+    type("\xc3\xa9"); /* of two bytes, and there is room for one */
+    assert_int_equal(s.text.length, UI_FIELD_MOST - 1);
+    type("y");
+    assert_int_equal(s.text.length, UI_FIELD_MOST);
+    type("z");
+    key('v', UI_CTRL);
+    assert_int_equal(s.text.length, UI_FIELD_MOST);
+    assert_true(text_cstr(&s.text)[UI_FIELD_MOST - 1] == 'y');
+    key(UI_BACKSPACE, 0);
+    type("z");
+    assert_true(text_cstr(&s.text)[UI_FIELD_MOST - 1] == 'z');
+    key('a', UI_CTRL); /* what is chosen makes room */
+    type("new");
+    assert_string_equal(text_cstr(&s.text), "new");
+}
+
 static void letters_belong_to_a_field_that_has_the_focus(void **state)
 {
     (void)state;
@@ -209,6 +236,7 @@ int main(void)
         T(tab_walks_and_enter_presses), T(focus_by_keyboard_is_seen_and_has_no_accent),
         T(a_field_takes_utf8_moves_by_characters_and_erases_them_whole),
         T(selecting_copying_and_pasting_work), T(a_long_text_message_is_pasted_whole),
+        T(a_field_takes_so_many_bytes_and_not_half_a_character_more),
         T(letters_belong_to_a_field_that_has_the_focus),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -419,17 +419,17 @@ static void add_surroundings(struct pcm *p, const struct stranger_way *w, struct
     if (w->room_s > 0)
         room(p, w->room_s, r);
     double rms = loudest(p);
-    if (w->talk_db)
+    if (w->talk_db != 0)
         talk(p, rms * pow(10, w->talk_db / 20), r);
-    if (w->music_db)
+    if (w->music_db != 0)
         music(p, rms * pow(10, w->music_db / 20), r);
-    if (w->tick_db)
+    if (w->tick_db != 0)
         ticks(p, rms * pow(10, w->tick_db / 20), r);
-    if (w->thump_db)
+    if (w->thump_db != 0)
         thumps(p, rms * pow(10, w->thump_db / 20), r);
-    if (w->hum_db)
+    if (w->hum_db != 0)
         hum(p, rms * pow(10, w->hum_db / 20));
-    if (w->noise_db)
+    if (w->noise_db != 0)
         pink(p, rms * pow(10, w->noise_db / 20), r);
 }
 
@@ -437,11 +437,11 @@ static void record(struct pcm *p, const struct stranger_way *w)
 {
     float peak = pcm_peak(p);
     pcm_scale(p, peak > 0 ? 0.8f / peak : 1);
-    if (w->drop_db)
+    if (w->drop_db != 0)
         drop(p, w->drop_db);
     if (w->pumping)
         pump(p);
-    if (w->level_db)
+    if (w->level_db != 0)
         pcm_scale(p, (float)pow(10, w->level_db / 20));
     float most = w->clip > 0 ? pcm_peak(p) * (float)w->clip : 0.98f;
     for (size_t i = 0; i < p->frames; i++) {

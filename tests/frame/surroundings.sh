@@ -26,6 +26,31 @@ same_numbers_in_a_comma_locale() {
         cmp "$scratch/plain.json" "$scratch/comma.json" && grep -q '"t_s":60\.' "$scratch/plain.json"
 }
 
+# The same answers to the byte where numbers are written with a comma, and where the locale is none.
+same_answers_in_every_locale() {
+    printf 'clock: longcase-rack\nheard: [{at: "3:00", strike: 2, interval_s: 1.7}]\n' >"$scratch/call.yaml"
+    while read -r row; do
+        for locale in C de_DE.UTF-8 xx_YY; do
+            # shellcheck disable=SC2086  # words on purpose
+            LOCPATH=$locales LC_ALL=$locale "$letoff" $row >"$scratch/said-$locale" 2>&1
+        done
+        [ -s "$scratch/said-C" ] && cmp "$scratch/said-C" "$scratch/said-de_DE.UTF-8" && cmp "$scratch/said-C" "$scratch/said-xx_YY" ||
+            { echo "letoff $row"; return 1; }
+    done <<ROWS
+find $scratch/call.yaml --json
+find $scratch/call.yaml --sheet
+find --sheet --story "a second and a half between the blows, strikes 3 at 2"
+resync longcase-rack --hands 3:10 --struck 5 --json
+chart longcase-rack --json
+list voices --json
+list clocks --json
+listen --taps 0,1.7,3.4 --clock longcase-rack --at 3:00 --json
+listen --taps 0,1.7,drei --clock longcase-rack
+check tests/fuzz/corpus/yaml/every-kind-wrong.yaml chimes/longcase.yaml
+drill --seed 4 --kind time --rounds 1 --answers /dev/null
+ROWS
+}
+
 runs_in_a_read_only_home() {
     mkdir -p "$scratch/home" && chmod 555 "$scratch/home" || return 1
     HOME=$scratch/home "$letoff" list clocks && HOME=$scratch/home "$letoff" check chimes/longcase.yaml
@@ -119,6 +144,7 @@ check "it runs without any variable" env -i "$letoff" list clocks
 check "it finds its data from another folder" sh -c "cd / && '$letoff' list clocks | grep -q longcase-rack"
 check "a missing sound card is one line, and it goes on" one_line_about_the_missing_sound
 check "a comma locale changes no number" same_numbers_in_a_comma_locale
+check "every verb answers alike in every locale" same_answers_in_every_locale
 check "a full disk is status 3" fails 3 full_output
 check "a closed output is status 3" fails 3 closed_output
 check "a closed input does not matter" closed_input

@@ -1,5 +1,6 @@
 #include "diagnose/words.h"
 
+#include <stdint.h>
 #include <string.h>
 
 #include "mem.h"
@@ -7,6 +8,7 @@
 #include "yaml_map.h"
 
 #define WORDS_MOST 4000
+#define WORD_SLOTS 8192 /* more than WORD_KINDS times WORDS_PER_KIND */
 
 struct words {
     struct yaml_tree *tree; /* owns all strings */
@@ -14,6 +16,7 @@ struct words {
     size_t count, room;
     const struct word **of[WORD_KINDS];
     size_t of_count[WORD_KINDS], of_room[WORD_KINDS];
+    const struct word *slot[WORD_SLOTS]; /* by hash of kind and id: callers' words are asked for often */
 };
 
 static const struct yaml_word kind_words[] = {
@@ -167,6 +170,22 @@ static bool read_row(struct words *ws, const struct yaml_node *node, struct err 
     return true;
 }
 
+static size_t slot_of(enum word_kind kind, const char *id)
+{
+    uint32_t h = 2166136261u + (uint32_t)kind; /* FNV-1a, 32 bits */
+    for (; *id; id++)
+        h = (h ^ (uint8_t)*id) * 16777619u;
+    return (h ^ (h >> 15)) % WORD_SLOTS;
+}
+
+static void list_word(struct words *ws, enum word_kind kind, const struct word *w)
+{
+    size_t at = slot_of(kind, w->id);
+    while (ws->slot[at])
+        at = (at + 1) % WORD_SLOTS;
+    ws->slot[at] = w;
+}
+
 /* Number the words within their kinds; only now are their addresses final. */
 static bool number_words(struct words *ws, const struct yaml_node *list, struct err *e)
 {
@@ -187,6 +206,7 @@ static bool number_words(struct words *ws, const struct yaml_node *list, struct 
             ws->of[k][n] = w;
             w->ordinal[k] = (int)n;
             ws->of_count[k] = n + 1;
+            list_word(ws, (enum word_kind)k, w);
         }
     }
     for (size_t i = 0; i < ws->count; i++)
@@ -262,9 +282,10 @@ const struct word *words_at(const struct words *w, enum word_kind kind, size_t o
 
 const struct word *words_find(const struct words *w, enum word_kind kind, const char *id)
 {
-    for (size_t i = 0; i < w->of_count[kind]; i++)
-        if (!strcmp(w->of[kind][i]->id, id))
-            return w->of[kind][i];
+    size_t at = slot_of(kind, id);
+    for (const struct word *word; (word = w->slot[at]); at = (at + 1) % WORD_SLOTS)
+        if (word->kinds & 1u << kind && !strcmp(word->id, id))
+            return word;
     return NULL;
 }
 

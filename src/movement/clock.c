@@ -101,7 +101,7 @@ int train_entry_at(const struct clock *c, const struct train *t, int work_min)
 {
     int passed = 0; /* lobes that move the wheel on between the phase and this minute */
     int ahead = wrap(work_min - t->entry_phase_min, c->cycle_min);
-    for (int m = 0; m < ahead; m++) {
+    for (int m = 0; m < ahead; m += clock_next_lobe(c, t->entry_phase_min + m)) {
         int lobe = clock_lobe_at(c, t->entry_phase_min + m);
         passed += lobe >= 0 && t->use[lobe].read == READ_COUNT;
     }

@@ -22,10 +22,12 @@ int count_due(const struct clock *c, const struct train *t, int work_min)
     int span = (work_min - t->entry_phase_min) % 1440;
     if (span < 0)
         span += 1440;
-    for (int i = 0; i < span; i++, m = (m + 1) % 1440) {
-        int lobe = clock_lobe_at(c, m);
+    for (int i = 0; i < span;) {
+        int lobe = clock_lobe_at(c, m), ahead = clock_next_lobe(c, m);
         if (lobe >= 0 && t->use[lobe].read == READ_COUNT)
             n++;
+        i += ahead;
+        m = (m + ahead) % 1440;
     }
     return t->entries ? n % t->entries : 0;
 }

@@ -20,10 +20,13 @@ static bool held_by_night(const struct clock *c, int min)
 static int next_use(const struct clock *c, enum event_train role, int work_min)
 {
     const struct train *t = &c->train[role];
-    for (int step = 0, m = work_min; step < 1440; step++, m = (m + 1) % 1440) {
-        int lobe = clock_lobe_at(c, m);
+    int m = work_min;
+    for (int step = 0; step < 1440;) {
+        int lobe = clock_lobe_at(c, m), ahead = clock_next_lobe(c, m);
         if (lobe >= 0 && t->use[lobe].read != READ_NOTHING && !held_by_night(c, m))
             return m;
+        step += ahead;
+        m = (m + ahead) % 1440;
     }
     return -1;
 }

@@ -9,7 +9,6 @@
 #include <time.h>
 #include "mem.h"
 
-#define CASES_MOST 400
 
 static int by_name(const void *a, const void *b)
 {
@@ -85,15 +84,17 @@ static struct score score_of(json_t *answer, const char *which, const struct bel
     return s;
 }
 
-static void add_score(struct case_totals *t, struct score class, struct score part)
+void case_totals_add(struct case_totals *t, struct case_score s)
 {
+    if (t->cases < CASES_MOST)
+        t->score[t->cases] = s;
     t->cases++;
-    t->class_first += class.rank == 1;
-    t->class_three += class.rank && class.rank <= 3;
-    t->part_first += part.rank == 1;
-    t->part_three += part.rank && part.rank <= 3;
-    t->log_class += log(fmax(class.p, 1e-4));
-    t->log_part += log(fmax(part.p, 1e-4));
+    t->class_first += s.class_rank == 1;
+    t->class_three += s.class_rank && s.class_rank <= 3;
+    t->part_first += s.part_rank == 1;
+    t->part_three += s.part_rank && s.part_rank <= 3;
+    t->log_class += s.log_class;
+    t->log_part += s.log_part;
 }
 
 static void print_case(const char *id, const struct belief *b, json_t *answer, struct case_totals *t,
@@ -103,7 +104,7 @@ static void print_case(const char *id, const struct belief *b, json_t *answer, s
     if (answer) {
         c = score_of(answer, "class", b->by_class, b->classes);
         p = score_of(answer, "part", b->by_part, b->parts);
-        add_score(t, c, p);
+        case_totals_add(t, (struct case_score){c.rank, p.rank, log(fmax(c.p, 1e-4)), log(fmax(p.p, 1e-4))});
     }
     if (t->quiet)
         return;

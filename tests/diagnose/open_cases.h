@@ -10,12 +10,22 @@
 
 #include "diagnose/belief.h"
 
+#define CASES_MOST 400
+
+/* How one case came out: rank 0 is not among the answers; logs of the chance given to what is accepted. */
+struct case_score {
+    int class_rank, part_rank;
+    double log_class, log_part;
+};
+
 struct case_totals {
     int cases, class_first, class_three, part_first, part_three;
     double log_class, log_part;
+    struct case_score score[CASES_MOST];  /* by case, as summed up */
     bool quiet;                           /* in: sum up only */
     const struct belief_options *options; /* in: how they are weighed; NULL as shipped */
 };
+void case_totals_add(struct case_totals *t, struct case_score s);
 void case_totals_print(const struct case_totals *t);
 /* Print one line a case and the sums (unless t->quiet); only cases with `only` in their name (NULL = all).  Returns
  * how many could not be read. */

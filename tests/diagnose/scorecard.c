@@ -3,10 +3,13 @@
  *     scorecard [tests/cases] [words]
  *     scorecard --perturb [constant]
  *
- * --perturb: the cases as they are, then each constant of the caller's ear and of the priors a quarter
- * less and a quarter more (or those with that in their name), so that it shows whether a result
- * hangs on any one of them.
+ * --perturb: the cases as they are, then each constant of the caller's ear and of the priors halved and
+ * doubled (or those with that in their name), so that it shows whether a result hangs on any one of
+ * them.  All of them may have been set with these cases in view, so at the end stands what is left
+ * when that is undone: each case is scored with the setting that does best on all the others
+ * (leave-one-out; best is the largest sum of logs of the chances given to an accepted class and part).
  */
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 #include "open_cases.h"
@@ -29,47 +32,78 @@ static const struct {
     {"pace_spread", offsetof(struct ear_model, pace_spread)},
 };
 
+#define SETTINGS_MOST 64
+#define CHANCE_MOST 0.95 /* a chance that is doubled stays one */
+
 struct scorer {
     struct finder *finder;
     const struct words *words;
+    struct case_totals setting[SETTINGS_MOST];
+    int settings, failed;
 };
 
 /* One line: the constant, how much of it, and what the cases come to. */
-static int score_with(const struct scorer *s, const char *name, double times,
-                      const struct belief_options *o)
+static void score_with(struct scorer *s, const char *name, double times, const struct belief_options *o)
 {
-    struct case_totals t = {.quiet = true, .options = o};
-    int failed = open_cases_run(s->finder, s->words, "tests/cases", NULL, &t);
-    printf("%-14s x %.2f  ", name, times);
-    case_totals_print(&t);
+    struct case_totals *t = &s->setting[s->settings++];
+    *t = (struct case_totals){.quiet = true, .options = o};
+    s->failed += open_cases_run(s->finder, s->words, "tests/cases", NULL, t);
+    printf("%-14s x %.1f  ", name, times);
+    case_totals_print(t);
     fflush(stdout);
-    return failed;
 }
 
-static int perturb_by(const struct scorer *s, const char *only, double times)
+static void perturb_by(struct scorer *s, const char *only, double times)
 {
     struct belief_options prior = {.prior_none = PRIOR_NONE * times};
-    int failed = 0;
     for (size_t i = 0; i < sizeof ear_constants / sizeof *ear_constants; i++) {
         struct ear_model ear = ear_usual;
         struct belief_options o = {.ear = &ear};
-        *(double *)(void *)((char *)&ear + ear_constants[i].at) *= times;
+        double *at = (double *)(void *)((char *)&ear + ear_constants[i].at);
+        *at = *at < 1 ? fmin(*at * times, CHANCE_MOST) : *at * times;
         if (!only || strstr(ear_constants[i].name, only))
-            failed += score_with(s, ear_constants[i].name, times, &o);
+            score_with(s, ear_constants[i].name, times, &o);
     }
     if (!only || strstr("prior_none", only))
-        failed += score_with(s, "prior_none", times, &prior);
+        score_with(s, "prior_none", times, &prior);
     prior = (struct belief_options){.prior_unknown = PRIOR_UNKNOWN * times};
     if (!only || strstr("prior_unknown", only))
-        failed += score_with(s, "prior_unknown", times, &prior);
-    return failed;
+        score_with(s, "prior_unknown", times, &prior);
 }
 
-static int perturb(const struct scorer *s, const char *only)
+/* The setting that does best on all cases but one. */
+static int best_without(const struct scorer *s, int left_out)
 {
-    int failed = score_with(s, "as it is", 1, NULL);
-    failed += perturb_by(s, only, 0.75);
-    return failed + perturb_by(s, only, 1.25);
+    int best = 0;
+    double most = -INFINITY;
+    for (int i = 0; i < s->settings; i++) {
+        const struct case_totals *t = &s->setting[i];
+        const struct case_score *out = &t->score[left_out];
+        double sum = t->log_class + t->log_part - out->log_class - out->log_part;
+        if (sum > most) {
+            most = sum;
+            best = i;
+        }
+    }
+    return best;
+}
+
+static void leave_one_out(const struct scorer *s)
+{
+    struct case_totals t = {0};
+    for (int i = 0; i < s->setting[0].cases; i++)
+        case_totals_add(&t, s->setting[best_without(s, i)].score[i]);
+    printf("%-14s        ", "leave-one-out");
+    case_totals_print(&t);
+}
+
+static int perturb(struct scorer *s, const char *only)
+{
+    score_with(s, "as it is", 1, NULL);
+    perturb_by(s, only, 0.5);
+    perturb_by(s, only, 2);
+    leave_one_out(s);
+    return s->failed;
 }
 
 int main(int argc, char **argv)
@@ -83,7 +117,9 @@ int main(int argc, char **argv)
     err_print(&e, stderr);
     if (!lib || !words)
         return err_status(&e);
-    struct scorer s = {finder_new(lib), words};
+    static struct scorer s;
+    s.finder = finder_new(lib);
+    s.words = words;
     struct case_totals t = {0};
     int failed =
         perturbed ? perturb(&s, only) : open_cases_run(s.finder, words, folder, only, &t);

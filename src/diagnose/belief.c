@@ -247,7 +247,9 @@ struct gathering {
     double least, done;         /* follow those whose bound is above `least` and not above `done` */
     double unknown;             /* joint weight of the unknown cause */
     double omit;                /* most that one belief may give up, as a share of everything */
-    double untried;             /* what pairs that were not tried may come to, about */
+    double each;                /* share of everything for which one hypothesis may be given up */
+    bool pairing;               /* of pairs, those that come to no more are not held either */
+    double untried, about;      /* bounds of pairs that were not tried, summed; what they may come to */
     bool heard_only;            /* a first look, at the rows alone */
     double *tilt;               /* by fault of the library: what the history does to it */
     const struct sheet *sheet;
@@ -451,7 +453,7 @@ static void weigh_variants(const struct gathering *g, const struct library *lib,
 static size_t gather_company(struct gathering *g, size_t clock, struct clock_case *k, const double *weight,
                              struct company *c)
 {
-    double allowed = g->omit / 20 * (g->total + g->unknown) / fmax(1, g->count);
+    double allowed = g->each * (g->total + g->unknown);
     size_t n = 0;
     for (size_t i = 0; i < k->variants - k->pairs; i++) {
         const struct variant *v = &k->variant[i];
@@ -482,13 +484,15 @@ static void follow_all(struct finder *f, struct gathering *g, struct plans *plan
         while (last < n && by_company(&c[first], &c[last]) == 0)
             last++;
         for (size_t i = first; i < last; i++) /* what is known by now raises the bound */
-            c[i].bound = fmax(c[i].bound, g->omit / 20 * (g->total + g->unknown) / g->count / c[i].weight);
+            c[i].bound = fmax(c[i].bound, g->each * (g->total + g->unknown) / c[i].weight);
         follow_company(plans, c + first, last - first, &f->space);
         for (size_t i = first; i < last; i++) {
             g->lost += c[i].weight * c[i].dropped;
             if (g->bound && c[i].begun)
                 recall_set(&g->bound[c[i].variant], c[i].chance + c[i].dropped);
-            if (c[i].chance > 0)
+            if (g->pairing && c[i].chance <= c[i].bound)
+                g->lost += c[i].weight * c[i].chance;
+            else if (c[i].chance > 0)
                 hold(g, plans->kase, c[i].variant, c[i].weight * c[i].chance, c[i].chance);
         }
     }
@@ -522,59 +526,144 @@ static void look_at_clock(struct finder *f, struct gathering *g, const struct sh
 
 /* ---- pairs ---- */
 
-static void pair_up(struct finder *f, struct gathering *g, const struct sheet *sheet,
-                    struct clock_case *k, double clock_weight, const struct belief_options *o,
-                    size_t helds)
-{
-    struct pair_choice *choice = mem_alloc(PAIRS_MOST * sizeof *choice);
-    size_t pairs = pairs_choose(g->out->held, helds, k, choice);
-    struct company *c = mem_alloc((pairs + 1) * sizeof *c);
+#define PAIRS_BATCH 128
+
+/* Trying the pairs of one clock. */
+struct pairing {
     struct plans plans;
-    double all = 0, taken = 0;
-    plans_init(&plans, sheet, k, o->ear);
-    for (size_t i = 1; i < k->variants - k->pairs; i++)
-        all += k->variant[i].share;
+    double times; /* weight of a pair for the product of its members' weights: the clock counts once */
+    double left;  /* what those not tried weigh */
+    size_t walks, begun; /* may be walked; were walked before */
+};
+
+static bool tired(const struct pairing *p)
+{
+    return p->plans.kase->rows.branches - p->begun >= p->walks;
+}
+
+static void follow_pairs(struct finder *f, struct gathering *g, struct pairing *p, const struct pair_choice *choice,
+                         size_t pairs)
+{
+    struct clock_case *k = p->plans.kase;
+    struct company *c = mem_alloc((pairs + 1) * sizeof *c);
     for (size_t i = 0; i < pairs; i++) {
-        /* weights of the singles carry clock, share and tilt each; the clock counts once */
-        double weight = choice[i].weight / clock_weight * BELIEF_SECOND;
+        double weight = choice[i].weight * p->times;
         double share = k->variant[choice[i].a].share * k->variant[choice[i].b].share;
-        size_t v = clock_case_pair(k, choice[i].a, choice[i].b, share);
-        const struct variant *p = &k->variant[v];
-        taken += share;
-        c[i] = (struct company){.variant = v,
+        size_t n = clock_case_pair(k, choice[i].a, choice[i].b, share);
+        const struct variant *v = &k->variant[n];
+        p->left -= weight;
+        c[i] = (struct company){.variant = n,
                                 .weight = weight,
-                                .bound = g->omit / 20 * (g->total + g->unknown) / g->count / weight,
-                                .minute_off = p->minute_off,
-                                .hour_off = p->hour_off,
-                                .late = clock_case_late(k, v),
-                                .start = p->start,
-                                .start_only = p->start_only,
-                                .acts = p->acts};
+                                .bound = g->each * (g->total + g->unknown) / weight,
+                                .minute_off = v->minute_off,
+                                .hour_off = v->hour_off,
+                                .late = clock_case_late(k, n),
+                                .start = v->start,
+                                .start_only = v->start_only,
+                                .acts = v->acts};
     }
-    double before = g->total;
-    follow_all(f, g, &plans, c, pairs);
-    /* pairs not tried: their prior at the mean chance of those tried */
-    if (taken > 0)
-        g->untried += fmax(0, all * all / 2 - taken) / taken * (g->total - before) * BELIEF_UNTRIED;
+    follow_all(f, g, &p->plans, c, pairs);
     g->out->hypotheses += pairs;
-    plans_release(&plans);
+    g->out->pairs_tried += pairs;
     mem_free(c);
-    mem_free(choice);
+}
+
+/* Only pairs that are held stay variants of the clock. */
+static void keep_held_pairs(struct gathering *g, struct clock_case *k, size_t from, size_t helds)
+{
+    size_t pairs = k->variants - from, *now = mem_alloc((pairs + 1) * sizeof *now);
+    bool *keep = mem_alloc((pairs + 1) * sizeof *keep);
+    struct held *held = g->out->held;
+    for (size_t i = helds; i < g->out->helds; i++)
+        if (held[i].variant >= from)
+            keep[held[i].variant - from] = true;
+    clock_case_keep_pairs(k, from, keep, now);
+    for (size_t i = helds; i < g->out->helds; i++)
+        if (held[i].variant >= from)
+            held[i].variant = now[held[i].variant - from];
+    mem_free(keep);
+    mem_free(now);
+}
+
+/* False when it is enough. */
+static bool try_pairs(struct finder *f, struct gathering *g, struct pairing *p, const struct pair_choice *choice,
+                      size_t pairs)
+{
+    struct clock_case *k = p->plans.kase;
+    for (size_t i = 0; i < pairs && (!i || !tired(p)); i += PAIRS_BATCH) { /* one batch in any case */
+        size_t from = k->variants, helds = g->out->helds, n = pairs - i < PAIRS_BATCH ? pairs - i : PAIRS_BATCH;
+        follow_pairs(f, g, p, choice + i, n);
+        keep_held_pairs(g, k, from, helds);
+    }
+    return !tired(p) && p->left > g->omit / 2 * (g->total + g->unknown);
+}
+
+/* Pairs by weight, until all are tried or it is enough.  What is left is taken to explain as much for its
+ * weight as these did. */
+static void try_by_weight(struct finder *f, struct gathering *g, struct pairing *p, struct pair_order *order)
+{
+    struct pair_choice choice[PAIRS_BATCH];
+    double left = p->left, total = g->total;
+    bool more = true, enough;
+    do {
+        size_t n = 0;
+        while (n < PAIRS_BATCH && (more = pair_order_next(order, &choice[n])))
+            n++;
+        enough = !try_pairs(f, g, p, choice, n);
+    } while (more && !enough);
+    p->left = more ? fmax(0, p->left) : 0;
+    g->about += left > p->left ? (g->total - total) * p->left / (left - p->left) : p->left;
+    g->untried += p->left;
+}
+
+/* First those that promise to explain the report, then all by weight. */
+static void pair_up(struct finder *f, struct gathering *g, struct pairing *p, const double *weight, size_t helds)
+{
+    const struct clock_case *k = p->plans.kase;
+    struct pair_choice *first = mem_alloc(PAIRS_MOST * sizeof *first);
+    size_t firsts = pairs_choose(g->out->held, helds, k, first), all = (k->variants - k->pairs) * (k->variants - k->pairs) / 2;
+    size_t tried = g->out->pairs_tried;
+    p->left = p->times * pairs_weight(k, weight);
+    p->begun = k->rows.branches;
+    g->each = g->omit / 4 / fmax(1, fmin((double)all, 2 * (double)p->walks));
+    g->pairing = true;
+    try_pairs(f, g, p, first, firsts);
+    tried = g->out->pairs_tried - tried;
+    p->walks *= 2; /* the half for each */
+    struct pair_order *order = pair_order_new(k, weight, first, tried);
+    try_by_weight(f, g, p, order);
+    pair_order_free(order);
+    mem_free(first);
+}
+
+static void pair_up_clock(struct finder *f, struct gathering *g, const struct sheet *sheet, struct clock_case *k,
+                          double clock_weight, double walks, const struct belief_options *o, size_t helds)
+{
+    struct pairing p = {.times = BELIEF_SECOND / clock_weight, .walks = (size_t)walks / 2};
+    double *weight = mem_alloc((k->variants - k->pairs) * sizeof *weight);
+    weigh_variants(g, f->lib, k, clock_weight, o, weight);
+    plans_init(&p.plans, sheet, k, o->ear);
+    pair_up(f, g, &p, weight, helds);
+    plans_release(&p.plans);
+    mem_free(weight);
 }
 
 static void look_at_pairs(struct finder *f, struct gathering *g, const struct sheet *sheet,
                           const double *clock_weight, const struct belief_options *o)
 {
     size_t helds = g->out->helds;
+    double *mass = mem_alloc((f->count + 1) * sizeof *mass), wanted = 0;
+    double walks = (double)(o->pair_walks ? o->pair_walks : BELIEF_PAIR_WALKS), singles = g->total;
+    for (size_t h = 0; h < helds; h++)
+        mass[g->out->held[h].kase - f->kase] += g->out->held[h].p;
     for (size_t i = 0; i < f->count; i++) {
-        double mass = 0;
-        if (!f->made[i] || !f->fit[i])
-            continue;
-        for (size_t h = 0; h < helds; h++)
-            mass += g->out->held[h].kase == &f->kase[i] ? g->out->held[h].p : 0;
-        if (mass > BELIEF_PAIR_CLOCK * g->total)
-            pair_up(f, g, sheet, &f->kase[i], clock_weight[i], o, helds);
+        mass[i] = mass[i] > BELIEF_PAIR_CLOCK * singles ? mass[i] : 0;
+        wanted += mass[i];
     }
+    for (size_t i = 0; i < f->count; i++)
+        if (mass[i] > 0)
+            pair_up_clock(f, g, sheet, &f->kase[i], clock_weight[i], walks * mass[i] / wanted, o, helds);
+    mem_free(mass);
 }
 
 /* ---- marginals ---- */
@@ -666,6 +755,7 @@ static void sum_up(struct finder *f, struct gathering *g)
     double all = g->total + g->unknown;
     b->omitted = all + g->lost > 0 ? g->lost / (all + g->lost) : 0;
     b->pairs_untried = all > 0 ? g->untried / (all + g->untried) : 0;
+    b->pairs_about = all > 0 ? g->about / (all + g->about) : 0;
     b->evidence = log(all);
     for (size_t i = 0; i < b->helds; i++)
         b->held[i].p /= all;
@@ -809,6 +899,7 @@ static void set_least(struct gathering *g, const struct octaves *t, double budge
     g->count = 0;
     for (int i = 0; i < o; i++)
         g->count += t->count[i];
+    g->each = g->omit / 20 / fmax(1, g->count);
 }
 
 #define TELLING 1
@@ -979,6 +1070,9 @@ void belief_mix(struct belief *b, const struct belief *other, double share)
     for (size_t i = b->helds; i-- > 0;)
         b->cause[b->held[i].cause].best = i;
     b->omitted += other->omitted;
+    b->pairs_untried += share * (other->pairs_untried - b->pairs_untried);
+    b->pairs_about += share * (other->pairs_about - b->pairs_about);
+    b->pairs_tried += other->pairs_tried;
 }
 
 const struct belief_cause *belief_cause_of(const struct belief *b, const char *id)

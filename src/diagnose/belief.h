@@ -22,13 +22,15 @@
 
 #define BELIEF_OMIT 5e-5 /* most that may be given up, as a share of everything */
 
-/* Pairs of faults (pairs.h chooses them) are tried on every clock with a twentieth of the belief; a
- * second fault is there with odds BELIEF_SECOND of its prior.  What the pairs not tried may come to is
- * estimated (their prior times the mean chance of those tried, a tenth of it because the likeliest
- * were tried first) and given as pairs_untried; it is no bound. */
+/* Pairs of faults (pairs.h puts them in order) are tried on every clock with a twentieth of the belief; a
+ * second fault is there with odds BELIEF_SECOND of its prior.  Trying ends when what is left can come to no
+ * more than half of BELIEF_OMIT, or when BELIEF_PAIR_WALKS let-offs were walked anew (most of a second's work;
+ * the clocks share them as they share the belief).  What the pairs left out come to at most is
+ * pairs_untried; what they come to if they explain as much, weight for weight, as those that were tried
+ * for their weight alone is pairs_about. */
 #define BELIEF_SECOND 0.3
 #define BELIEF_PAIR_CLOCK 0.05
-#define BELIEF_UNTRIED 0.1
+#define BELIEF_PAIR_WALKS 250000
 #define BELIEF_PAIRED 8
 
 /* What a finder keeps of the clocks may come to so many bytes between two beliefs: the clock not thought
@@ -52,6 +54,7 @@ void finder_keep(struct finder *f, size_t bytes);               /* another limit
 struct belief_options {
     bool pairs;               /* two faults at once too; a belief with pairs is good for the next
                                  BELIEF_PAIRED ones with pairs from the same finder */
+    size_t pair_walks;        /* 0 = BELIEF_PAIR_WALKS */
     const struct ear_model *ear; /* NULL = ear_usual */
     double prior_none, prior_unknown; /* 0 = the usual ones */
     /* What a shop has learned: the prior of a fault on a clock is multiplied by this.  NULL = 1. */
@@ -95,7 +98,9 @@ struct belief {
     struct held *held;        /* likeliest first */
     size_t helds;
     double omitted;           /* bound on what was given up */
-    double pairs_untried;     /* about what the pairs not tried may come to, 0 without pairs */
+    size_t pairs_tried;
+    double pairs_untried, pairs_about; /* what those not tried come to at most, and about, on the
+                                          clocks on which pairs were thought of; 0 without pairs */
     double evidence;          /* log of the probability of the report over all hypotheses */
     size_t hypotheses;        /* looked at */
     /* kept from the options for what is worked out later; must live as long */

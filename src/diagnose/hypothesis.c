@@ -99,6 +99,8 @@ void clock_case_release(struct clock_case *k)
         outcome_table_release(&k->table[i]);
     mem_free(k->table);
     mem_free(k->variant);
+    mem_free(k->pair_slot);
+    mem_free(k->beside);
     mem_free(k->due);
     habit_book_free(k->book);
     outcome_rows_release(&k->rows);
@@ -164,39 +166,146 @@ int clock_case_late(struct clock_case *k, size_t variant)
     return v->late;
 }
 
+/* ---- pairs ---- */
+
+/* Where the pair is or may be put in the list of pairs; there must be room. */
+static size_t pair_place(const struct clock_case *k, size_t a, size_t b)
+{
+    uint64_t h = ((uint64_t)a << 32 | b) * 0x9e3779b97f4a7c15ull;
+    size_t at = (size_t)(h >> 33) & (k->pair_slots - 1);
+    while (k->pair_slot[at]) {
+        const struct variant *v = &k->variant[k->pair_slot[at] - 1];
+        if (v->one == a && v->two == b)
+            break;
+        at = (at + 1) & (k->pair_slots - 1);
+    }
+    return at;
+}
+
+static void list_pairs(struct clock_case *k, size_t slots)
+{
+    mem_free(k->pair_slot);
+    k->pair_slots = slots;
+    k->pair_slot = mem_alloc(slots * sizeof *k->pair_slot);
+    for (size_t i = k->variants - k->pairs; i < k->variants; i++)
+        k->pair_slot[pair_place(k, k->variant[i].one, k->variant[i].two)] = (uint32_t)i + 1;
+}
+
+/* A table of the changes of one variant, like its own but good for all states: its own holds only those
+ * that the fault by itself can come to. */
+static size_t table_beside(struct clock_case *k, size_t variant)
+{
+    if (!k->beside)
+        k->beside = mem_alloc((k->variants - k->pairs) * sizeof *k->beside);
+    if (!k->beside[variant]) {
+        const struct outcome_table *own = &k->table[k->variant[variant].table];
+        k->table = mem_grow(k->table, &k->table_room, k->tables + 1, sizeof *k->table);
+        k->rows.sound = &k->table[0];
+        own = &k->table[k->variant[variant].table];
+        outcome_table_init(&k->table[k->tables++], &k->rows, own->change, own->changes);
+        k->beside[variant] = (uint32_t)k->tables;
+    }
+    return k->beside[variant] - 1;
+}
+
+/* Beside hands that stand wrong, or a count out of step, a works acts as it does alone, wherever it is
+ * then found. */
+static size_t acts_of_pair(struct clock_case *k, size_t a, size_t b, size_t own)
+{
+    bool plain_a = outcome_table_plain(&k->table[k->variant[a].table]);
+    bool plain_b = outcome_table_plain(&k->table[k->variant[b].table]);
+    if (plain_a && plain_b)
+        return k->variant[0].table;
+    return plain_a ? table_beside(k, b) : plain_b ? table_beside(k, a) : own;
+}
+
+static size_t join_changes(const struct clock_case *k, size_t a, size_t b, struct change change[OUTCOME_CHANGES])
+{
+    const size_t part[] = {a, b};
+    size_t n = 0;
+    for (size_t p = 0; p < 2; p++) {
+        const struct outcome_table *t = &k->table[k->variant[part[p]].table];
+        for (size_t i = 0; i < t->changes && n < OUTCOME_CHANGES; i++)
+            change[n++] = t->change[i];
+    }
+    return n;
+}
+
 size_t clock_case_pair(struct clock_case *k, size_t a, size_t b, double share)
 {
-    for (size_t i = k->variants - k->pairs; i < k->variants; i++)
-        if (k->variant[i].one == a && k->variant[i].two == b)
-            return i;
-    const struct outcome_table *one = &k->table[k->variant[a].table];
-    const struct outcome_table *two = &k->table[k->variant[b].table];
+    if (2 * (k->pairs + 1) > k->pair_slots)
+        list_pairs(k, k->pair_slots ? 2 * k->pair_slots : 64);
+    size_t at = pair_place(k, a, b);
+    if (k->pair_slot[at])
+        return k->pair_slot[at] - 1;
     struct change change[OUTCOME_CHANGES];
-    size_t n = 0;
-    for (size_t i = 0; i < one->changes && n < OUTCOME_CHANGES; i++)
-        change[n++] = one->change[i];
-    for (size_t i = 0; i < two->changes && n < OUTCOME_CHANGES; i++)
-        change[n++] = two->change[i];
-    const struct fault *first = k->variant[a].fault, *second = k->variant[b].fault;
+    size_t n = join_changes(k, a, b, change);
+    const struct fault *second = k->variant[b].fault;
     double severity = fmax(k->variant[a].severity, k->variant[b].severity);
-    variant_add(k, first, change, n, share, severity);
+    variant_add(k, k->variant[a].fault, change, n, share, severity);
+    size_t acts = acts_of_pair(k, a, b, k->tables - 1);
     struct variant *v = &k->variant[k->variants - 1];
     v->second = second;
     v->one = a;
     v->two = b;
-    k->pairs++;
+    v->acts = acts;
     v->start |= second ? second->start : 0;
     v->start_only |= second && second->start_only;
+    k->pairs++;
+    k->pair_slot[at] = (uint32_t)k->variants;
     return k->variants - 1;
+}
+
+/* Tables that no variant reads or owns any more go, and the others close up. */
+static void close_up_tables(struct clock_case *k)
+{
+    size_t singles = k->variants - k->pairs, kept = singles; /* a single variant has a table of its own */
+    uint32_t *now = mem_alloc(k->tables * sizeof *now);
+    for (size_t i = singles; i < k->variants; i++)
+        now[k->variant[i].table] = now[k->variant[i].acts] = 1;
+    for (size_t i = 0; i < k->tables; i++) {
+        bool wanted = i < singles || now[i];
+        now[i] = (uint32_t)(i < singles ? i : kept);
+        if (!wanted)
+            outcome_table_release(&k->table[i]);
+        else if (i >= singles)
+            k->table[kept++] = k->table[i];
+        if (!wanted)
+            now[i] = UINT32_MAX;
+    }
+    for (size_t i = singles; i < k->variants; i++) {
+        k->variant[i].table = now[k->variant[i].table];
+        k->variant[i].acts = now[k->variant[i].acts];
+    }
+    for (size_t i = 0; k->beside && i < singles; i++)
+        k->beside[i] = k->beside[i] ? now[k->beside[i] - 1] + 1 : 0; /* UINT32_MAX + 1 is none */
+    k->tables = kept;
+    mem_free(now);
+}
+
+void clock_case_keep_pairs(struct clock_case *k, size_t from, const bool *keep, size_t *now)
+{
+    size_t to = from, pairs = k->variants - from;
+    for (size_t i = 0; i < pairs; i++) {
+        now[i] = to;
+        if (keep[i])
+            k->variant[to++] = k->variant[from + i];
+    }
+    k->pairs -= k->variants - to;
+    k->variants = to;
+    close_up_tables(k);
+    if (k->pair_slots)
+        list_pairs(k, k->pair_slots);
 }
 
 void clock_case_drop_pairs(struct clock_case *k)
 {
-    while (k->variants && k->variant[k->variants - 1].second) {
-        outcome_table_release(&k->table[--k->tables]);
-        k->variants--;
-        k->pairs--;
-    }
+    k->variants -= k->pairs;
+    k->pairs = 0;
+    close_up_tables(k);
+    mem_free(k->pair_slot);
+    k->pair_slot = NULL;
+    k->pair_slots = 0;
 }
 
 /* ---- hints ---- */

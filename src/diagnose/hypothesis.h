@@ -62,6 +62,10 @@ struct clock_case {
     struct variant *variant;   /* variant[0] is the sound clock */
     size_t variants, variant_room;
     size_t pairs;              /* of the variants: those that are pairs; they come last */
+    uint32_t *pair_slot;       /* which pairs there are: variant + 1, by hash of the two */
+    size_t pair_slots;
+    uint32_t *beside;          /* by single variant: table + 1 of its rows beside a fault that changes
+                                  nothing in the works */
     struct habit_book *book;   /* of evidence.c; NULL until wanted */
     uint32_t *due;             /* by let-off: what a sound clock in step does */
 };
@@ -73,8 +77,12 @@ void clock_case_release(struct clock_case *k);
 size_t clock_case_bytes(const struct clock_case *k);
 /* Minutes by which a variant usually sounds after the lobe, at the hour. */
 int clock_case_late(struct clock_case *k, size_t variant);
-/* Add the pair of two variants; returns its number.  Pairs live until clock_case_drop_pairs. */
+/* Add the pair of two single variants; returns its number, that of before if it is there already.
+ * Pairs live until they are dropped. */
 size_t clock_case_pair(struct clock_case *k, size_t a, size_t b, double share);
+/* Of the pairs from number `from` on drop those not marked in keep[number - from]; now[number - from]
+ * tells the new number of the others.  No pair before `from` is touched. */
+void clock_case_keep_pairs(struct clock_case *k, size_t from, const bool *keep, size_t *now);
 void clock_case_drop_pairs(struct clock_case *k);
 
 /* How well the clock fits the hints and the clock named in the sheet, 0..1. */

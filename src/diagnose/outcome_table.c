@@ -342,6 +342,7 @@ static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class, enu
     w->touched = touched;
     chance_script(&chance, OUTCOME_LEAST);
     do {
+        r->branches++;
         chance_rewind(&chance);
         event_list_clear(&events);
         struct moment m = from;
@@ -430,6 +431,16 @@ static size_t sound_slot(struct outcome_table *t, uint32_t state, uint64_t key)
     assert(t->touched); /* one for every slot */
     memcpy(t->touched[at], touched, sizeof touched);
     return at;
+}
+
+bool outcome_table_plain(struct outcome_table *t)
+{
+    if (!t->changed_known)
+        find_changed(t);
+    for (int i = 0; i < WORKS_TOUCHED; i++)
+        if (t->changed[i])
+            return false;
+    return true;
 }
 
 static bool reads_changed(struct outcome_table *t, const uint64_t touched[WORKS_TOUCHED])

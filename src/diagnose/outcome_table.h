@@ -72,7 +72,7 @@ struct outcome_rows {
     double lost;                 /* largest share of branches not walked in any row */
     struct outcome_table *sound; /* the sound works; a row of its that reads none of the parameters
                                     another works has changed is that works' row too */
-    size_t walked;               /* rows that were walked */
+    size_t walked, branches;     /* rows that were walked, and branches of chance on the way */
 };
 void outcome_rows_init(struct outcome_rows *r, const struct letoff_classes *k,
                        struct sounding_pool *pool);
@@ -114,6 +114,8 @@ void outcome_table_release(struct outcome_table *t);
 const struct works *outcome_table_works(struct outcome_table *t);
 /* Give back the works (a few kilobytes); it is made again when needed. */
 void outcome_table_forget(struct outcome_table *t);
+/* No parameter is other than in a sound works, but for how the hands stand on their pipes. */
+bool outcome_table_plain(struct outcome_table *t);
 /* Its parameters alone, without the work of making a works. */
 void outcome_table_par(const struct outcome_table *t, double par[PAR_COUNT]);
 /* Where a row is kept: the same for let-offs that act alike in this state. */

@@ -5,12 +5,18 @@
  * first is taken from the faults that came out best by themselves, the second from a wider choice in
  * which the chance of the report counts by its root only.  Of each fault its best variants are taken.
  *
- * Every pair of the two lists is weighed exactly; what the others may come to is only estimated
- * (belief.h, pairs_untried).
+ * After those, all pairs follow by what they weigh before the report, heaviest first.  No report is
+ * likelier than certain, so what the pairs not tried weigh together is a bound of what they can come to:
+ *
+ *     sum over f < g of W_f W_g  -  what was tried,     W_f: all variants of fault f
+ *
+ * It is a wide one.  Two faults may do together what neither does alone (two that each take half of the
+ * lift), so nothing that is known of the single ones narrows it; only trying does.
  */
 #ifndef LETOFF_DIAGNOSE_PAIRS_H
 #define LETOFF_DIAGNOSE_PAIRS_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include "diagnose/belief.h"
 
@@ -29,5 +35,15 @@ struct pair_choice {
 /* held: hypotheses of single faults, p not yet divided by their sum.  The member with the wider choice of starts comes
  * first, so one pair of faults stands always the same way round.  Writes at most PAIRS_MOST. */
 size_t pairs_choose(const struct held *held, size_t helds, const struct clock_case *k, struct pair_choice *to);
+
+/* What all pairs of different faults weigh together; weight: by single variant, [0] is not read. */
+double pairs_weight(const struct clock_case *k, const double *weight);
+
+/* All pairs, heaviest first, but for those of a list. */
+struct pair_order;
+struct pair_order *pair_order_new(const struct clock_case *k, const double *weight, const struct pair_choice *but,
+                                  size_t buts);
+bool pair_order_next(struct pair_order *o, struct pair_choice *to); /* false: there is no other */
+void pair_order_free(struct pair_order *o);
 
 #endif

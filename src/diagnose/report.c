@@ -156,7 +156,7 @@ void report_text(const struct report *r, size_t most, struct text *out)
         text_addf(out, "Note: %s\n", r->notes.at[i]);
     text_next(r, out);
     text_addf(out, "These are likelihoods, not certainties (left out at most %.0e).\n", b->omitted);
-    if (b->pairs_untried > 0)
-        text_addf(out, "Pairs of faults that were not tried may come to about %.0e (an estimate, no bound).\n",
-                  b->pairs_untried);
+    if (b->pairs_tried)
+        text_addf(out, "Of two faults at once %zu pairs were tried; the others come to about %.0e, to %.0e at most.\n",
+                  b->pairs_tried, b->pairs_about, b->pairs_untried);
 }

@@ -106,8 +106,11 @@ void report_json(const struct report *r, size_t most, struct text *out)
                           json_next(&r->next), "omitted", b->omitted, "first", list_of(&r->first),
                           "notes", list_of(&r->notes));
     json_object_set_new(o, "alike", json_groups(r));
-    if (b->pairs_untried > 0) /* an estimate; `omitted` is a bound */
+    if (b->pairs_tried) { /* a bound, as `omitted` is */
         json_object_set_new(o, "omitted_pairs", json_real(b->pairs_untried));
+        json_object_set_new(o, "omitted_pairs_about", json_real(b->pairs_about));
+        json_object_set_new(o, "pairs_tried", json_integer((json_int_t)b->pairs_tried));
+    }
     char *s = json_dumps(o, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(9));
     text_add(out, s ? s : "{}");
     text_add(out, "\n");

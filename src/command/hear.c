@@ -444,6 +444,32 @@ static void add_intervals(struct heard *row, const struct heard_clock *c, size_t
         row->intervals_s[i] = hundredths(row->intervals_s[i]);
 }
 
+/* From the last note to the first blow of the strike; 0 unless there are both, in this order. */
+static double pause_s(const struct heard_clock *c, const struct heard_letoff *l, const struct hearing *h)
+{
+    double note_s = -1;
+    for (size_t i = l->first; i < l->first + l->count; i++) {
+        enum heard_role role = c->role[i];
+        if (role == HEARD_NOTE)
+            note_s = h->blow[i].t_s;
+        else if (role == HEARD_COUNT || role == HEARD_STROKE)
+            return note_s >= 0 ? hundredths(h->blow[i].t_s - note_s) : 0;
+    }
+    return 0;
+}
+
+/* More notes in one go than any quarter of this clock has, by half: it ran on. */
+static bool chimes_on(const struct clock *clock, size_t notes)
+{
+    const struct tune *t = clock->train[TRAIN_CHIME].tunes ? clock->train[TRAIN_CHIME].tune[0] : NULL;
+    int most = 0;
+    for (int i = 0; t && i < t->quarters; i++)
+        most = t->quarter[i] > most ? t->quarter[i] : most;
+    return t && t->changes && most && 2 * notes > 3u * (size_t)(most * t->notes / t->changes);
+}
+
+#define RUNS_ON_FROM 24 /* no clock has so many blows due */
+
 static void add_row(const struct heard_clock *c, size_t letoff, const struct clock *clock, const struct hearing *h,
                     int at_min, struct sheet *sheet)
 {
@@ -454,7 +480,9 @@ static void add_row(const struct heard_clock *c, size_t letoff, const struct clo
     if (at_min >= 0)
         row->at = (struct sheet_at){.kind = AT_EXACT, .min = at_min % 720};
     snprintf(row->notes, sizeof row->notes, "%.*s", SHEET_NOTES, l->notes);
-    if (l->strikes) {
+    if (l->strikes > RUNS_ON_FROM) {
+        row->strike = HEARD_STRIKE_RUNS_ON;
+    } else if (l->strikes) {
         row->strike = HEARD_STRIKE_COUNT;
         row->value[0] = l->strikes < SHEET_COUNT_MOST ? l->strikes : SHEET_COUNT_MOST;
         row->values = 1;
@@ -463,6 +491,11 @@ static void add_row(const struct heard_clock *c, size_t letoff, const struct clo
     }
     if (clock && clock->train[TRAIN_CHIME].tunes && !l->notes[0] && row->strike == HEARD_STRIKE_COUNT)
         row->chime = HEARD_CHIME_NONE; /* where it is due, its silence was recorded as well */
+    if (clock && chimes_on(clock, strlen(l->notes))) {
+        row->chime = HEARD_CHIME_RUNS_ON;
+        row->notes[0] = 0;
+    }
+    row->pause_s = pause_s(c, l, h);
     row->interval_s = l->strike_interval_s > 0 ? hundredths(l->strike_interval_s) : 0;
     if (row->interval_s > 0) /* of notes it would be the rests that are told */
         add_intervals(row, c, letoff, h);

@@ -432,7 +432,7 @@ static double row_intervals(const struct ear_at *a, const struct heard *h)
     if (told > 0)
         p *= near_ratio(told, t->gap / 20.0, a->model->pace_spread);
     if (h->pause_s > 0 && a->sound->pause)
-        p *= near_ratio(h->pause_s, a->sound->pause / 10.0, 0.3);
+        p *= near_ratio(h->pause_s, a->sound->pause / 10.0, 2 * a->model->pace_spread);
     return p;
 }
 

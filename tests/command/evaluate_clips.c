@@ -5,6 +5,7 @@
  * Seeds below 1000 were used for tuning; the default is 6000.  Exit status 1 when both are named first in fewer
  * than NEED of the clips.
  */
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -30,6 +31,7 @@ int main(int argc, char **argv)
     char folder[] = "/tmp/letoff-clips-XXXXXX", command[96];
     int first = 0, three = 0, hammer = 0, drum = 0, runs = (int)number_after(argc, argv, "--runs", getenv("LETOFF_LONG_S") ? 40 : 10);
     uint64_t seed = (uint64_t)number_after(argc, argv, "--seed", 6000);
+    double ln = 0;
     bool say = false, good = desk_open(&d, &e) && voice_set_load_folder(&voices, "sounds", NULL, &e) && mkdtemp(folder);
     for (int i = 1; i < argc; i++)
         say |= !strcmp(argv[i], "--say");
@@ -39,6 +41,7 @@ int main(int argc, char **argv)
         pair_clip_draw(&clip, d.lib, seed + (uint64_t)i);
         struct pair_found f = pair_clip_listen(&clip, &d, &voices, folder, &t);
         first += f.first;
+        ln += log(fmax(f.p, 1e-6));
         three += f.three;
         hammer += f.hammer;
         drum += f.drum;
@@ -47,7 +50,8 @@ int main(int argc, char **argv)
         fflush(stdout);
         text_release(&t);
     }
-    printf("both named first in %d of %d clips, in three in %d; hammer in three %d, drum in three %d\n", first, runs, three, hammer, drum);
+    printf("both named first in %d of %d clips, in three in %d; hammer in three %d, drum in three %d; mean ln of the belief in both %.3f\n",
+           first, runs, three, hammer, drum, ln / (runs ? runs : 1));
     err_print(&e, stderr);
     err_release(&e);
     voice_set_release(&voices);

@@ -36,6 +36,7 @@
 #define AIM 0.9
 #define SHORT_OF_CEILING 0.05 /* what hearing may cost, where the let-offs themselves do not tell enough */
 #define TRIES 40
+#define PATIENCE 60 /* blows of one let-off: then the recording is ended, whatever the clock does */
 #define AUDIBLE 3.0
 #define TOGETHER_S 0.03 /* hammers that fall together are one blow even to the best of ears */
 #define FIRST 3
@@ -153,9 +154,10 @@ static bool as_due(const struct drawn *d, const struct event_list *due, const st
 static double record(struct drawn *d, size_t from, size_t to, double at_s)
 {
     double first = -1, last = at_s;
+    int blows = 0;
     for (size_t i = from; i < to; i++) {
         struct event e = d->all.at[i];
-        if (!event_sounds(&e) || e.train == TRAIN_MUSIC)
+        if (!event_sounds(&e) || e.train == TRAIN_MUSIC || blows++ >= PATIENCE)
             continue;
         first = first < 0 ? e.t_s : first;
         e.t_s += at_s - first;
@@ -172,7 +174,7 @@ static bool choose(struct drawn *d, const struct event_list *due, size_t most)
     for (size_t i = 0; i < d->all.count && d->letoffs < most;) {
         struct tally t = {0};
         size_t next = tally_take(&t, d->clock, &d->all, i);
-        bool sounds = t.blows + t.notes > 0 && !t.run_on && t.blows + t.notes < 60;
+        bool sounds = t.blows + t.notes > 0;
         if (next <= i || !sounds || (!d->letoffs && as_due(d, due, &t))) {
             tally_release(&t);
         } else {
@@ -326,6 +328,7 @@ static void by_hearing(struct evaluation *v, const struct drawn *d, size_t letof
 {
     struct heard_clock heard = {0};
     struct heard_cause cause = {0};
+    snprintf(v->desk.sheet.clock, sizeof v->desk.sheet.clock, "%s", d->clock->id);
     hear_name(&heard, v->desk.lib, d->clock, h);
     for (size_t i = 0; i < heard.letoffs && i < letoffs; i++) /* when the clips were taken */
         heard.letoff[i].t_s = 60.0 * ((d->at_min[i] - d->at_min[0] + 1440) % 1440);
@@ -338,6 +341,20 @@ static void by_hearing(struct evaluation *v, const struct drawn *d, size_t letof
     }
     heard_cause_release(&cause);
     heard_clock_release(&heard);
+}
+
+/* What runs on has been found out by ear already. */
+static void write_exactly(const struct tally *t, struct heard *row)
+{
+    if (row->strike != HEARD_STRIKE_RUNS_ON) {
+        row->strike = t->blows ? HEARD_STRIKE_COUNT : HEARD_STRIKE_NONE;
+        row->value[0] = t->blows < SHEET_COUNT_MOST ? t->blows : SHEET_COUNT_MOST;
+        row->values = t->blows ? 1 : 0;
+    }
+    if (row->chime != HEARD_CHIME_RUNS_ON)
+        snprintf(row->notes, sizeof row->notes, "%.*s", SHEET_NOTES, text_cstr(&t->chime));
+    if (row->notes[0] && row->chime == HEARD_CHIME_NONE)
+        row->chime = HEARD_CHIME_UNSAID;
 }
 
 /* The rows of an exact hearing, with counts and notes as they were. */
@@ -360,10 +377,7 @@ static void by_rows(struct evaluation *v, const struct drawn *d, size_t letoffs,
     for (size_t i = 0; i < letoffs; i++) {
         struct heard *row = i < s.heards ? &s.heard[i] : sheet_add_heard(&s);
         row->at = (struct sheet_at){.kind = AT_EXACT, .min = d->at_min[i] % 720};
-        row->strike = d->tally[i].blows ? HEARD_STRIKE_COUNT : HEARD_STRIKE_NONE;
-        row->value[0] = d->tally[i].blows < SHEET_COUNT_MOST ? d->tally[i].blows : SHEET_COUNT_MOST;
-        row->values = d->tally[i].blows ? 1 : 0;
-        snprintf(row->notes, sizeof row->notes, "%.*s", SHEET_NOTES, text_cstr(&d->tally[i].chime));
+        write_exactly(&d->tally[i], row);
     }
     sheet_print_shorthand(&s, say);
     if (belief_find(v->desk.finder, &s, &o, &b)) {

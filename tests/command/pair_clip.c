@@ -133,15 +133,16 @@ static bool write_clip(const struct pair_clip *p, const struct voice_set *voices
 static struct pair_found judge(const struct belief *b)
 {
     struct pair_found f = {0};
-    for (size_t i = 0; i < b->causes && i < FIRST; i++) {
+    for (size_t i = 0; i < b->causes; i++) {
         const struct belief_cause *c = &b->cause[i];
         const char *two = c->second ? c->second->part : "";
-        bool hammer = !strcmp(c->part, "hammer") || !strcmp(two, "hammer");
+        bool hammer = !strcmp(c->part, "hammer") || !strcmp(two, "hammer"), three = i < FIRST;
         bool drum = !strcmp(c->part, "chime drum") || !strcmp(two, "chime drum");
-        f.hammer |= hammer;
-        f.drum |= drum;
-        f.three |= hammer && drum;
+        f.hammer |= three && hammer;
+        f.drum |= three && drum;
+        f.three |= three && hammer && drum;
         f.first |= i == 0 && hammer && drum;
+        f.p += hammer && drum ? c->p : 0;
     }
     return f;
 }

@@ -28,6 +28,7 @@ struct pair_clip {
 struct pair_found {
     bool first, three; /* both are named by the likeliest cause; by one of the first three */
     bool hammer, drum; /* one is named by any of the first three */
+    double p;          /* belief in both */
 };
 
 /* Seeds below 1000 are for tuning. */

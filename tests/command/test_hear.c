@@ -1,12 +1,10 @@
 /* The round trip: movement -> events -> sound -> listening -> the same events, for every clock; and
  * a faulty run of a real kind through a poor line. */
+#include "suite.h"
+
 #include <math.h>
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
+#include <stdio.h>
 #include <string.h>
-#include <cmocka.h>
 
 #include "command/hear.h"
 #include "command/setup.h"
@@ -17,6 +15,7 @@
 #define NEAR_S 0.05
 
 static struct library *lib;
+static struct words *words;
 static struct voice_set voices;
 
 static int load(void **state)
@@ -24,7 +23,8 @@ static int load(void **state)
     struct err e = {0};
     (void)state;
     lib = library_load("chimes", &e);
-    bool good = lib && voice_set_load_folder(&voices, "sounds", NULL, &e);
+    words = words_load("chimes/words.yaml", &e);
+    bool good = lib && words && voice_set_load_folder(&voices, "sounds", NULL, &e);
     err_print(&e, stderr);
     return good ? 0 : -1;
 }
@@ -33,6 +33,7 @@ static int unload(void **state)
 {
     (void)state;
     voice_set_release(&voices);
+    words_free(words);
     library_free(lib);
     return 0;
 }
@@ -105,6 +106,32 @@ static size_t matched(const struct event_list *events, const struct hearing *h, 
     return right;
 }
 
+/* The call sheet of what was heard, to shorthand and back: the same sheet. */
+static void same_after_shorthand(const struct clock *c, const struct heard_clock *heard, const struct hearing *h)
+{
+    struct sheet sheet, again;
+    struct text line = {0}, one = {0}, two = {0};
+    struct err e = {0};
+    sheet_init(&sheet, words);
+    sheet_init(&again, words);
+    snprintf(sheet.clock, sizeof sheet.clock, "%s", c->id);
+    hear_rows(heard, c, h, 9 * 60, &sheet);
+    assert_true(sheet.heards > 0);
+    sheet_print_shorthand(&sheet, &line);
+    if (!sheet_parse_shorthand(&again, text_cstr(&line), line.length, &e)) {
+        err_print(&e, stderr);
+        fail_msg("%s", text_cstr(&line));
+    }
+    sheet_print(&sheet, &one);
+    sheet_print(&again, &two);
+    assert_string_equal(text_cstr(&one), text_cstr(&two));
+    text_release(&line);
+    text_release(&one);
+    text_release(&two);
+    sheet_release(&sheet);
+    sheet_release(&again);
+}
+
 static void every_clock_is_heard_as_it_sounded(void **state)
 {
     size_t all = 0, right = 0;
@@ -120,6 +147,7 @@ static void every_clock_is_heard_as_it_sounded(void **state)
         sound(c, &events, &pcm);
         hearing_from_pcm(&h, &pcm);
         hear_name(&heard, lib, c, &h);
+        same_after_shorthand(c, &heard, &h);
         ok = matched(&events, &h, &heard, &due);
         if (ok < due)
             print_message("%s: %zu of %zu blows heard on the right hammer\n", c->id, ok, due);
@@ -157,6 +185,41 @@ static void a_dead_hammer_and_a_late_drum_are_written_down_as_they_sounded(void 
     event_list_release(&events);
 }
 
+/* What was not there tells as much as what was. */
+static void a_silent_chime_and_the_pause_before_the_hour_are_told_too(void **state)
+{
+    (void)state;
+    const struct clock *c = library_find_clock(lib, "floor-westminster-rack");
+    static const struct {
+        struct change change;
+        const char *like; /* stands in the shorthand */
+    } rows[] = {{{PAR_drum_late, 0}, "9:00 s9 n3124321313244213 i1.6 "}, {{PAR_drum_late, 0}, "pause="},
+                {{PAR_hammers_dead_chime, 1}, "9:00 s9 c0 "}};
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct event_list events = {0};
+        struct pcm pcm = {0};
+        struct hearing h = {0};
+        struct heard_clock heard;
+        struct sheet sheet;
+        struct text line = {0};
+        run(c, 9 * 60, &rows[i].change, rows[i].change.value != 0, &events);
+        sound(c, &events, &pcm);
+        hearing_from_pcm(&h, &pcm);
+        hear_name(&heard, lib, c, &h);
+        sheet_init(&sheet, words);
+        hear_rows(&heard, c, &h, 9 * 60, &sheet);
+        sheet_print_shorthand(&sheet, &line);
+        if (!strstr(text_cstr(&line), rows[i].like))
+            fail_msg("row %zu: %s", i, text_cstr(&line));
+        text_release(&line);
+        sheet_release(&sheet);
+        heard_clock_release(&heard);
+        hearing_release(&h);
+        pcm_release(&pcm);
+        event_list_release(&events);
+    }
+}
+
 static void silence_gives_no_rows(void **state)
 {
     struct pcm pcm = {0};
@@ -178,6 +241,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_clock_is_heard_as_it_sounded),
         cmocka_unit_test(a_dead_hammer_and_a_late_drum_are_written_down_as_they_sounded),
+        cmocka_unit_test(a_silent_chime_and_the_pause_before_the_hour_are_told_too),
         cmocka_unit_test(silence_gives_no_rows),
     };
     return cmocka_run_group_tests(tests, load, unload);

@@ -899,7 +899,7 @@ static void set_least(struct gathering *g, const struct octaves *t, double budge
     g->count = 0;
     for (int i = 0; i < o; i++)
         g->count += t->count[i];
-    g->each = g->omit / 20 / fmax(1, g->count);
+    g->each = g->omit / 4 / fmax(1, g->count); /* of two rounds and what is skipped */
 }
 
 #define TELLING 1

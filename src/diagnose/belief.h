@@ -30,7 +30,7 @@
  * for their weight alone is pairs_about. */
 #define BELIEF_SECOND 0.3
 #define BELIEF_PAIR_CLOCK 0.05
-#define BELIEF_PAIR_WALKS 250000
+#define BELIEF_PAIR_WALKS 100000
 #define BELIEF_PAIRED 8
 
 /* What a finder keeps of the clocks may come to so many bytes between two beliefs: the clock not thought

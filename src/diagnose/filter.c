@@ -430,7 +430,7 @@ static double look_chance(struct filter_plan *p, const struct filter_step *s,
 
 static void memo_grow(struct filter_plan *p)
 {
-    size_t old = p->memo_slots, slots = old ? old * 2 : 1024;
+    size_t old = p->memo_slots, slots = old ? old * 2 : 64;
     uint64_t *key = p->memo_key;
     double *value = p->memo;
     p->memo_key = mem_alloc(slots * sizeof *p->memo_key);
@@ -703,7 +703,7 @@ static void ways_grow(struct filter_plan *p)
     size_t old = p->way_slots;
     uint64_t *key = p->way_key;
     struct filter_way *way = p->way;
-    p->way_slots = old ? old * 2 : 256;
+    p->way_slots = old ? old * 2 : 64;
     p->way_key = mem_alloc(p->way_slots * sizeof *p->way_key);
     p->way = mem_alloc(p->way_slots * sizeof *p->way);
     for (size_t i = 0; i < old; i++)

@@ -22,9 +22,10 @@
 #define TAIL_LEFT   0.3f /* of its power is left of a band that is predictable, hence a tail */
 #define BANDS       56   /* of 62.5 Hz, from 187 Hz to 3.7 kHz */
 #define BAND_LOW    3
-#define LINE_LOW    16   /* ATTACK_LOW_HZ / ATTACK_LINE_HZ */
-#define RISE_LEAST  0.7f /* ln; made blows never rose less, tails and echoes do */
-#define AROUND      20   /* lines to each side that make the background */
+#define LINE_LOW    16    /* ATTACK_LOW_HZ / ATTACK_LINE_HZ */
+#define RISE_LEAST  0.7f  /* ln; made blows never rose less, tails and echoes do */
+#define SOON_S      0.15f /* no hammer follows another so soon; a tick may, and is looked through */
+#define AROUND      20    /* lines to each side that make the background */
 
 struct attack_lab {
     kiss_fftr_cfg long_fft, short_fft;
@@ -314,7 +315,7 @@ static void unexplained(const struct attack_lab *lab, float *left)
 static void new_sound(const struct attack_lab *lab, struct attack *a, const float *left,
                       float *fresh)
 {
-    float floor[ATTACK_LINES], tone = 0, all = 0, high = 0, over = 0;
+    float floor[ATTACK_LINES], tone = 0, all = 0, high = 0, over = 0, there = 0;
     const float *old = lab->power[0], *now = lab->power[1];
     double weight = 0, pitch = 0;
     background(now, floor);
@@ -326,6 +327,7 @@ static void new_sound(const struct attack_lab *lab, struct attack *a, const floa
         fresh[k] = rest > 4 * floor[k] ? rest : 0;
         a->spectrum[k] = rest > 2 * floor[k] ? logf(1 + rest / (2 * floor[k])) : 0;
         tone += fresh[k];
+        there += fresh[k] > 0 ? now[j] > old[j] ? now[j] : old[j] : 0;
         all += rest > 0 ? rest : 0;
         if (fresh[k] > 0)
             over += fresh[k] * logf(fresh[k] / floor[k]);
@@ -337,6 +339,7 @@ static void new_sound(const struct attack_lab *lab, struct attack *a, const floa
     a->level_db = 10 * log10f(tone + 1e-12f);
     a->snr_db = tone > 0 ? 4.343f * over / tone : 0;
     a->tonality = all > 0 ? tone / all : 0;
+    a->share = there > 0 && tone < there ? tone / there : there > 0 ? 1 : 0;
     a->bright = tone > 0 ? high / tone : 0;
     a->pitch_hz = weight > 0 ? exp(pitch / weight) : 0;
     smooth_and_scale(a->spectrum);
@@ -454,24 +457,38 @@ static void steadiness(struct attack_lab *lab, const struct piece *p, struct att
     a->steady = all > 0 && error < all ? (float)(1 - error / all) : 0;
 }
 
-bool attack_look(struct attack_lab *lab, const float *samples, size_t frames, double start_s,
-                 double onset_s, float novelty, double next_s, struct attack *a)
+/* All but the time, with what sounds until next_s. */
+static void look_until(struct attack_lab *lab, const struct piece *p, double next_s,
+                       struct attack *a)
 {
-    struct piece p = {samples, frames, start_s};
     float fresh[ATTACK_LINES], left[ATTACK_LINES];
-    *a = (struct attack){.novelty = novelty};
-    a->t_s = place(lab, &p, onset_s, a);
-    if (a->rise < RISE_LEAST)
-        return false;
-    double clear = next_s - a->t_s, end = start_s + (double)frames / ATTACK_RATE_HZ - a->t_s;
+    double clear = next_s - a->t_s, end = p->start_s + (double)p->frames / ATTACK_RATE_HZ - a->t_s;
     clear = clear < end ? clear : end;
     a->clear_s = (float)(clear < 0 ? 0 : clear > ATTACK_AFTER_S ? ATTACK_AFTER_S : clear);
     int length = (int)((a->clear_s - 0.012) * ATTACK_RATE_HZ);
     length = length < LONG / 8 ? LONG / 8 : length > LONG ? LONG : length;
-    spectra_about(lab, &p, a->t_s, length, left);
+    spectra_about(lab, p, a->t_s, length, left);
     new_sound(lab, a, left, fresh);
-    ring(lab, &p, a, fresh);
-    steadiness(lab, &p, a, fresh);
+    ring(lab, p, a, fresh);
+    steadiness(lab, p, a, fresh);
+}
+
+bool attack_look(struct attack_lab *lab, const float *samples, size_t frames, double start_s,
+                 double onset_s, float novelty, double next_s, double later_s, struct attack *a)
+{
+    struct piece p = {samples, frames, start_s};
+    *a = (struct attack){.novelty = novelty};
+    a->t_s = place(lab, &p, onset_s, a);
+    if (a->rise < RISE_LEAST)
+        return false;
+    struct attack through = *a;
+    look_until(lab, &p, next_s, a);
+    if (next_s - a->t_s < SOON_S) {
+        look_until(lab, &p, later_s, &through);
+        if (through.steady * through.tonality * through.snr_db >
+            a->steady * a->tonality * a->snr_db)
+            *a = through;
+    }
     return a->snr_db > 0;
 }
 

@@ -33,6 +33,7 @@ struct attack {
     float level_db;             /* of the new sound, dB against full scale */
     float snr_db;               /* new partials above the background about them, mean by power */
     float tonality;             /* share of new sound that lies in partials, 0..1 */
+    float share;                /* of what sounds in those partials, that is new, 0..1 */
     float keep;                 /* partials' power 100 ms later against at the blow, 0..1 and more */
     float ring_s;               /* time to fall by 20 dB, 0 unknown */
     float noise_share;          /* about the partials, while they ring, against the partials */
@@ -49,9 +50,9 @@ void attack_lab_free(struct attack_lab *lab);
 
 /* Look at the onset at `onset_s` within `samples`, whose first sample is at `start_s`.  The sound
  * should reach from ATTACK_BEFORE_S before to ATTACK_AFTER_S after; what lies outside counts as
- * silence.  next_s: time of the next onset, or a huge number.  False when nothing is there. */
+ * silence.  next_s, later_s: times of the next two onsets, or huge numbers.  False when nothing is there. */
 bool attack_look(struct attack_lab *lab, const float *samples, size_t frames, double start_s,
-                 double onset_s, float novelty, double next_s, struct attack *a);
+                 double onset_s, float novelty, double next_s, double later_s, struct attack *a);
 
 /* Likeness of two spectra, 0..1 (cosine). */
 float attack_likeness(const float *a, const float *b);

@@ -5,11 +5,15 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "listen/judgement_weights.h"
+#include "listen/ticking.h"
 #include "mem.h"
 
 /* What the recording as a whole is like, to judge its onsets by. */
 struct company {
     float loud_db; /* level of its louder onsets */
+    float top_db;  /* level of the loudest few that ring */
+    float busy;    /* ln of onsets a second */
     float
         crowd; /* ln of the share of onsets that are plainly nothing: a room full of talk or not */
     float least; /* how sure an onset must be to be called a blow */
@@ -17,54 +21,115 @@ struct company {
 
 #define BARE_DB                                                                                    \
     11.0f /* a burst of noise has no partials; what scatters out of it is no clearer than that */
+#define ALONE 0.45f /* no likelier than that to any other: a sounder struck once, or no blow */
+
+/* How an onset stands among the others, as far as they are judged. */
+struct place {
+    float likeness;   /* to other blows of its sounder; 0 alone */
+    float fainter_db; /* than its sounder's usual blow */
+    float ticking;    /* keeps time with the tick, 0..1 */
+    float hole;       /* fills a hole of two intervals in a run, 0..1 */
+    float beat;       /* that, or goes on with a run beyond its end, 0..1 */
+    float soon;       /* comes sooner after or before a blow than blows do there, 0..1 */
+};
 
 static float at_most(float x, float most)
 {
     return x < most ? x : most;
 }
 
-#define ALONE 0.45f /* no likelier than that to any other: a sounder struck once, or no blow */
+#define GONE 0.06f /* of its power is left of what does not ring, a tenth of a second later */
 
-/* Whether an onset was a blow: ln odds as a sum of what was seen of it.  `likeness` is how much it
- * is like other blows of the same recording; speech never says the same thing twice, so in a crowd
- * an onset that stands alone is held against it.  The weights
- * were fitted (logistic regression) on made sounds with seeds kept apart from the tests. */
-static float blow_odds(const struct attack *a, const struct company *c, float likeness)
+/* What is seen of an onset, in numbers; speech never says the same thing twice, so in a crowd an onset that
+ * stands alone is held against it. */
+static void see(const struct attack *a, const struct company *c, const struct place *p,
+                float seen[SIGHTS])
 {
     float keep = at_most(a->keep, 1), grows = at_most(a->keep > 1 ? logf(a->keep) : 0, 3);
     float below = at_most(c->loud_db > a->level_db ? c->loud_db - a->level_db : 0, 40);
-    float alone = likeness < ALONE ? 1 : 0, like = likeness < ALONE ? ALONE : likeness,
-          crowded = c->crowd + 2;
-    const float seen[][2] = {
-        {1, -14.76f},
-        {at_most(a->snr_db, 30), 0.08f},
-        {keep, 0.76f},
-        {grows, -3.69f},
-        {at_most(a->rise, 6), 1.26f},
-        {below, -0.44f},
-        {like, 10.9f},
-        {c->crowd, 3.1f},
-        {alone, 0.42f},
-        {alone * c->crowd, -0.54f},
-        {a->sharp, 3.35f},
-        {a->steady, 5.01f},
-        {a->tonality, 0.09f},
-        {a->noise_share, 0.23f},
-        {a->bright, 2.68f},
-        {crowded * like, -6.8f},
-        {crowded * a->steady, -3.34f},
-        {crowded * a->sharp, -0.28f},
-        {crowded * below, -0.02f},
-        {crowded * at_most(a->snr_db, 30), 0.12f},
-        {crowded * keep, 0.81f},
-        {below > 12 ? below - 12 : 0, 0.44f},
-        {a->snr_db < BARE_DB ? BARE_DB - a->snr_db : 0, -1.2f},
-        {logf(a->novelty + 0.01f), 0.03f},
-        {at_most(a->ring_s, 2), 0.47f},
+    float alone = p->likeness < ALONE ? 1 : 0, like = p->likeness < ALONE ? ALONE : p->likeness;
+    float gone = a->keep < GONE ? 1 - a->keep / GONE : 0;
+    float crowded = c->crowd + 2, snr = at_most(a->snr_db, 30), rise = at_most(a->rise, 6),
+          under = at_most(c->top_db > a->level_db ? c->top_db - a->level_db : 0, 40),
+          share = logf(a->share + 0.01f), news = logf(a->novelty + 0.01f);
+    const float all[] = {
+        1,
+        snr,
+        keep,
+        grows,
+        rise,
+        below,
+        like,
+        c->crowd,
+        alone,
+        alone * c->crowd,
+        a->sharp,
+        a->steady,
+        a->tonality,
+        a->noise_share,
+        a->bright,
+        crowded * like,
+        crowded * a->steady,
+        crowded * a->sharp,
+        crowded * below,
+        crowded * snr,
+        crowded * keep,
+        below > 12 ? below - 12 : 0,
+        a->snr_db < BARE_DB ? BARE_DB - a->snr_db : 0,
+        news,
+        at_most(a->ring_s, 2),
+        share,
+        crowded * share,
+        p->fainter_db,
+        p->ticking,
+        p->ticking * share,
+        p->ticking * p->fainter_db,
+        p->beat,
+        p->beat * crowded,
+        p->beat * news,
+        p->beat * a->sharp * rise,
+        p->soon,
+        p->soon * share,
+        p->ticking * below,
+        under,
+        crowded * under,
+        c->busy,
+        c->busy * under,
+        c->busy * like,
+        c->busy * share,
+        c->busy * p->beat,
+        c->busy * p->fainter_db,
+        gone,
+        gone * p->beat,
+        gone * p->likeness,
+        p->beat * share,
+        gone * a->sharp,
+        under > 20 ? under - 20 : 0,
+        (p->beat > 0.3f ? 1 : 0) * (under > 20 ? under - 20 : 0),
+        p->ticking * gone,
+        p->hole,
+        p->hole * gone,
+        p->hole * under,
+        p->hole * a->sharp * rise,
     };
-    float odds = 0;
-    for (size_t i = 0; i < sizeof seen / sizeof seen[0]; i++)
-        odds += seen[i][0] * seen[i][1];
+    _Static_assert(sizeof all == SIGHTS * sizeof *all, "one weight each");
+    memcpy(seen, all, sizeof all);
+}
+
+/* Whether an onset was a blow, ln odds: what is seen weighed straight, and what some units make of it. */
+static float blow_odds(const struct attack *a, const struct company *c, const struct place *p)
+{
+    float odds = 0, seen[SIGHTS];
+    see(a, c, p, seen);
+    for (size_t i = 0; i < SIGHTS; i++)
+        odds += seen[i] * judgement_straight[i];
+    for (size_t u = 0; u < UNITS; u++) {
+        const float *unit = judgement_unit[u];
+        float sum = 0;
+        for (size_t i = 0; i < SIGHTS; i++)
+            sum += seen[i] * unit[1 + i];
+        odds += unit[0] * tanhf(sum);
+    }
     return odds;
 }
 
@@ -85,9 +150,11 @@ static float upper_quartile(float *x, size_t count)
     return count ? x[count - 1 - count / 4] : 0;
 }
 
-#define LEAST_SURE 0.5f
+#define LEAST_SURE  0.5f
+#define ROUNDS      4
+#define FIRST_LEAST 0.03f /* to stand for a sounder while it is not known what recurs */
 #define LEAST_ALONE                                                                                \
-    0.1f /* where nothing but steady noise makes itself heard, even a drowned onset is a blow */
+    0.3f /* where nothing but steady noise makes itself heard, even a drowned onset is a blow */
 #define DROWNED_DB 13.0f
 #define CLEAR_DB   21.0f
 
@@ -96,6 +163,26 @@ static float upper_quartile(float *x, size_t count)
 static bool rings(const struct attack *a)
 {
     return a->steady > 0.8f && a->tonality > 0.5f && a->keep > 0.2f && a->snr_db > 12;
+}
+
+#define TOP 3
+
+/* Mean level of the loudest few that ring; of all when none does. */
+static float top_level_db(const struct attack *a, size_t count, float *x)
+{
+    size_t n = 0, top;
+    float sum = 0;
+    for (size_t i = 0; i < count; i++)
+        if (rings(&a[i]))
+            x[n++] = a[i].level_db;
+    for (size_t i = 0; i < count && n == 0; i++)
+        x[i] = a[i].level_db;
+    n = n ? n : count;
+    qsort(x, n, sizeof *x, by_size);
+    top = n < TOP ? n : TOP;
+    for (size_t i = n - top; i < n; i++)
+        sum += x[i];
+    return top ? sum / (float)top : 0;
 }
 
 static struct company company_of(const struct attack *a, size_t count)
@@ -117,59 +204,17 @@ static struct company company_of(const struct attack *a, size_t count)
     float clear = (upper_quartile(x, count) - DROWNED_DB) / (CLEAR_DB - DROWNED_DB);
     clear = nothing * 20 > count || clear > 1 ? 1 : clear < 0 ? 0 : clear;
     c.least = LEAST_ALONE + clear * (LEAST_SURE - LEAST_ALONE);
+    c.top_db = top_level_db(a, count, x);
+    c.busy = count ? logf((float)count / (float)(a[count - 1].t_s - a[0].t_s + 5)) : 0;
     mem_free(x);
     return c;
-}
-
-#define RESCUE_LEAST 0.08f /* less likely than that is not looked at, however well it fits */
-#define RESCUED      0.55f
-
-static bool about(double x, double y)
-{
-    return fabs(x - y) < 0.12 * y;
-}
-
-/* The likeliest onset not reported that lies within `slack_s` of t_s becomes a blow. */
-static void rescue_at(const struct attack *a, uint8_t *use, float *sure, size_t n, double t_s,
-                      double slack_s)
-{
-    size_t best = n;
-    for (size_t k = 0; k < n; k++)
-        if (!use[k] && sure[k] > RESCUE_LEAST && fabs(a[k].t_s - t_s) < slack_s &&
-            (best == n || sure[k] > sure[best]))
-            best = k;
-    if (best < n) {
-        use[best] = 1;
-        sure[best] = RESCUED;
-    }
-}
-
-/* A dull or drowned blow betrays itself by the hole it leaves: where an interval is twice the one before or
- * after it, or where a steady run would go on by one, a doubtful onset was a blow after all. */
-static void rescue(const struct attack *a, uint8_t *use, float *sure, size_t n)
-{
-    size_t *at = mem_alloc((n + 1) * sizeof *at), count = 0;
-    for (size_t i = 0; i < n; i++)
-        if (use[i])
-            at[count++] = i;
-    for (size_t i = 0; i + 1 < count; i++) {
-        double hole = a[at[i + 1]].t_s - a[at[i]].t_s;
-        double before = i > 0 ? a[at[i]].t_s - a[at[i - 1]].t_s : 0;
-        double after = i + 2 < count ? a[at[i + 2]].t_s - a[at[i + 1]].t_s : 0;
-        if (about(hole, 2 * before) || about(hole, 2 * after))
-            rescue_at(a, use, sure, n, 0.5 * (a[at[i]].t_s + a[at[i + 1]].t_s), 0.06 * hole);
-        else if (about(hole, before) && (after == 0 || after > 1.5 * hole))
-            rescue_at(a, use, sure, n, a[at[i + 1]].t_s + hole, 0.06 * hole);
-        else if (about(hole, after) && (before == 0 || before > 1.5 * hole))
-            rescue_at(a, use, sure, n, a[at[i]].t_s - hole, 0.06 * hole);
-    }
-    mem_free(at);
 }
 
 #define RING_LEAST 0.04f /* of the power, 100 ms later: a tick has less, a muffled rod more */
 
 /* What recurs and never rings is a tick or a knock, however well it stands out. */
-static void leave_out_ticks(const struct attack *a, size_t count, const struct clustering *c, uint8_t *use, float *sure)
+static void leave_out_ticks(const struct attack *a, size_t count, const struct clustering *c,
+                            uint8_t *use, float *sure)
 {
     float *keep = mem_alloc((count + 1) * sizeof *keep);
     uint8_t *at = mem_alloc(count + 1);
@@ -190,22 +235,173 @@ static void leave_out_ticks(const struct attack *a, size_t count, const struct c
     mem_free(at);
 }
 
-void judge_blows(const struct attack *a, size_t n, struct clustering *clusters, uint8_t *use, float *sure)
+/* Dull blows are known by those that ring; where nothing rings there are knocks and ticks, and no clock. */
+static void leave_out_all_dull(const struct attack *a, size_t n, uint8_t *use, float *sure)
+{
+    for (size_t i = 0; i < n; i++)
+        if (use[i] && a[i].steady > 0.6f && a[i].tonality > 0.4f && a[i].keep > 0.15f &&
+            a[i].snr_db > 10)
+            return;
+    for (size_t i = 0; i < n; i++)
+        use[i] = 0, sure[i] = 0;
+}
+
+#define TWINS_S 0.07
+
+/* No hammer follows another so soon: of two onsets the fuller one was the blow. */
+static void leave_out_twins(const struct attack *a, size_t n, uint8_t *use, float *sure)
+{
+    size_t last = n;
+    for (size_t i = 0; i < n; i++) {
+        if (!use[i])
+            continue;
+        if (last < n && a[i].t_s - a[last].t_s < TWINS_S) {
+            size_t less = a[i].novelty * sure[i] > a[last].novelty * sure[last] ? last : i;
+            use[less] = 0;
+            sure[less] = 0;
+            last = less == i ? last : i;
+            continue;
+        }
+        last = i;
+    }
+}
+
+/* ---- where an onset stands ---- */
+
+#define FAINTER_MOST 30.0f
+
+/* How much fainter than the middle one of its sounder's blows each onset is. */
+static void mark_fainter(const struct attack *a, size_t n, const struct clustering *c,
+                         const uint8_t *use, struct place *place)
+{
+    float *x = mem_alloc((n + 1) * sizeof *x), usual_db[CLUSTERS_MOST];
+    uint8_t *at = mem_alloc(n + 1);
+    size_t alike[CLUSTERS_MOST];
+    for (size_t i = 0; i < n; i++)
+        for (size_t k = 1; k < c->count; k++)
+            at[i] = c->p[i][k] > c->p[i][at[i]] ? (uint8_t)k : at[i];
+    for (size_t k = 0; k < c->count; k++) {
+        size_t m = 0;
+        for (size_t i = 0; i < n; i++)
+            if (use[i] && at[i] == k)
+                x[m++] = a[i].level_db;
+        qsort(x, m, sizeof *x, by_size);
+        usual_db[k] = m ? x[m / 2] : 0;
+        alike[k] = m;
+    }
+    for (size_t i = 0; i < n; i++) {
+        float below = c->count && alike[at[i]] > 1 ? usual_db[at[i]] - a[i].level_db : 0;
+        place[i].fainter_db = below < 0 ? 0 : at_most(below, FAINTER_MOST);
+    }
+    mem_free(x);
+    mem_free(at);
+}
+
+#define BEAT_WIDTH 0.06 /* of an interval; trains keep time to a few hundredths */
+
+static float fits(double t_s, double wanted_s, double interval_s)
+{
+    double off = (t_s - wanted_s) / (BEAT_WIDTH * interval_s);
+    return (float)exp(-off * off);
+}
+
+/* Blows round about an onset: before it and after it, nearest first; a huge way off when there are none. */
+struct neighbours {
+    double before_s[3], after_s[3];
+};
+
+static struct neighbours neighbours_of(const struct attack *a, size_t n, const uint8_t *use,
+                                       size_t i)
+{
+    struct neighbours b = {{-1e9, -1e9, -1e9}, {1e9, 1e9, 1e9}};
+    for (size_t j = i, k = 0; j-- > 0 && k < 3;)
+        if (use[j])
+            b.before_s[k++] = a[j].t_s;
+    for (size_t j = i + 1, k = 0; j < n && k < 3; j++)
+        if (use[j])
+            b.after_s[k++] = a[j].t_s;
+    return b;
+}
+
+/* Whether t_s would go on with a run whose latest two blows are given, or fill a hole of two intervals in it. */
+static void mark_beat(const struct neighbours *b, double t_s, struct place *p)
+{
+    double last = b->before_s[0] - b->before_s[1], next = b->after_s[1] - b->after_s[0],
+           hole = b->after_s[0] - b->before_s[0], step = last < next ? last : next;
+    float beat = 0, filled = 0;
+    if (hole < 1e8) {
+        if (last < 1e8)
+            filled = fits(hole, 2 * last, 2 * last) * fits(t_s, b->before_s[0] + hole / 2, last);
+        if (next < 1e8)
+            filled = fmaxf(filled, fits(hole, 2 * next, 2 * next) *
+                                       fits(t_s, b->before_s[0] + hole / 2, next));
+    }
+    if (last < 1e8)
+        beat = fits(t_s, b->before_s[0] + last, last);
+    if (next < 1e8)
+        beat = fmaxf(beat, fits(t_s, b->after_s[0] - next, next));
+    p->hole = filled;
+    p->beat = fmaxf(beat, filled);
+    double nearest = fmin(t_s - b->before_s[0], b->after_s[0] - t_s);
+    p->soon = step < 1e8 && nearest < 0.7 * step ? (float)(1 - nearest / (0.7 * step)) : 0;
+}
+
+static void mark_places(const struct attack *a, size_t n, const struct clustering *c,
+                        const uint8_t *use, struct place *place)
+{
+    mark_fainter(a, n, c, use, place);
+    for (size_t i = 0; i < n; i++) {
+        struct neighbours b = neighbours_of(a, n, use, i);
+        mark_beat(&b, a[i].t_s, &place[i]);
+        place[i].likeness = c->count ? c->likeness[i] : 0;
+    }
+}
+
+static void mark_ticking(const struct attack *a, size_t n, struct place *place)
+{
+    float *on = mem_alloc((n + 1) * sizeof *on);
+    ticking_mark(a, n, ticking_period_s(a, n), on);
+    for (size_t i = 0; i < n; i++)
+        place[i].ticking = on[i];
+    mem_free(on);
+}
+
+#define FAINT_DB  20.0f
+#define END_LEAST 0.9f
+
+/* A train locks where its next blow would have been, and the lock clicks: what goes on with a run faintly and
+ * fills no hole must be plainer than the rest. */
+static bool faint_end(const struct attack *a, const struct company *c, const struct place *p)
+{
+    return p->hole < 0.3f && c->top_db - a->level_db > FAINT_DB;
+}
+
+void judge_blows(const struct attack *a, size_t n, struct clustering *clusters, uint8_t *use,
+                 float *sure)
 {
     struct company c = company_of(a, n);
-    for (size_t i = 0; i < n; i++)
-        sure[i] = chance_of(blow_odds(&a[i], &c, 0.6f));
-    for (int round = 0; round < 3; round++) {
+    struct place *place = mem_alloc((n + 1) * sizeof *place);
+    mark_ticking(a, n, place);
+    for (size_t i = 0; i < n; i++) {
+        place[i].likeness = 0.6f;
+        sure[i] = chance_of(blow_odds(&a[i], &c, &place[i]));
+    }
+    for (int round = 0; round < ROUNDS; round++) {
         for (size_t i = 0; i < n; i++)
-            use[i] = sure[i] > (round ? c.least : LEAST_SURE);
+            use[i] = sure[i] > (round ? c.least : FIRST_LEAST);
         cluster_learn(clusters, a, use, n);
+        for (size_t i = 0; i < n && round == 0; i++)
+            use[i] = sure[i] > LEAST_SURE;
+        mark_places(a, n, clusters, use, place);
         for (size_t i = 0; i < n; i++)
-            sure[i] = chance_of(blow_odds(&a[i], &c, clusters->count ? clusters->likeness[i] : 0));
+            sure[i] = chance_of(blow_odds(&a[i], &c, &place[i]));
     }
     for (size_t i = 0; i < n; i++)
-        use[i] = sure[i] > c.least;
+        use[i] = sure[i] > (faint_end(&a[i], &c, &place[i]) ? END_LEAST : c.least);
+    leave_out_all_dull(a, n, use, sure);
     leave_out_ticks(a, n, clusters, use, sure);
-    rescue(a, use, sure, n);
+    leave_out_twins(a, n, use, sure);
     cluster_learn(clusters, a, use, n);
     cluster_order(clusters, a);
+    mem_free(place);
 }

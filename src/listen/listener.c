@@ -13,9 +13,10 @@
 #include "listen/onset.h"
 #include "mem.h"
 
-#define KEEP_S       3 /* seconds of sound kept */
+#define KEEP_S       3    /* seconds of sound kept */
 #define BLOCK        4096 /* samples handed on at a time */
 #define WAITING_MOST 32
+#define FULLER       4    /* times the novelty of an onset right before it */
 #define BLOWS_MOST   4096 /* of a recording; only the surest are kept beyond it */
 
 /* The latest sound. */
@@ -31,7 +32,7 @@ struct listener {
     struct attack_lab *lab;
     struct halver halver;
     struct kept whole, half; /* the sound as it came, and at ATTACK_RATE_HZ */
-    size_t fed; /* samples in all */
+    size_t fed;              /* samples in all */
     struct onset waiting[WAITING_MOST];
     size_t waiting_count;
     struct attack *attack;
@@ -104,18 +105,17 @@ static void keep_attack(struct listener *l, const struct attack *a)
 static void look_for_bounce(const struct listener *l, struct attack *a)
 {
     long at = lround((a->t_s - l->whole.start_s) * LISTENER_RATE_HZ);
-    struct bounce b =
-        bounce_find(l->whole.at, l->whole.count, at > 0 ? (size_t)at : 0, a->clear_s);
+    struct bounce b = bounce_find(l->whole.at, l->whole.count, at > 0 ? (size_t)at : 0, a->clear_s);
     a->second = b.size;
     a->second_stands = b.stands;
     a->second_s = b.after_s;
 }
 
-static void look_at(struct listener *l, const struct onset *o, double next_s)
+static void look_at(struct listener *l, const struct onset *o, double next_s, double later_s)
 {
     struct attack a;
-    if (!attack_look(l->lab, l->half.at, l->half.count, l->half.start_s, o->t_s, o->novelty,
-                     next_s, &a))
+    if (!attack_look(l->lab, l->half.at, l->half.count, l->half.start_s, o->t_s, o->novelty, next_s,
+                     later_s, &a))
         return;
     if (l->attack_count && fabs(a.t_s - l->attack[l->attack_count - 1].t_s) < 0.02)
         return; /* two peaks, one blow */
@@ -131,10 +131,13 @@ static void look_at_waiting(struct listener *l, double heard_s, double settled_s
     size_t done = 0;
     while (done < l->waiting_count) {
         bool next_known = done + 1 < l->waiting_count;
-        double t = l->waiting[done].t_s, next = next_known ? l->waiting[done + 1].t_s : 1e9;
+        double t = l->waiting[done].t_s, next = next_known ? l->waiting[done + 1].t_s : 1e9,
+               later = done + 2 < l->waiting_count ? l->waiting[done + 2].t_s : 1e9;
+        if (next_known && l->waiting[done + 1].novelty > FULLER * l->waiting[done].novelty)
+            later = next; /* it is the blow itself that comes next */
         if (heard_s < t + ATTACK_AFTER_S + 0.1 || (!next_known && settled_s < t + ATTACK_AFTER_S))
             break;
-        look_at(l, &l->waiting[done], next);
+        look_at(l, &l->waiting[done], next, later);
         done++;
     }
     l->waiting_count -= done;

@@ -8,8 +8,8 @@
 
 #include "mem.h"
 
-#define LOW_LINE 14   /* 219 Hz */
-#define HIGH_LINE 230 /* 3594 Hz */
+#define LOW_LINE 9    /* 141 Hz */
+#define HIGH_LINE 233 /* 3641 Hz */
 #define LINES (HIGH_LINE - LOW_LINE)
 #define LAG 5         /* frames between a frame and what predicts it */
 #define PAST 16       /* frames kept; a power of two over LAG and DELAY */
@@ -21,7 +21,7 @@
 #define GATE_LN 1.791759f
 #define AROUND 6      /* a peak is the highest within so many frames to either side */
 #define HISTORY 512   /* frames of novelty for the measure of its usual level */
-#define LEAST 3.0f    /* novelty that is worth a look at all */
+#define LEAST 2.0f    /* novelty that is worth a look at all */
 #define QUEUE 64
 #define PENDING (16 * ONSET_WINDOW) /* samples kept back, so that they are seldom moved */
 
@@ -135,7 +135,7 @@ static void look_for_peak(struct onset_finder *f)
         return;
     size_t middle = f->frames - 1 - AROUND;
     float height = f->novelty[middle % HISTORY];
-    float least = LEAST + 2 * f->usual;
+    float least = LEAST + 1.5f * f->usual;
     if (height < least)
         return;
     for (size_t i = middle - AROUND; i <= middle + AROUND; i++) {

@@ -36,9 +36,9 @@ struct sounder {
 static void add_mode(struct sounder *s, struct random *r, double hz, double level, double decay_s)
 {
     if (s->modes < MODES_MOST && hz < 9000)
-        s->mode[s->modes++] =
-            (struct mode){hz * (1 + 0.004 * random_normal(r)), level * between(r, 0.6, 1.4),
-                          decay_s * between(r, 0.6, 1.6), one_in(r, 3) ? between(r, 0.3, 3) : 0, 0.25};
+        s->mode[s->modes++] = (struct mode){
+            hz * (1 + 0.004 * random_normal(r)), level * between(r, 0.6, 1.4),
+            decay_s * between(r, 0.6, 1.6), one_in(r, 3) ? between(r, 0.3, 3) : 0, 0.25};
 }
 
 static void add_ratios(struct sounder *s, struct random *r, double hz, const double *ratio, int n,
@@ -118,7 +118,8 @@ static void sound_mode(const struct mode *o, double rise_s, struct pcm *p, size_
         bx = beat;
         still *= rise;
         double fade = i > 2 * n / 3 ? 3 * (1 - (double)i / (double)n) : 1;
-        p->at[at + i] += (float)(fade * y * (1 - still) * (o->beat_hz > 0 ? 1 - o->beat_depth * (1 - bx) : 1));
+        p->at[at + i] +=
+            (float)(fade * y * (1 - still) * (o->beat_hz > 0 ? 1 - o->beat_depth * (1 - bx) : 1));
     }
 }
 
@@ -163,9 +164,13 @@ static double quarters(struct stranger *s, struct random *r, double t_s, int fir
 static double hour(struct stranger *s, struct random *r, double t_s, int hammer)
 {
     double step_s = between(r, 0.9, 2.5);
-    s->strikes = 1 + (int)random_below(r, 12);
-    for (int i = 0; i < s->strikes; i++, t_s += step_s * between(r, 0.985, 1.015))
-        blow(s, t_s, hammer);
+    int lifted = 1 + (int)random_below(r, 12), lost = -1;
+    if (s->lost && lifted > 2)
+        lost = 1 + (int)random_below(r, (unsigned)lifted - 2);
+    for (int i = 0; i < lifted; i++, t_s += step_s * between(r, 0.985, 1.015))
+        if (i != lost)
+            blow(s, t_s, hammer);
+    s->strikes = lifted - (lost > 0);
     return t_s;
 }
 
@@ -205,7 +210,8 @@ static void other_hour(struct stranger *s, struct random *r)
 {
     double step_s = between(r, 0.9, 2.5), t_s = s->blow[0].t_s + between(r, -0.3, 4);
     int strikes = 1 + (int)random_below(r, 12);
-    for (int n = 0; n < strikes && s->blows < STRANGER_BLOWS; n++, t_s += step_s * between(r, 0.985, 1.015)) {
+    for (int n = 0; n < strikes && s->blows < STRANGER_BLOWS;
+         n++, t_s += step_s * between(r, 0.985, 1.015)) {
         size_t i = s->blows++;
         for (; i > 0 && s->blow[i - 1].t_s > t_s; i--)
             s->blow[i] = s->blow[i - 1];
@@ -222,8 +228,8 @@ static void cut(struct stranger *s, struct random *r)
     size_t gone = (s->blows + 2) / 3;
     if (gone >= s->blows)
         return;
-    double from_s = s->blow[gone - 1].t_s +
-                    between(r, 0.1, 0.6) * (s->blow[gone].t_s - s->blow[gone - 1].t_s);
+    double from_s =
+        s->blow[gone - 1].t_s + between(r, 0.1, 0.6) * (s->blow[gone].t_s - s->blow[gone - 1].t_s);
     size_t from = (size_t)(from_s * s->pcm.rate_hz);
     from_s = (double)from / s->pcm.rate_hz;
     memmove(s->pcm.at, s->pcm.at + from, (s->pcm.frames - from) * sizeof *s->pcm.at);
@@ -319,7 +325,8 @@ static void talk(struct pcm *p, double rms, struct random *r)
 }
 
 /* A note of a band: five harmonics, plucked (sudden, dying) or bowed (swelling, ending). */
-static void band_note(struct pcm *p, double t_s, double hz, double level, double lasts_s, bool bowed)
+static void band_note(struct pcm *p, double t_s, double hz, double level, double lasts_s,
+                      bool bowed)
 {
     double rate = p->rate_hz;
     size_t n = (size_t)(lasts_s * rate);
@@ -348,11 +355,14 @@ static void music(struct pcm *p, double rms, struct random *r)
         for (unsigned k = 0; k < 3; k++)
             if (!one_in(r, 3))
                 band_note(&band, t + between(r, 0, 0.02),
-                          key_hz * pow(2, (scale[(root + 2 * k) % 7] + 12 * random_below(r, 2)) / 12),
+                          key_hz *
+                              pow(2, (scale[(root + 2 * k) % 7] + 12 * random_below(r, 2)) / 12),
                           between(r, 0.3, 1), beat_s * (1 + random_below(r, 3)), bowed);
         band_note(&band, t, key_hz / 4 * pow(2, scale[root] / 12), 1, beat_s, false);
-        for (size_t at = (size_t)(t * p->rate_hz), i = 0; i < (size_t)p->rate_hz / 12 && at + i < p->frames; i++)
-            band.at[at + i] += (float)(0.4 * random_normal(r) * exp(-(double)i / p->rate_hz / 0.02));
+        for (size_t at = (size_t)(t * p->rate_hz), i = 0;
+             i < (size_t)p->rate_hz / 12 && at + i < p->frames; i++)
+            band.at[at + i] +=
+                (float)(0.4 * random_normal(r) * exp(-(double)i / p->rate_hz / 0.02));
     }
     pcm_mix(p, 0, band.at, band.frames, (float)(rms / loudest(&band)));
     pcm_release(&band);
@@ -461,7 +471,9 @@ static void render(struct stranger *s, const struct stranger_way *w, bool double
         if (i == OTHER && !w->other_clock)
             break;
         enum stranger_body body =
-            i == OTHER ? (enum stranger_body)((s->body + 1 + random_below(r, BODY_BODIES - 1)) % BODY_BODIES) : s->body;
+            i == OTHER ? (enum stranger_body)((s->body + 1 + random_below(r, BODY_BODIES - 1)) %
+                                              BODY_BODIES)
+                       : s->body;
         build(&sounder[i], body, top_hz * pow(2, -semitones[i] / 12), decay_s * (i >= 4 ? 1.5 : 1),
               r);
         if (w->beating)
@@ -486,6 +498,7 @@ void stranger_make(struct stranger *s, enum stranger_body body, enum stranger_tu
     *s = (struct stranger){.body = body, .tune = tune, .dead = -1};
     if (dead && tune != TUNE_HOUR && tune != TUNE_TING_TANG)
         s->dead = (int)random_below(r, 4);
+    s->lost = dead && tune == TUNE_HOUR;
     pcm_init(&s->pcm, way->rate_hz ? way->rate_hz : 44100);
     play(s, r, way->lead_s + between(r, 0.4, 2));
     if (way->other_clock)

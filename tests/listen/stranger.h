@@ -55,10 +55,11 @@ struct stranger_way {
     bool dead_channel; /* stereo, one side silent */
     bool against;      /* stereo, one side upside down and a little weaker */
     bool short_decay, long_decay;
-    bool beating;    /* every mode is a pair that beats right down, up to six times a second */
+    bool beating;     /* every mode is a pair that beats right down, up to six times a second */
     bool other_clock; /* a second clock of another make strikes its hour meanwhile */
-    bool cut;        /* recording began when a third of the blows had fallen, in the ring of one */
-    double music_db; /* wireless or gramophone behind it: chords, plucked or bowed, and a beat, as talk */
+    bool cut;         /* recording began when a third of the blows had fallen, in the ring of one */
+    double
+        music_db; /* wireless or gramophone behind it: chords, plucked or bowed, and a beat, as talk */
     const char *
         codec; /* arguments for ffmpeg, with %s for the name without its ending; NULL a .wav file */
 };
@@ -75,12 +76,13 @@ struct stranger {
     } blow[STRANGER_BLOWS]; /* that sound, in order */
     size_t blows;
     size_t sounders, letoffs;
-    int strikes;    /* 0 no hour */
-    int dead;       /* hammer that never sounds, -1 none */
+    int strikes; /* 0 no hour */
+    int dead;    /* hammer that never sounds, -1 none */
+    bool lost; /* one blow in the middle of the hour never sounds; it is not counted in `strikes` */
     struct pcm pcm; /* one channel, at the way's rate */
 };
 
-/* doubles: a bounce after some blows; dead: one hammer of the chime does not sound. */
+/* doubles: a bounce after some blows; dead: one hammer of the chime does not sound; of an hour alone, one blow. */
 void stranger_make(struct stranger *s, enum stranger_body body, enum stranger_tune tune,
                    bool doubles, bool dead, const struct stranger_way *way, struct random *r);
 void stranger_release(struct stranger *s);

@@ -433,6 +433,23 @@ static bool clock_value(const struct clock *c, const char *word, const char *val
     return false;
 }
 
+#define HINT_OTHERS 0.03 /* so much of the belief must lie on clocks of another answer */
+
+/* Clocks that are believed in give it different answers; one that does not say gives none. */
+static bool parts_clocks(const struct weighing *w, const struct word *word)
+{
+    double said[WORD_VALUES] = {0}, all = 0;
+    int answers = 0;
+    for (size_t k = 0; k < w->n; k++)
+        all += w->b->held[k].p;
+    for (size_t x = 0; x < word->values; x++) {
+        for (size_t k = 0; k < w->n; k++)
+            said[x] += clock_value(w->b->held[k].kase->clock, word->id, word->value[x]) ? w->b->held[k].p : 0;
+        answers += said[x] > HINT_OTHERS * all;
+    }
+    return answers > 1;
+}
+
 static void ask_hints(struct weighing *w)
 {
     const struct words *v = w->sheet->words;
@@ -440,7 +457,7 @@ static void ask_hints(struct weighing *w)
         return;
     for (size_t i = 0; i < words_count(v, WORD_HINT); i++) {
         const struct word *word = words_at(v, WORD_HINT, i);
-        if (w->sheet->hint[i] != HINT_UNSAID || word->values < 2 || word->values > ANSWERS)
+        if (w->sheet->hint[i] != HINT_UNSAID || word->values < 2 || word->values > ANSWERS || !parts_clocks(w, word))
             continue;
         struct asking *a = ask_new(w, QUESTION_HINT, word->values, fmax(0.2, word->minutes));
         snprintf(a->q.id, sizeof a->q.id, "hint:%s", word->id);
@@ -764,12 +781,15 @@ static const struct belief_cause *cause_of_bill(const struct ledger *l, const st
 static void advise_owner(struct next_step *n, const struct ledger *l, const struct belief *b,
                          const struct plan *plan, const double *mass)
 {
-    const struct bill *bill = &l->bill[plan->owner[0]];
-    const struct belief_cause *c = cause_of_bill(l, b, plan->owner[0]);
+    size_t best = plan->owner[0]; /* the order is by cost; what is said is what is likeliest to be it */
+    for (size_t i = 1; i < plan->owners; i++)
+        best = mass[plan->owner[i]] > mass[best] ? plan->owner[i] : best;
+    const struct bill *bill = &l->bill[best];
+    const struct belief_cause *c = cause_of_bill(l, b, best);
     n->kind = bill->leave ? NEXT_LEAVE : NEXT_OWNER;
     snprintf(n->id, sizeof n->id, "%s", bill->id);
     n->minutes = bill->minutes;
-    n->p_cure = mass[plan->owner[0]];
+    n->p_cure = mass[best];
     n->saves_min = plan->going - plan->cost;
     n->hazard = bill->cure && bill->cure->hazard ? bill->cure->hazard : "none";
     if (bill->cure)

@@ -19,6 +19,16 @@ static void say_many_alike(struct report *r)
     }
 }
 
+/* A count at no known time fits nearly every clock and cause. */
+static void ask_for_times(struct sentences *notes, const struct sheet *sheet)
+{
+    for (size_t i = 0; i < sheet->heards; i++)
+        if (sheet->heard[i].at.kind != AT_UNKNOWN || sheet->heard[i].has_for)
+            return;
+    if (sheet->heards)
+        sentences_add(notes, "it is not told at what time that was heard: ask for it first, without it little can be told");
+}
+
 void report_look(struct report *r, struct finder *f)
 {
     const struct sheet *sheet = r->sheet;
@@ -29,6 +39,7 @@ void report_look(struct report *r, struct finder *f)
         reasons_predicts(&r->predicts[i], &r->belief, i, sheet, 3);
     }
     reasons_first(&r->first, &r->belief, sheet);
+    ask_for_times(&r->notes, sheet);
     reasons_look(&r->notes, &r->belief, sheet);
     r->clash = reasons_clash(&r->notes, f, &r->belief, sheet);
     alike_find(&r->alike, &r->belief, sheet, REPORT_GROUPED, 0.01);

@@ -3,6 +3,7 @@
 
 #include <string.h>
 #include "diagnose/next_step.h"
+#include "diagnose/report.h"
 #include "random.h"
 
 /* Worked numbers of cost ordering (sum of c_i times what is still uncured; smallest c/p first:
@@ -230,6 +231,58 @@ static void clean_and_oil_is_planned_in_the_house_first(void **state)
     belief_release(&b);
 }
 
+/* Different answers that clocks with a fiftieth of the belief give to a hint. */
+static size_t answers_believed(const struct desk *d, const struct belief *b, const char *hint)
+{
+    const char *said[32];
+    size_t n = 0;
+    for (size_t i = 0; i < b->clocks; i++) {
+        const struct clock *c = library_find_clock(d->lib, b->clock[i].name);
+        for (size_t h = 0; h < c->hints && b->clock[i].p > 0.02; h++)
+            for (size_t v = 0; strcmp(c->hint[h].word, hint) == 0 && v < c->hint[h].values && n < 32; v++) {
+                size_t k = 0;
+                while (k < n && strcmp(said[k], c->hint[h].value[v]) != 0)
+                    k++;
+                if (k == n)
+                    said[n++] = c->hint[h].value[v];
+            }
+    }
+    return n;
+}
+
+static void how_a_clock_is_made_is_asked_only_where_clocks_believed_in_differ(void **state)
+{
+    static const char *const lines[] = {"3:00 s4, 4:00 s5", "3:00 s0, 4:00 s4", "12:00 s11, 1:00 s12",
+                                        "hours s1", "7:00 s9", "3:00 s3, 3:30 s1"};
+    for (size_t i = 0; i < COUNT_OF(lines); i++) {
+        struct belief b;
+        struct next_step n = step_for(*state, lines[i], &b);
+        for (size_t q = 0; q <= n.questions; q++) {
+            const struct question *asked = q < n.questions ? &n.batch[q] : &n.apart;
+            if (asked->kind == QUESTION_HINT && strncmp(asked->id, "hint:", 5) == 0)
+                assert_true(answers_believed(*state, &b, asked->id + 5) > 1);
+        }
+        belief_release(&b);
+    }
+}
+
+/* That nothing be done is the cheapest to try, but it is advised only where nothing is likeliest to be wrong. */
+static void a_count_at_no_known_time_is_not_left_alone_and_its_time_is_asked_for(void **state)
+{
+    struct desk *d = *state;
+    struct sheet s;
+    struct report r;
+    const char *line = "? s4";
+    sheet_init(&s, d->words);
+    assert_true(sheet_parse_shorthand(&s, line, strlen(line), NULL));
+    assert_true(report_init(&r, d->finder, &s, NULL));
+    assert_int_not_equal(r.next.kind, NEXT_LEAVE);
+    assert_true(r.notes.count > 0);
+    assert_non_null(strstr(r.notes.at[0], "at what time"));
+    report_release(&r);
+    sheet_release(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -244,6 +297,8 @@ int main(void)
         cmocka_unit_test(a_yes_to_a_question_says_less_than_what_is_told_unasked),
         cmocka_unit_test(the_first_thing_done_there_is_the_cheapest),
         cmocka_unit_test(clean_and_oil_is_planned_in_the_house_first),
+        cmocka_unit_test(how_a_clock_is_made_is_asked_only_where_clocks_believed_in_differ),
+        cmocka_unit_test(a_count_at_no_known_time_is_not_left_alone_and_its_time_is_asked_for),
     };
     return cmocka_run_group_tests(tests, open_desk, close_desk);
 }

@@ -32,7 +32,7 @@
  *   except    hour, half, quarter, "5:00", "*:30" or a list of them: a rule's exceptions.
  *   strike    a count 1..N, none (or 0), runs_on, unnoticed, right, wrong, some (struck, not
  *             counted), hour_count (an hour's count where one blow was due, not counted), a list
- *             [1, 2], or {mostly: 1, sometimes: [2, 3]}.
+ *             [1, 2], "1 or 2" (the same), or {mostly: 1, sometimes: [2, 3]}.
  *   strike_error  heard less due: -1, or {mostly: 0, sometimes: [-1]}.
  *   notes     "3124": bells of the notes, 1 = highest, a..g = 10..16, . = a gap where a note
  *             should be, ? = not made out; blanks and - may stand between phrases.

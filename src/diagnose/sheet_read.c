@@ -371,6 +371,31 @@ static bool read_counts(struct reading *r, const struct yaml_node *n, const char
     return true;
 }
 
+/* "5 or 6": either, as a list of both; false, and nothing is changed, when it is not just that. */
+static bool read_either(const char *text, struct heard *h)
+{
+    struct heard either = *h;
+    either.values = 0;
+    for (const char *part = text, *end; part; part = end ? end + 4 : NULL) {
+        char one[8];
+        long number;
+        end = strstr(part, " or ");
+        size_t length = end ? (size_t)(end - part) : strlen(part);
+        if (length >= sizeof one || either.values == SHEET_VALUES)
+            return false;
+        memcpy(one, part, length);
+        one[length] = '\0';
+        if (!text_int(one, &number) || number < 0 || number > SHEET_COUNT_MOST)
+            return false;
+        either.value[either.values++] = (int)number;
+    }
+    if (either.values < 2)
+        return false;
+    sheet_settle_counts(&either, false);
+    *h = either;
+    return true;
+}
+
 static bool once_struck(struct reading *r, const struct yaml_node *n, void *into)
 {
     struct row_reading *row = into;
@@ -396,10 +421,10 @@ static bool row_strike(struct reading *r, const struct yaml_node *n, const char 
         h->strike = number ? HEARD_STRIKE_COUNT : HEARD_STRIKE_NONE;
         h->value[0] = (int)number;
         h->values = number > 0;
-    } else {
+    } else if (!read_either(yaml_text(n), h)) {
         return refuse(r, n, key,
                       "a count from 0 to 24, none, runs_on, unnoticed, right, wrong, some, "
-                      "hour_count, a list of counts or {mostly:, sometimes:}");
+                      "hour_count, \"5 or 6\", a list of counts or {mostly:, sometimes:}");
     }
     return true;
 }

@@ -275,6 +275,33 @@ static void rows_can_say_everything_the_header_lists(void **state)
     }
 }
 
+static void one_count_or_another_is_the_list_of_both(void **state)
+{
+    (void)state;
+    struct sheet said, list, brief;
+    read_good(&said, "heard: [{at: \"5:00\", strike: \"5 or 6 or 0\"}]");
+    read_good(&list, "heard: [{at: \"5:00\", strike: [5, 6, 0]}]");
+    short_good(&brief, "5:00 s5/6/0");
+    assert_int_equal(said.heard[0].strike, HEARD_STRIKE_SET);
+    assert_true(sheet_same(&said, &list) && sheet_same(&said, &brief));
+    same_after_printing(&said);
+    sheet_release(&said);
+    sheet_release(&list);
+    sheet_release(&brief);
+    static const char *const bad[] = {"5 or", "or 6", "5 or  6", "5 or 25", "5 or six", "5 or -1", "5 or 5000000000"};
+    for (size_t i = 0; i < COUNT_OF(bad); i++) {
+        char text[80];
+        struct err e = {0};
+        struct sheet s;
+        sheet_init(&s, words);
+        snprintf(text, sizeof text, "heard: [{at: \"5:00\", strike: \"%s\"}]", bad[i]);
+        assert_false(sheet_parse(&s, "t.yaml", text, strlen(text), &e));
+        assert_non_null(strstr(e.line[0], "t.yaml:1:30"));
+        err_release(&e);
+        sheet_release(&s);
+    }
+}
+
 static void half_days_are_told_apart_only_when_said(void **state)
 {
     (void)state;
@@ -740,6 +767,7 @@ int main(void)
         cmocka_unit_test(every_row_of_the_example_stands_alone),
         cmocka_unit_test(every_case_is_read_and_survives_both_forms),
         cmocka_unit_test(rows_can_say_everything_the_header_lists),
+        cmocka_unit_test(one_count_or_another_is_the_list_of_both),
         cmocka_unit_test(half_days_are_told_apart_only_when_said),
         cmocka_unit_test(a_denied_word_is_kept_apart),
         cmocka_unit_test(texts_keep_every_letter),

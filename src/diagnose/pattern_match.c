@@ -9,12 +9,8 @@
 #define GAP_WORDS    4
 #define PAST_MOST    4     /* words in a row that are passed over within a pattern */
 #define STEPS_MOST   20000 /* of one try of one pattern: beyond it nothing more is found */
-#define RESULTS_MOST 8
+#define RESULTS_MOST PATTERN_RESULTS
 
-struct result {
-    size_t end, own;
-    struct filled filled;
-};
 struct matching {
     const struct phrases *p;
     const struct pattern *pattern;
@@ -29,9 +25,20 @@ struct matching {
     size_t results;
 };
 
-static bool is_word(const struct node *n, const char *word)
+/* Does the name of a number ("one") stand for the digits of the word? */
+static bool names_number(const struct phrases *p, const char *name, long value)
 {
-    return n->kind == NODE_WORD ? !strcmp(n->text, word) : !strncmp(n->text, word, strlen(n->text));
+    for (size_t i = 0; i < p->numbers; i++)
+        if (!p->number[i].second && !strcmp(p->number[i].first, name))
+            return p->number[i].value == value;
+    return false;
+}
+
+static bool is_word(const struct phrases *p, const struct node *n, const struct said_word *w)
+{
+    if (n->kind != NODE_WORD)
+        return !strncmp(n->text, w->text, strlen(n->text));
+    return !strcmp(n->text, w->text) || (w->number >= 0 && names_number(p, n->text, w->number));
 }
 
 /* A number of one or two words.  `repeats`: "twice" and the like are taken too. */
@@ -64,7 +71,7 @@ static bool number_at(const struct phrases *p, const struct said *s, size_t at, 
     return found;
 }
 
-static bool listed(const struct yaml_node *list, const char *word)
+bool phrases_listed(const struct yaml_node *list, const char *word)
 {
     for (size_t i = 0; list && i < yaml_count(list); i++)
         if (!strcmp(yaml_text(yaml_item(list, i)), word))
@@ -85,7 +92,7 @@ static bool list_at(const struct phrases *p, const struct said *s, size_t at, si
             bool stop = from >= s->count || s->word[from].before == SAID_STOP;
             if (stop)
                 break;
-            if (listed(p->joiners, s->word[from].text))
+            if (phrases_listed(p->joiners, s->word[from].text))
                 from++;
             else if (!parted)
                 break;
@@ -120,7 +127,15 @@ static void walk_number(struct matching *m, const struct node *n, size_t at, siz
 /* Does a word stand here that makes the number before it no time of day: "ten minutes"? */
 static bool counts_units(const struct phrases *p, const struct said *s, size_t at)
 {
-    return at < s->count && s->word[at].before == SAID_JOINED && listed(p->units, s->word[at].text);
+    return at < s->count && s->word[at].before == SAID_JOINED &&
+           phrases_listed(p->units, s->word[at].text);
+}
+
+/* Does what ends before this word go on as a time: "five | oclock"? */
+static bool counts_time(const struct phrases *p, const struct said *s, size_t at)
+{
+    return at < s->count && s->word[at].before == SAID_JOINED && p->hourmarks &&
+           phrases_listed(p->hourmarks, s->word[at].text);
 }
 
 /* All readings of a time at this word. */
@@ -272,6 +287,9 @@ static void walk_denied(struct matching *m, int node, size_t at, size_t own)
 static size_t entry_at(const struct matching *m, const char *entry, size_t at)
 {
     size_t words = 0;
+    if (!is_over(m, at) && m->said->word[at].number >= 0 && !strchr(entry, ' '))
+        return names_number(m->p, entry, m->said->word[at].number) ||
+               !strcmp(entry, m->said->word[at].text);
     for (size_t length; *entry; entry += length + (entry[length] == ' '), words++) {
         length = strcspn(entry, " ");
         if (is_over(m, at + words))
@@ -305,7 +323,7 @@ static void walk_word(struct matching *m, int node, size_t at, size_t own)
     bool said = false;
     if (n->kind == NODE_CLASS)
         said = walk_class(m, n, at, own);
-    else if ((said = is_word(n, m->said->word[at].text)))
+    else if ((said = is_word(m->p, n, &m->said->word[at])))
         walk(m, n->next, at + 1, own + 1);
     if (!said)
         walk_denied(m, node, at, own);
@@ -317,7 +335,7 @@ static void walk_past(struct matching *m, int node, size_t at, size_t own)
     size_t past = m->past;
     int passed = m->passed, row = past == at ? passed : 0;
     if (!own || row == PAST_MOST || is_over(m, at) ||
-        !listed(m->p->skips, m->said->word[at].text))
+        !phrases_listed(m->p->skips, m->said->word[at].text))
         return;
     m->past = at + 1;
     m->passed = row + 1;
@@ -434,6 +452,8 @@ void phrases_fill(const char *gives, const struct filled *f, struct text *out)
 static bool may_begin(const struct pattern *p, const struct said_word *w)
 {
     unsigned char c = (unsigned char)w->text[0];
+    if (w->number >= 0) /* digits may stand for the name of a number */
+        return true;
     return p->first[c / 64] >> (c % 64) & 1;
 }
 
@@ -445,6 +465,19 @@ static bool is_better(const struct result *a, const struct result *b)
     if (a->filled.denied != b->filled.denied)
         return b->filled.denied;
     return a->end < b->end;
+}
+
+static void write_match(struct phrase_match *match, const char *gives, const char *say,
+                        const struct result *r)
+{
+    struct text filled = {0};
+    phrases_fill(gives, &r->filled, &filled);
+    match->end = r->end;
+    match->own = r->own;
+    match->denied = r->filled.denied;
+    match->say = say;
+    snprintf(match->gives, sizeof match->gives, "%s", text_cstr(&filled));
+    text_release(&filled);
 }
 
 static bool best_match(const struct phrases *p, const struct said *s, size_t at, size_t until,
@@ -473,14 +506,51 @@ static bool best_match(const struct phrases *p, const struct said *s, size_t at,
     mem_free(m);
     if (!best)
         return false;
-    struct text gives = {0};
-    phrases_fill(best->gives, &best_result.filled, &gives);
-    match->end = best_result.end;
-    match->own = best_result.own;
-    match->denied = best_result.filled.denied;
-    match->say = best->say;
-    snprintf(match->gives, sizeof match->gives, "%s", text_cstr(&gives));
-    text_release(&gives);
+    write_match(match, best->gives, best->say, &best_result);
+    return true;
+}
+
+size_t pattern_results(const struct phrases *p, const struct pattern *pattern, const struct said *s,
+                       size_t at, size_t until, struct result *into)
+{
+    size_t count = 0;
+    if (at >= s->count || !may_begin(pattern, &s->word[at]))
+        return 0;
+    struct matching *m = mem_alloc(sizeof *m);
+    m->p = p, m->pattern = pattern, m->said = s, m->from = at;
+    m->soft = m->past = SIZE_MAX;
+    memset(m->filled.number, -1, sizeof m->filled.number);
+    walk(m, pattern->start, at, 0);
+    for (size_t i = 0; i < m->results; i++)
+        if (m->result[i].end <= until)
+            into[count++] = m->result[i];
+    mem_free(m);
+    return count;
+}
+
+bool phrases_match_pair(const struct phrases *p, const struct said *s, size_t at, bool follows,
+                        size_t *row, struct phrase_match *match)
+{
+    struct result *r = mem_alloc(RESULTS_MOST * sizeof *r);
+    const struct pair_row *best = NULL;
+    struct result best_result = {0};
+    for (size_t i = 0; i < p->pairs; i++)
+        for (size_t j = 0; j < p->pair[i].patterns.count; j++) {
+            if (p->pair[i].follows && !follows)
+                continue;
+            size_t count = pattern_results(p, &p->pair[i].patterns.at[j], s, at, s->count, r);
+            for (size_t k = 0; k < count; k++)
+                if (!r[k].filled.denied && !(counts_time(p, s, r[k].end)) &&
+                    (!best || is_better(&r[k], &best_result))) {
+                    best = &p->pair[i];
+                    best_result = r[k];
+                }
+        }
+    mem_free(r);
+    if (!best)
+        return false;
+    *row = (size_t)(best - p->pair);
+    write_match(match, best->gives, best->say, &best_result);
     return true;
 }
 
@@ -519,22 +589,27 @@ bool phrases_hour(const struct phrases *p, const struct said *s, size_t at, size
 
 bool phrases_filler(const struct phrases *p, const struct said_word *w)
 {
-    return listed(p->filler, w->text) || listed(p->joiners, w->text);
+    return phrases_listed(p->filler, w->text) || phrases_listed(p->joiners, w->text);
+}
+
+bool phrases_joins(const struct phrases *p, const struct said_word *w)
+{
+    return phrases_listed(p->joiners, w->text);
 }
 
 bool phrases_noun(const struct phrases *p, const struct said_word *w)
 {
-    return listed(p->nouns, w->text);
+    return phrases_listed(p->nouns, w->text);
 }
 
 bool phrases_turns(const struct phrases *p, const struct said_word *w)
 {
-    return listed(p->turns, w->text);
+    return phrases_listed(p->turns, w->text);
 }
 
 bool phrases_negates(const struct phrases *p, const struct said_word *w)
 {
-    return listed(p->negators, w->text);
+    return phrases_listed(p->negators, w->text);
 }
 
 bool phrases_gives_slot(const char *gives, enum slot slot)

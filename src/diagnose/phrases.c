@@ -85,18 +85,35 @@ static bool check_gives(struct phrases *p, const struct yaml_node *node, const c
 }
 
 /* Every slot that is given must be filled by every pattern. */
-static bool check_slots(const struct phrase *ph, const struct yaml_node *node, struct err *e)
+static bool check_slots(const char *gives, const struct patterns *patterns,
+                        const struct yaml_node *node, struct err *e)
 {
     for (int slot = 0; slot < SLOTS; slot++)
-        for (size_t i = 0; phrases_gives_slot(ph->gives, (enum slot)slot) && i < ph->patterns.count;
-             i++)
-            if (pattern_can_avoid(&ph->patterns.at[i], slot)) {
+        for (size_t i = 0; phrases_gives_slot(gives, (enum slot)slot) && i < patterns->count; i++)
+            if (pattern_can_avoid(&patterns->at[i], slot)) {
                 yaml_complain(node, e,
                               "gives \"%.100s\" holds %s, which not every pattern of say "
                               "fills",
-                              ph->gives, phrase_slots[slot].name);
+                              gives, phrase_slots[slot].name);
                 return false;
             }
+    return true;
+}
+
+/* ... and of a clause by one of its patterns at least. */
+static bool check_clause_slots(const struct clause_row *row, const struct yaml_node *node,
+                               struct err *e)
+{
+    for (int slot = 0; slot < SLOTS; slot++) {
+        bool filled = !phrases_gives_slot(row->gives, (enum slot)slot);
+        for (size_t i = 0; i < row->all.count; i++)
+            filled = filled || !pattern_can_avoid(&row->all.at[i], slot);
+        if (!filled) {
+            yaml_complain(node, e, "gives \"%.100s\" holds %s, which no pattern of all fills",
+                          row->gives, phrase_slots[slot].name);
+            return false;
+        }
+    }
     return true;
 }
 
@@ -105,7 +122,8 @@ static bool check_slots(const struct phrase *ph, const struct yaml_node *node, s
 struct top {
     const char *language;
     const struct yaml_node *numbers, *filler, *negators, *joiners, *nouns, *units, *repeats,
-        *classes, *times, *phrases, *skips, *turns, *alike, *ordinary;
+        *classes, *times, *phrases, *skips, *turns, *alike, *ordinary, *unreal, *hourmarks, *signs,
+        *pairs, *clauses;
 };
 #define TOP(member) offsetof(struct top, member)
 static const struct yaml_key top_keys[] = {
@@ -124,6 +142,11 @@ static const struct yaml_key top_keys[] = {
     {.key = "turns", .kind = YAML_K_NODE, .offset = TOP(turns)},
     {.key = "alike", .kind = YAML_K_NODE, .offset = TOP(alike)},
     {.key = "ordinary", .kind = YAML_K_NODE, .offset = TOP(ordinary)},
+    {.key = "unreal", .kind = YAML_K_NODE, .offset = TOP(unreal)},
+    {.key = "hourmarks", .kind = YAML_K_NODE, .offset = TOP(hourmarks)},
+    {.key = "signs", .kind = YAML_K_NODE, .offset = TOP(signs)},
+    {.key = "pairs", .kind = YAML_K_NODE, .offset = TOP(pairs)},
+    {.key = "clauses", .kind = YAML_K_NODE, .offset = TOP(clauses)},
 };
 #undef TOP
 
@@ -344,7 +367,108 @@ static bool read_phrase(struct phrases *p, const struct yaml_node *node, struct 
         yaml_complain(node, e, "gives is over %d bytes long", PHRASE_GIVES / 2);
         return false;
     }
-    return good && ph.say && check_gives(p, node, k.gives, e) && check_slots(&ph, node, e);
+    return good && ph.say && check_gives(p, node, k.gives, e) &&
+           check_slots(k.gives, &ph.patterns, node, e);
+}
+
+struct pair_keys {
+    const struct yaml_node *say;
+    const char *gives;
+    bool follows;
+};
+#define PAIR_AT(member) offsetof(struct pair_keys, member)
+static const struct yaml_key pair_keys[] = {
+    {.key = "say", .kind = YAML_K_NODE, .offset = PAIR_AT(say), .needed = true},
+    {.key = "gives", .kind = YAML_K_TEXT, .offset = PAIR_AT(gives), .needed = true},
+    {.key = "follows", .kind = YAML_K_BOOL, .offset = PAIR_AT(follows)},
+};
+#undef PAIR_AT
+
+static bool read_pair(struct phrases *p, const struct yaml_node *node, struct err *e)
+{
+    struct pair_keys k = {0};
+    if (!yaml_read_map(node, "pair", pair_keys, sizeof pair_keys / sizeof *pair_keys, &k, e))
+        return false;
+    struct pair_row row = {.gives = k.gives, .follows = k.follows};
+    row.say = yaml_text(k.say)    ? yaml_text(k.say)
+              : yaml_count(k.say) ? yaml_text(yaml_item(k.say, 0))
+                                  : NULL;
+    bool good = patterns_read(p, k.say, &row.patterns, e);
+    p->pair = mem_grow(p->pair, &p->pair_room, p->pairs + 1, sizeof *p->pair);
+    p->pair[p->pairs++] = row;
+    if (strlen(k.gives) > PHRASE_GIVES / 2) {
+        yaml_complain(node, e, "gives is over %d bytes long", PHRASE_GIVES / 2);
+        return false;
+    }
+    return good && row.say && check_gives(p, node, k.gives, e) &&
+           check_slots(k.gives, &row.patterns, node, e);
+}
+
+struct clause_keys {
+    const struct yaml_node *all, *but;
+    const char *gives;
+    bool wide;
+};
+#define CLAUSE_AT(member) offsetof(struct clause_keys, member)
+static const struct yaml_key clause_keys[] = {
+    {.key = "all", .kind = YAML_K_NODE, .offset = CLAUSE_AT(all), .needed = true},
+    {.key = "but", .kind = YAML_K_NODE, .offset = CLAUSE_AT(but)},
+    {.key = "gives", .kind = YAML_K_TEXT, .offset = CLAUSE_AT(gives), .needed = true},
+    {.key = "wide", .kind = YAML_K_BOOL, .offset = CLAUSE_AT(wide)},
+};
+#undef CLAUSE_AT
+
+/* "left & @weight & @no & @moves", for showing. */
+static const char *say_clause(struct phrases *p, const struct yaml_node *all)
+{
+    struct text out = {0};
+    for (size_t i = 0; i < yaml_count(all); i++)
+        text_addf(&out, "%s%s", i ? " & " : "",
+                  yaml_text(yaml_item(all, i)) ? yaml_text(yaml_item(all, i)) : "");
+    const char *kept = phrases_keep(p, text_cstr(&out), out.length);
+    text_release(&out);
+    return kept;
+}
+
+static bool read_clause(struct phrases *p, const struct yaml_node *node, struct err *e)
+{
+    struct clause_keys k = {0};
+    if (!yaml_read_map(node, "clause", clause_keys, sizeof clause_keys / sizeof *clause_keys, &k,
+                       e))
+        return false;
+    struct clause_row row = {.gives = k.gives, .wide = k.wide};
+    bool list = yaml_shape_of(k.all) == YAML_LIST;
+    if (list)
+        row.say = say_clause(p, k.all);
+    bool good =
+        patterns_read(p, k.all, &row.all, e) && (!k.but || patterns_read(p, k.but, &row.but, e));
+    p->clause = mem_grow(p->clause, &p->clause_room, p->clauses + 1, sizeof *p->clause);
+    p->clause[p->clauses++] = row;
+    if (!list || !row.all.count || row.all.count > CLAUSE_PATTERNS) {
+        yaml_complain(node, e, "all is no list of 1 to %d patterns", CLAUSE_PATTERNS);
+        return false;
+    }
+    if (strlen(k.gives) > PHRASE_GIVES / 2) {
+        yaml_complain(node, e, "gives is over %d bytes long", PHRASE_GIVES / 2);
+        return false;
+    }
+    return good && check_gives(p, node, k.gives, e) && check_clause_slots(&row, node, e);
+}
+
+/* Signs are short rows of marks; what they stand for is one word. */
+static bool check_signs(const struct yaml_node *map, struct err *e)
+{
+    if (yaml_shape_of(map) != YAML_MAP) {
+        yaml_complain(map, e, "signs is no map of marks and words");
+        return false;
+    }
+    for (size_t i = 0; i < yaml_count(map); i++)
+        if (!plain_word(yaml_item(map, i), false)) {
+            yaml_complain(yaml_item(map, i), e, "signs: %.20s stands for no word of small letters",
+                          yaml_key_text(map, i));
+            return false;
+        }
+    return true;
 }
 
 static bool read_rows(struct phrases *p, const struct yaml_node *list, const char *key,
@@ -376,16 +500,23 @@ static bool read_table(struct phrases *p, struct err *e)
     p->skips = t.skips;
     p->ordinary = t.ordinary;
     p->turns = t.turns;
+    p->hourmarks = t.hourmarks;
+    p->signs = t.signs;
     return read_word_list(t.filler, "filler", e) && read_word_list(t.negators, "negators", e) &&
            read_word_list(t.joiners, "joiners", e) && read_word_list(t.nouns, "nouns", e) &&
            read_word_list(t.units, "units", e) &&
            (!t.skips || read_word_list(t.skips, "skips", e)) &&
            (!t.turns || read_word_list(t.turns, "turns", e)) &&
            (!t.ordinary || read_word_list(t.ordinary, "ordinary", e)) &&
-           (!t.alike || read_alike(p, t.alike, e)) && read_classes(p, t.classes, e) &&
-           read_numbers(p, t.numbers, false, e) && read_numbers(p, t.repeats, true, e) &&
+           (!t.hourmarks || read_word_list(t.hourmarks, "hourmarks", e)) &&
+           (!t.signs || check_signs(t.signs, e)) && (!t.alike || read_alike(p, t.alike, e)) &&
+           read_classes(p, t.classes, e) && read_numbers(p, t.numbers, false, e) &&
+           read_numbers(p, t.repeats, true, e) &&
+           (!t.unreal || patterns_read(p, t.unreal, &p->unreal, e)) &&
            read_rows(p, t.times, "times", read_time, e) &&
-           read_rows(p, t.phrases, "phrases", read_phrase, e);
+           read_rows(p, t.phrases, "phrases", read_phrase, e) &&
+           (!t.pairs || read_rows(p, t.pairs, "pairs", read_pair, e)) &&
+           (!t.clauses || read_rows(p, t.clauses, "clauses", read_clause, e));
 }
 
 static struct phrases *read_phrases(struct yaml_tree *tree, const struct words *words,
@@ -425,8 +556,17 @@ void phrases_free(struct phrases *p)
         patterns_release(&p->time[i].patterns);
     for (size_t i = 0; i < p->phrases; i++)
         patterns_release(&p->phrase[i].patterns);
+    patterns_release(&p->unreal);
+    for (size_t i = 0; i < p->pairs; i++)
+        patterns_release(&p->pair[i].patterns);
+    for (size_t i = 0; i < p->clauses; i++) {
+        patterns_release(&p->clause[i].all);
+        patterns_release(&p->clause[i].but);
+    }
     for (size_t i = 0; i < p->string_count; i++)
         mem_free(p->strings[i]);
+    mem_free(p->pair);
+    mem_free(p->clause);
     mem_free(p->class);
     mem_free(p->time);
     mem_free(p->phrase);

@@ -6,6 +6,8 @@
  *     numbers: {one: 1, twenty five: 25}                # words for numbers
  *     repeats: {once: 1, twice: 2}                      # for counts only, never an hour
  *     units: [minutes, times]                           # a number before these is no hour
+ *     hourmarks: [oclock, pm]                           # a number before these is an hour, no count
+ *     signs: {"=": equals, "@": at}                     # marks that are read as words
  *     filler: [the, it, my]                             # carry no meaning, never complained about
  *     nouns: [strike, gong]                             # no news by themselves, but shown with news
  *     joiners: [and, or]                                # hold lists together; filler besides
@@ -23,11 +25,27 @@
  *       - {say: "noon | midday", min: 0}
  *       - {say: "<hour> pm", min: 0, half: pm}
  *       - {say: "<hour>", min: 0, bare: yes}            # a mere number
+ *     unreal: "should|used to"                          # what is told behind these did not happen
  *     phrases:
  *       - {say: "turned back | turned the hands back", gives: "had hands_turned_back"}
  *       - {say: "at <time>", gives: "time <time>"}
  *       - {say: "@strike <n>", gives: "_ s<n>"}
  *       - {say: "cuckoo", gives: "hint case=cuckoo", within: yes} # also among the words of another
+ *     pairs:                                            # times with what was struck, one after another
+ *       - {say: "<time> equals <n>", gives: "<time> s<n>"}
+ *     clauses:                                          # things said in one clause, in any order
+ *       - {all: ["left", "@weight", "@no", "@moves"], gives: "seen left_weight_still"}
+ *       - {all: ["@chimes", "@slow"], but: ["@strike"], gives: "_quarters slow"}
+ *
+ * A clause ends at a comma, a stop or a word of `turns`.  When the phrases have taken their words from
+ * it, the rows of `clauses` look at what is left: a row is read when all its patterns are found in the
+ * clause, in any order and with other words between, none of `but` is, no negator or `unreal` word
+ * stands there that the row does not name, and at least one of its patterns has words nothing else has
+ * used.  A row with `wide: yes` is looked for in the whole sentence too.  The row with the most words wins, then the one with them nearest together.  Other words are
+ * left for other rows, or told as not understood.
+ *
+ * A pair counts only in a row of them ("6 = 7, 7 = 8"), or behind a phrase that gave the same kind of
+ * thing ("three struck four, four five"); those with `follows: yes` only there.
  *
  * A pattern (`say`, or a list of them) is a row of words.  | parts whole patterns; (a|b c) are
  * choices; [a] may be missing; turn* is any word that begins so; @name is any entry of a class;
@@ -93,6 +111,22 @@ bool phrases_match_within(const struct phrases *p, const struct said *s, size_t 
  * become what they stand for, and a word the table does not know becomes the one it does know when
  * only one is a slip of the pen away.  The bytes they come from stay the same. */
 void phrases_spell(const struct phrases *p, struct said *s);
+/* A clause row in the words from .. to - 1; `wide`: of the rows that go beyond a clause only.  `used` says for each word of the text whether something
+ * else has taken it.  The words it takes are the `taken` ones, counted from `from`. */
+#define CLAUSE_WORDS 60 /* of one clause; what goes on longer is cut */
+struct clause_match {
+    size_t first, end; /* first word and the one behind the last */
+    size_t own;        /* words of the text its patterns take */
+    bool taken[CLAUSE_WORDS];
+    const char *say;
+    char gives[PHRASE_GIVES];
+};
+bool phrases_match_clause(const struct phrases *p, const struct said *s, size_t from, size_t to,
+                          const bool *used, bool wide, struct clause_match *match);
+/* A pair at word `at`; `follows` if another stands before it.  `row` is the number of its row: a run
+ * of pairs keeps to one. */
+bool phrases_match_pair(const struct phrases *p, const struct said *s, size_t at, bool follows,
+                        size_t *row, struct phrase_match *match);
 /* A bare hour at word `at` ("five" in "at four, five and six"): the minute of the dial. */
 bool phrases_hour(const struct phrases *p, const struct said *s, size_t at, size_t *end, int *min);
 /* One comma part of what a phrase gives, ready for sheet_parse_shorthand. */
@@ -112,6 +146,7 @@ struct give {
 bool phrases_give(const char *gives, size_t *at, struct give *g);
 
 bool phrases_filler(const struct phrases *p, const struct said_word *w);
+bool phrases_joins(const struct phrases *p, const struct said_word *w);
 bool phrases_noun(const struct phrases *p, const struct said_word *w);
 bool phrases_turns(const struct phrases *p, const struct said_word *w);
 bool phrases_negates(const struct phrases *p, const struct said_word *w);

@@ -1,5 +1,5 @@
-/* phrases_priv.h - the inside of a phrase table, for its four files only: pattern_read.c makes
- * patterns, pattern_match.c walks them, spelling.c puts the words of a text into the table's own
+/* phrases_priv.h - the inside of a phrase table, for its five files only: pattern_read.c makes
+ * patterns, pattern_match.c walks them, clause_match.c finds several in one clause, spelling.c puts the words of a text into the table's own
  * spelling, phrases.c loads the table and says what it gives. */
 #ifndef LETOFF_DIAGNOSE_PHRASES_PRIV_H
 #define LETOFF_DIAGNOSE_PHRASES_PRIV_H
@@ -75,6 +75,17 @@ struct phrase {
     struct patterns patterns;
     bool within;
 };
+#define CLAUSE_PATTERNS 6 /* of one row */
+struct clause_row {
+    const char *say, *gives;
+    struct patterns all, but;
+    bool wide; /* the whole sentence may be its clause */
+};
+struct pair_row {
+    const char *say, *gives;
+    struct patterns patterns;
+    bool follows; /* only behind another */
+};
 enum half_said { HALF_UNSAID, HALF_AM, HALF_PM };
 struct time_row {
     struct patterns patterns;
@@ -108,6 +119,12 @@ struct phrases {
     size_t times, time_room;
     struct phrase *phrase;
     size_t phrases, phrase_room;
+    struct clause_row *clause;
+    size_t clauses, clause_room;
+    struct pair_row *pair;
+    size_t pairs, pair_room;
+    struct patterns unreal;
+    const struct yaml_node *hourmarks, *signs;
     const struct yaml_node *filler, *negators, *joiners, *nouns, *units, *skips, *turns, *ordinary;
     struct alike *alike;
     size_t alikes, alike_room;
@@ -145,6 +162,16 @@ const char *phrases_alike(const struct phrases *p, const char *word); /* or NULL
 void phrases_learn(struct phrases *p); /* fill `known` when all else is read */
 
 /* pattern_match.c */
+/* One pattern at word `at` of the text, not beyond word `until`: its results in `into`, which has room
+ * for PATTERN_RESULTS; returns how many. */
+#define PATTERN_RESULTS 8
+struct result {
+    size_t end, own;
+    struct filled filled;
+};
+size_t pattern_results(const struct phrases *p, const struct pattern *pattern, const struct said *s,
+                       size_t at, size_t until, struct result *into);
+bool phrases_listed(const struct yaml_node *list, const char *word);
 /* Copy `gives` with its slots filled from `f`, or with samples if that is NULL. */
 void phrases_fill(const char *gives, const struct filled *f, struct text *out);
 bool phrases_gives_slot(const char *gives, enum slot slot);

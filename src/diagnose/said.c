@@ -45,6 +45,36 @@ static bool is_dash(const char *at, size_t left)
                           (unsigned char)at[2] <= 0x95);
 }
 
+/* ":15" with nothing before it: minutes past some hour. */
+static bool lone_minutes(const char *text, size_t at, size_t length)
+{
+    return text[at] == ':' && at + 2 < length && is_digit(text[at + 1]) && is_digit(text[at + 2]) &&
+           (at + 3 == length || !is_digit(text[at + 3])) &&
+           (at == 0 || !(is_digit(text[at - 1]) || is_letter(text[at - 1])));
+}
+
+/* "1-2-3": numbers in a row, not from one to another. */
+static bool in_chain(const char *text, size_t dash, size_t length)
+{
+    size_t before = dash, after = dash + 1;
+    while (before > 0 && is_digit(text[before - 1]))
+        before--;
+    while (after < length && is_digit(text[after]))
+        after++;
+    return (before > 1 && text[before - 1] == '-' && is_digit(text[before - 2])) ||
+           (after + 1 < length && text[after] == '-' && is_digit(text[after + 1]));
+}
+
+/* Bytes of a mark that says something, or 0: = @ + > -> => and the arrow U+2192. */
+static size_t sign_length(const char *at, size_t left)
+{
+    if (left >= 3 && !memcmp(at, "\xe2\x86\x92", 3))
+        return 3;
+    if (left >= 2 && (*at == '-' || *at == '=') && at[1] == '>')
+        return 2;
+    return left && *at && strchr("=@+>", *at) ? 1 : 0;
+}
+
 static struct said_word *add(struct said *s, size_t from, size_t to, enum said_break before)
 {
     s->word = mem_grow(s->word, &s->room, s->count + 1, sizeof *s->word);
@@ -116,7 +146,8 @@ static size_t take_letters(struct said *s, const char *text, size_t at, size_t l
     }
     while (at < length) {
         size_t skip = apostrophe(text + at, length - at);
-        bool wide = (unsigned char)text[at] >= 0x80 && !wide_mark(text + at, length - at);
+        bool wide = (unsigned char)text[at] >= 0x80 && !wide_mark(text + at, length - at) &&
+                    !sign_length(text + at, length - at);
         if (skip && at + skip < length && is_letter(text[at + skip])) {
             at += skip;
             continue;
@@ -143,9 +174,19 @@ void said_split(struct said *s, const char *text, size_t length)
     enum said_break before = s->count ? SAID_STOP : SAID_JOINED;
     size_t at = 0;
     while (at < length) {
-        size_t wide = wide_mark(text + at, length - at);
+        size_t wide = wide_mark(text + at, length - at), wide_sign;
         if (is_digit(text[at])) {
             at = take_digits(s, text, at, length, before);
+        } else if (lone_minutes(text, at, length)) {
+            struct said_word *w = add(s, at, at + 1, before);
+            strcpy(w->text, ":");
+            w->sign = true;
+            at++;
+        } else if ((wide_sign = sign_length(text + at, length - at)) > 0) {
+            struct said_word *w = add(s, at, at + wide_sign, before);
+            strcpy(w->text, wide_sign == 1 ? (char[]){text[at], '\0'} : "->");
+            w->sign = true;
+            at += wide_sign;
         } else if (is_letter(text[at]) || ((unsigned char)text[at] >= 0x80 && !wide)) {
             at = take_letters(s, text, at, length, before);
         } else {
@@ -155,7 +196,9 @@ void said_split(struct said *s, const char *text, size_t length)
                                                                    is_digit(text[at + step]);
             bool second = at && text[at] == '\n' && text[at - 1] == '\n';
             enum said_break here = strength(text[at], second);
-            if (dash && numbers)
+            if (dash && !wide && numbers && in_chain(text, at, length))
+                here = SAID_SOFT;
+            else if (dash && numbers)
                 strcpy(add(s, at, at + step, before)->text, "to"), before = SAID_JOINED;
             else if (dash && (wide || (at && text[at - 1] == ' ')))
                 here = SAID_SOFT;

@@ -3,11 +3,13 @@
  * Words are runs of letters and digits in small letters; apostrophes are left out ("won't" is
  * "wont", "o'clock" is "oclock"), a hyphen parts words ("half-hour" is two), digits part from
  * letters ("3pm" is "3" and "pm"), a dash between numbers is the word "to" ("2-8"), and "3:15" or
- * "3.15" is one word with a minute of the day.  Letters beyond ASCII stay as they are.
+ * "3.15" is one word with a minute of the day.  The marks = @ + -> > the arrow U+2192
+ * and the colon of a lone ":15" are words of their own (`sign`).  Letters beyond ASCII stay as they are.
  */
 #ifndef LETOFF_DIAGNOSE_SAID_H
 #define LETOFF_DIAGNOSE_SAID_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #define SAID_LETTERS 32
@@ -20,6 +22,7 @@ struct said_word {
     enum said_break before;   /* what stands between it and the word before */
     long number;              /* of a word in digits, else -1 */
     int minute;               /* of "3:15", else -1 */
+    bool sign;                /* a mark such as "=" */
 };
 
 /* A zeroed struct is empty. */

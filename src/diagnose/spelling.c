@@ -11,7 +11,7 @@
 
 #include "mem.h"
 
-#define SLIP_LETTERS 5 /* shortest word that may be a slip */
+#define SLIP_LETTERS 5 /* shortest word in which one letter may stand for another */
 
 const char *phrases_alike(const struct phrases *p, const char *word)
 {
@@ -70,8 +70,8 @@ static void sort_known(struct phrases *p)
 
 void phrases_learn(struct phrases *p)
 {
-    const struct yaml_node *lists[] = {p->filler, p->negators, p->joiners, p->nouns,
-                                       p->units,  p->skips,    p->turns,   p->ordinary};
+    const struct yaml_node *lists[] = {p->filler, p->negators, p->joiners,  p->nouns,    p->units,
+                                       p->skips,  p->turns,    p->ordinary, p->hourmarks};
     for (size_t i = 0; i < sizeof lists / sizeof *lists; i++)
         know_list(p, lists[i]);
     for (size_t i = 0; i < p->numbers; i++) {
@@ -86,6 +86,11 @@ void phrases_learn(struct phrases *p)
         know_patterns(p, &p->time[i].patterns);
     for (size_t i = 0; i < p->phrases; i++)
         know_patterns(p, &p->phrase[i].patterns);
+    know_patterns(p, &p->unreal);
+    for (size_t i = 0; i < p->pairs; i++)
+        know_patterns(p, &p->pair[i].patterns);
+    for (size_t i = 0; i < p->clauses; i++)
+        know_patterns(p, &p->clause[i].all);
     sort_known(p);
 }
 
@@ -102,8 +107,20 @@ static bool vowel(char c)
     return c && strchr("aeiouy", c);
 }
 
-/* Is `word` one slip away from `meant`? */
-static bool slipped(const char *word, const char *meant)
+/* One sound, two letters. */
+static bool sounds_alike(char a, char b)
+{
+    static const char *const like[] = {"csk", "sz", "ckq", "fv", "gj", "td", "mn"};
+    for (size_t i = 0; i < sizeof like / sizeof *like; i++)
+        if (a && b && strchr(like[i], a) && strchr(like[i], b))
+            return true;
+    return vowel(a) && vowel(b);
+}
+
+/* What kind of slip makes `word` of `meant`: the likeliest kinds first; 0 if it is none. */
+enum slip { SLIP_NONE, SLIP_SWAPPED, SLIP_LETTER, SLIP_SOUND, SLIP_OTHER };
+
+static enum slip slip_of(const char *word, const char *meant)
 {
     size_t same = 0, tail = 0, lw = strlen(word), lm = strlen(meant);
     while (word[same] && word[same] == meant[same])
@@ -111,14 +128,16 @@ static bool slipped(const char *word, const char *meant)
     while (tail < lw - same && tail < lm - same && word[lw - 1 - tail] == meant[lm - 1 - tail])
         tail++;
     size_t of_word = lw - same - tail, of_meant = lm - same - tail;
-    if (!same || of_word + of_meant == 0)
-        return false;
+    if (of_word == 2 && of_meant == 2 && word[same] == meant[same + 1] &&
+        word[same + 1] == meant[same])
+        return SLIP_SWAPPED;
+    if (!same)
+        return SLIP_NONE;
     if (of_word + of_meant == 1)
-        return true;
-    if (of_word == 1 && of_meant == 1)
-        return vowel(word[same]) && vowel(meant[same]);
-    return of_word == 2 && of_meant == 2 && word[same] == meant[same + 1] &&
-           word[same + 1] == meant[same];
+        return lw > 3 && lm > 3 ? SLIP_LETTER : SLIP_NONE;
+    if (of_word != 1 || of_meant != 1 || lw < SLIP_LETTERS)
+        return SLIP_NONE;
+    return sounds_alike(word[same], meant[same]) ? SLIP_SOUND : lw > 6 ? SLIP_OTHER : SLIP_NONE;
 }
 
 /* An s more or less makes another form of a word, not a slip. */
@@ -129,20 +148,24 @@ static bool other_form(const char *word, const char *meant)
            (lw > lm ? word[shorter] : meant[shorter]) == 's';
 }
 
-/* The one word of the table that is meant, or NULL. */
+/* The one word of the table that is meant, or NULL: of the likeliest kind of slip there may be only
+ * one. */
 static const char *meant_by(const struct phrases *p, const struct said_word *w)
 {
     const char *meant = NULL;
-    if (strlen(w->text) < SLIP_LETTERS || w->number >= 0 || w->minute >= 0 || is_known(p, w->text))
+    enum slip best = SLIP_OTHER + 1;
+    bool twice = false;
+    if (strlen(w->text) < 3 || w->number >= 0 || w->minute >= 0 || is_known(p, w->text))
         return NULL;
-    for (size_t i = 0; i < p->knowns; i++)
-        if (strlen(p->known[i]) >= SLIP_LETTERS && slipped(w->text, p->known[i]) &&
-            !other_form(w->text, p->known[i])) {
-            if (meant)
-                return NULL;
-            meant = p->known[i];
-        }
-    return meant;
+    for (size_t i = 0; i < p->knowns; i++) {
+        enum slip slip = slip_of(w->text, p->known[i]);
+        if (!slip || slip > best || other_form(w->text, p->known[i]))
+            continue;
+        twice = slip == best;
+        best = slip;
+        meant = p->known[i];
+    }
+    return twice ? NULL : meant;
 }
 
 /* ---- the text ---- */
@@ -172,8 +195,29 @@ static size_t replace(struct said *s, size_t at, const char *row)
     return count;
 }
 
+/* Marks become the words they stand for; those that stand for none go. */
+static void read_signs(const struct phrases *p, struct said *s)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < s->count; i++) {
+        struct said_word *w = &s->word[i];
+        const char *as = NULL;
+        for (size_t k = 0; w->sign && p->signs && k < yaml_count(p->signs); k++)
+            if (!strcmp(yaml_key_text(p->signs, k), w->text))
+                as = yaml_text(yaml_item(p->signs, k));
+        if (as)
+            spell(w, as, strlen(as));
+        if (as || !w->sign)
+            s->word[kept++] = *w;
+        else if (i + 1 < s->count && s->word[i + 1].before < w->before)
+            s->word[i + 1].before = w->before;
+    }
+    s->count = kept;
+}
+
 void phrases_spell(const struct phrases *p, struct said *s)
 {
+    read_signs(p, s);
     for (size_t at = 0; at < s->count;) {
         const char *meant = meant_by(p, &s->word[at]);
         if (meant)

@@ -1,5 +1,6 @@
 #include "diagnose/story.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "diagnose/sheet_priv.h"
@@ -28,6 +29,9 @@ struct assembly {
     bool list_goes_on;      /* the last thing met was a time */
     enum heard_often often; /* waits for the next thing heard */
     size_t often_part;
+    bool *used;               /* by word: something has taken it */
+    bool from_clause;         /* what is heard comes from a row of clauses */
+    char paired;              /* the last phrase gave a time with blows (s) or phrases (p); 0 no */
     bool others[SHEET_ROWS];  /* rows that speak of the let-offs not named */
     size_t begin[SHEET_ROWS]; /* where the words of a row begin */
 };
@@ -46,7 +50,8 @@ static struct story_part *add_part(struct assembly *a, size_t from_word, size_t 
     return part;
 }
 
-/* There is no room for what the last part said: it is accounted for as of no use. */
+/* There is no room for what the last part said, or it is said otherwise: it is accounted for as of no
+ * use. */
 static void no_room(struct assembly *a)
 {
     a->story->part[a->story->parts - 1].kind = STORY_UNUSED;
@@ -97,6 +102,50 @@ static void say_row(struct assembly *a, size_t row, size_t from, size_t to)
     h->said = mem_copy_bytes(a->text + a->begin[row], to - a->begin[row]);
 }
 
+static bool strike_fits(const struct heard *row, const struct heard *more)
+{
+    if (!row->strike || !more->strike)
+        return true;
+    return row->strike == more->strike && row->values == more->values &&
+           row->mostly == more->mostly &&
+           !memcmp(row->value, more->value, row->values * sizeof *row->value);
+}
+
+static bool says_already(const struct heard *row, const struct heard *h)
+{
+    struct word_set more = word_set_less(&h->how, &row->how);
+    return (!h->strike || (row->strike && strike_fits(row, h))) &&
+           (!h->chime || h->chime == row->chime) && (!h->stopped || h->stopped == row->stopped) &&
+           h->quarter == row->quarter && word_set_empty(&more);
+}
+
+/* Does a row of the sheet tell otherwise of that time, or the same? */
+static bool told_otherwise(const struct assembly *a, const struct heard *h,
+                           const struct sheet_at *at)
+{
+    for (size_t i = 0; i < a->sheet->heards; i++) {
+        const struct heard *row = &a->sheet->heard[i];
+        bool other = (h->strike && row->strike && !strike_fits(row, h)) ||
+                     (h->chime && row->chime && h->chime != row->chime);
+        if ((other || says_already(row, h)) && !a->others[i] && at_same(&row->at, at))
+            return true;
+    }
+    return false;
+}
+
+/* What clauses say is read loosely; it gives way to what was said before. */
+static bool gives_way(const struct assembly *a, const struct heard *h, bool waiting)
+{
+    if (!a->from_clause)
+        return false;
+    if (!waiting)
+        return told_otherwise(a, h, &h->at);
+    for (size_t i = 0; i < a->times; i++)
+        if (told_otherwise(a, h, &a->time[i]))
+            return true;
+    return false;
+}
+
 static void add_row(struct assembly *a, const struct heard *h, const struct sheet_at *at,
                     bool others, size_t from, size_t to)
 {
@@ -132,31 +181,45 @@ static bool time_fits(const struct sheet_at *row, const struct sheet_at *at)
            row->rule == RULE_ANY || (row->rule == RULE_HOUR && at->rule == RULE_OTHER_HOUR);
 }
 
-static bool strike_fits(const struct heard *row, const struct heard *more)
-{
-    if (!row->strike || !more->strike)
-        return true;
-    return row->strike == more->strike && row->values == more->values &&
-           row->mostly == more->mostly &&
-           !memcmp(row->value, more->value, row->values * sizeof *row->value);
-}
-
 /* Told by one of the two only, or the same by both. */
 static bool told_same(unsigned row, unsigned more)
 {
     return !row || !more || row == more;
 }
 
+static bool sounds(const struct heard *h)
+{
+    return (h->strike && h->strike != HEARD_STRIKE_NONE && h->strike != HEARD_STRIKE_UNNOTICED) ||
+           (h->chime && h->chime != HEARD_CHIME_NONE && h->chime != HEARD_CHIME_UNNOTICED);
+}
+
+static bool is_quarter(const struct sheet_at *at)
+{
+    return (at->kind == AT_RULE && at->rule == RULE_QUARTER) ||
+           (at->kind == AT_MINUTE && (at->min == 15 || at->min == 45));
+}
+
+/* Silence of the one and sound of the other. */
+static bool silence_clashes(const struct heard *row, const struct heard *more,
+                            const struct words *words)
+{
+    if (is_quarter(&row->at) && row->chime == HEARD_CHIME_NONE && more->strike && sounds(more))
+        return true; /* "no quarters, only the hours, and they are right" */
+    return (heard_how(row, words, "silent") && sounds(more)) ||
+           (heard_how(more, words, "silent") && sounds(row));
+}
+
 /* Does `more` tell nothing that the row tells otherwise? */
-static bool adds_to(const struct heard *row, const struct heard *more, bool timed)
+static bool adds_to(const struct heard *row, const struct heard *more, bool timed,
+                    const struct words *words)
 {
     bool same_time = is_vague(&more->at) || is_vague(&row->at) || at_same(&more->at, &row->at) ||
                      (timed && time_fits(&row->at, &more->at));
     bool other_matter = more->stopped && !timed && (row->strike || row->chime);
-    return same_time && !other_matter && strike_fits(row, more) &&
-           told_same(row->chime, more->chime) && !(*row->notes && *more->notes) &&
-           told_same(row->stopped, more->stopped) && !(row->has_for && more->has_for) &&
-           !(row->phrases >= 0 && more->phrases >= 0) &&
+    return same_time && !other_matter && !silence_clashes(row, more, words) &&
+           strike_fits(row, more) && told_same(row->chime, more->chime) &&
+           !(*row->notes && *more->notes) && told_same(row->stopped, more->stopped) &&
+           !(row->has_for && more->has_for) && !(row->phrases >= 0 && more->phrases >= 0) &&
            !((row->quarter || row->quarter_shift) && (more->quarter || more->quarter_shift)) &&
            !(row->orders && more->orders) && told_same(row->hammers, more->hammers);
 }
@@ -229,12 +292,6 @@ static bool times_wait(const struct assembly *a, const struct heard *h)
     return a->times && !a->times_used;
 }
 
-static bool is_quarter(const struct sheet_at *at)
-{
-    return (at->kind == AT_RULE && at->rule == RULE_QUARTER) ||
-           (at->kind == AT_MINUTE && (at->min == 15 || at->min == 45));
-}
-
 /* What is said of quarters is said of the chime: "every quarter is right". */
 static void hear_of_quarters(const struct assembly *a, struct heard *h)
 {
@@ -259,7 +316,8 @@ static void hear(struct assembly *a, const struct heard *h, const struct give *g
     bool waiting = g->loose && !g->others && times_wait(a, h);
     bool adds = g->loose && !g->others && a->opens > 0 && !waiting && !(parted && h->stopped);
     for (size_t i = 0; i < a->opens && adds; i++)
-        adds = adds_to(&a->sheet->heard[a->open + i], h, a->open_timed) && !a->others[a->open + i];
+        adds = adds_to(&a->sheet->heard[a->open + i], h, a->open_timed, a->sheet->words) &&
+               !a->others[a->open + i];
     if (adds) {
         for (size_t i = 0; i < a->opens; i++) {
             struct heard *row = &a->sheet->heard[a->open + i];
@@ -268,6 +326,9 @@ static void hear(struct assembly *a, const struct heard *h, const struct give *g
                 row->often = a->often;
             say_row(a, a->open + i, from, to);
         }
+    } else if (gives_way(a, h, waiting)) {
+        no_room(a);
+        return;
     } else {
         close_group(a);
         if (waiting)
@@ -302,11 +363,19 @@ static void put_time(struct heard *row, const struct sheet_at *at, const struct 
 
 /* A time.  It goes to the thing heard before it in the sentence if that has none yet, to the
  * list of times it continues, or waits for the next thing heard. */
-static void name_time(struct assembly *a, const struct sheet_at *at, size_t from, size_t to)
+static void name_time(struct assembly *a, const struct sheet_at *at, bool parted,
+                      bool list_may_go_on, size_t from, size_t to)
 {
     if (a->opens && a->open_timed && is_vague(at)) /* "at ten to six every time" */
         return;
-    if (a->opens && !a->open_timed && time_fits(&a->sheet->heard[a->open].at, at)) {
+    bool habit =
+        a->opens && a->open_timed && at->kind == AT_RULE; /* "always one ... at the hour" */
+    for (size_t i = 0; i < a->opens && habit; i++)
+        habit = is_vague(&a->sheet->heard[a->open + i].at);
+    /* "it is right, at nine it strikes ten": nine is not when it is right */
+    bool too_far = parted && (a->needs_time || !list_may_go_on);
+    if (a->opens && (!a->open_timed || habit) && !too_far &&
+        time_fits(&a->sheet->heard[a->open].at, at)) {
         for (size_t i = 0; i < a->opens; i++) {
             put_time(&a->sheet->heard[a->open + i], at, a->sheet->words);
             say_row(a, a->open + i, from, to);
@@ -315,7 +384,7 @@ static void name_time(struct assembly *a, const struct sheet_at *at, size_t from
         a->times = 0;
         add_time(a, at);
         a->times_used = true;
-    } else if (a->opens && a->list_goes_on && a->times_used) {
+    } else if (a->opens && a->list_goes_on && a->times_used && list_may_go_on) {
         struct heard copy = a->sheet->heard[a->open + a->opens - 1];
         add_row(a, &copy, at, false, from, to);
         add_time(a, at);
@@ -425,6 +494,18 @@ static bool negated(const struct assembly *a, size_t at, size_t since)
     return false;
 }
 
+/* Is the time at .. end one more of a list, or does something new begin with it: "silent at two and
+ * three, at four it struck"? */
+static bool goes_on(const struct assembly *a, size_t at, size_t end)
+{
+    const struct said *s = &a->said;
+    if (phrases_turns(a->p, &s->word[at]))
+        return false;
+    return s->word[at].before == SAID_JOINED || end >= s->count ||
+           s->word[end].before != SAID_JOINED || phrases_joins(a->p, &s->word[end]) ||
+           phrases_turns(a->p, &s->word[end]);
+}
+
 /* One part of what a phrase gives, from words at .. end; `since` is the first word behind the
  * phrase before.  False if it was of no use. */
 static bool take_give(struct assembly *a, const struct give *g, bool denied, size_t since,
@@ -446,7 +527,7 @@ static bool take_give(struct assembly *a, const struct give *g, bool denied, siz
     else if (denied)
         a->list_goes_on = false;
     else if (g->kind == GIVE_TIME)
-        name_time(a, &got.heard[0].at, from, to);
+        name_time(a, &got.heard[0].at, parted, goes_on(a, at, end), from, to);
     else if (g->kind == GIVE_OFTEN)
         name_often(a, got.heard[0].often, parted);
     else
@@ -475,13 +556,21 @@ static void take_within(struct assembly *a, const struct phrase_match *m, size_t
         }
 }
 
+static void use(struct assembly *a, size_t from, size_t to)
+{
+    for (size_t i = from; i < to; i++)
+        a->used[i] = true;
+}
+
 /* The phrase at `at`: its part, and what it gives. */
 static void take_match(struct assembly *a, const struct phrase_match *m, size_t at, size_t since)
 {
     bool before = negated(a, at, since), denied = before || m->denied, good = true;
     size_t begin = at, part = a->story->parts;
-    while (before && begin > since && !phrases_negates(a->p, &a->said.word[begin]))
+    while (before && begin > since && !a->used[begin - 1] &&
+           !phrases_negates(a->p, &a->said.word[begin]))
         begin--;
+    use(a, begin, m->end);
     struct text gives = {0};
     text_addf(&gives, "%s%s", denied ? "not: " : "", m->gives);
     take_within(a, m, at, &gives);
@@ -500,7 +589,7 @@ static bool take_listed_hour(struct assembly *a, size_t at, size_t *end)
     int min;
     size_t last = a->times ? a->times - 1 : 0;
     if (!a->list_goes_on || !a->times || a->time[last].kind != AT_EXACT ||
-        !phrases_hour(a->p, &a->said, at, end, &min))
+        !phrases_hour(a->p, &a->said, at, end, &min) || (a->times_used && !goes_on(a, at, *end)))
         return false;
     struct sheet_at time = a->time[last];
     time.min = min;
@@ -508,23 +597,9 @@ static bool take_listed_hour(struct assembly *a, size_t at, size_t *end)
     char gives[32], dial[8];
     snprintf(gives, sizeof gives, "time %s", text_dial(min, dial));
     add_part(a, at, *end, STORY_UNDERSTOOD, gives, NULL);
-    name_time(a, &time, a->said.word[at].from, a->said.word[*end - 1].to);
+    use(a, at, *end);
+    name_time(a, &time, false, true, a->said.word[at].from, a->said.word[*end - 1].to);
     return true;
-}
-
-/* Words from..to that no phrase covers: told if any of them carries news. */
-static void tell_unknown(struct assembly *a, size_t from, size_t to)
-{
-    bool news = false;
-    for (size_t i = from; i < to; i++)
-        news = news ||
-               !(phrases_filler(a->p, &a->said.word[i]) || phrases_noun(a->p, &a->said.word[i]));
-    while (from < to && phrases_filler(a->p, &a->said.word[from]))
-        from++;
-    while (to > from && phrases_filler(a->p, &a->said.word[to - 1]))
-        to--;
-    if (news)
-        add_part(a, from, to, STORY_UNKNOWN, NULL, NULL);
 }
 
 /* The phrase at `at`, unless a better one begins within it: "movers bent something" is worth more
@@ -541,35 +616,210 @@ static bool find_phrase(const struct assembly *a, size_t at, struct phrase_match
     return true;
 }
 
+/* ---- clauses ---- */
+
+/* A part for each stretch of words the row takes that nothing else has taken. */
+static void account_clause(struct assembly *a, const struct clause_match *m, size_t from)
+{
+    size_t first = SIZE_MAX, last = 0;
+    for (size_t i = m->first; i <= m->end; i++) {
+        bool mine = i < m->end && m->taken[i - from] && !a->used[i];
+        if (mine) {
+            first = first == SIZE_MAX ? i : first;
+            last = i + 1;
+        } else if (first != SIZE_MAX &&
+                   (i == m->end || !phrases_filler(a->p, &a->said.word[i]) || a->used[i])) {
+            add_part(a, first, last, STORY_UNDERSTOOD, m->gives, m->say);
+            use(a, first, last);
+            first = SIZE_MAX;
+        }
+    }
+}
+
+static void take_clause(struct assembly *a, const struct clause_match *m, size_t from)
+{
+    size_t part = a->story->parts;
+    struct give g;
+    bool good = true;
+    account_clause(a, m, from);
+    a->from_clause = true;
+    for (size_t next = 0; phrases_give(m->gives, &next, &g);)
+        good = take_give(a, &g, false, m->first, m->first, m->end) && good;
+    a->from_clause = false;
+    for (size_t i = part; !good && i < a->story->parts; i++)
+        a->story->part[i].kind = STORY_UNUSED;
+}
+
+/* The clause is over: what do its words say that no phrase has taken? */
+static void end_clause(struct assembly *a, size_t from, size_t to, bool wide)
+{
+    struct clause_match m;
+    while (from < to && phrases_match_clause(a->p, &a->said, from, to, a->used, wide, &m))
+        take_clause(a, &m, from);
+}
+
+static bool begins_clause(const struct assembly *a, size_t at)
+{
+    return a->said.word[at].before != SAID_JOINED || phrases_turns(a->p, &a->said.word[at]);
+}
+
+/* ---- pairs of a time and a count ---- */
+
+/* What one time with something after it gives of it: s or p; 0 if it is no such pair. */
+static char gives_pair(const struct phrase_match *m)
+{
+    const char *blank = strchr(m->gives, ' ');
+    bool pair = ((m->gives[0] >= '0' && m->gives[0] <= '9') || m->gives[0] == '*') && blank &&
+                (blank[1] == 's' || blank[1] == 'p') && !strchr(m->gives, ',');
+    return pair ? blank[1] : 0;
+}
+
+static bool is_joiner(const struct assembly *a, size_t at)
+{
+    return at < a->said.count && phrases_filler(a->p, &a->said.word[at]);
+}
+
+/* The pair at `at`, or behind a word or two that only join. */
+static bool find_pair(const struct assembly *a, size_t *at, bool follows, size_t *row,
+                      struct phrase_match *m)
+{
+    for (size_t skip = 0; skip <= 2 && *at < a->said.count; skip++, ++*at) {
+        if (phrases_match_pair(a->p, &a->said, *at, follows, row, m))
+            return true;
+        if (!follows || !is_joiner(a, *at))
+            return false;
+    }
+    return false;
+}
+
+static void take_pair(struct assembly *a, const struct phrase_match *m, size_t at)
+{
+    struct give g;
+    use(a, at, m->end);
+    add_part(a, at, m->end, STORY_UNDERSTOOD, m->gives, m->say);
+    for (size_t next = 0; phrases_give(m->gives, &next, &g);)
+        take_give(a, &g, false, at, at, m->end);
+    a->list_goes_on = false;
+    a->paired = gives_pair(m);
+}
+
+/* A run of pairs from word `at`: two at least, or one behind a phrase that gave one. */
+static bool take_pairs(struct assembly *a, size_t *at)
+{
+    struct phrase_match m, next;
+    size_t row, other, first = *at, second;
+    if (!find_pair(a, &first, a->paired, &row, &m) || (a->paired && a->paired != gives_pair(&m)))
+        return false;
+    second = m.end;
+    bool run = find_pair(a, &second, true, &other, &next);
+    if (!a->paired && !run)
+        return false;
+    if (!a->paired && a->said.word[*at].before == SAID_STOP)
+        end_sentence(a);
+    take_pair(a, &m, first);
+    *at = m.end;
+    return true;
+}
+
+/* ---- from the first word to the last ---- */
+
+/* Words from..to that nothing covers: told if any of them carries news. */
+static void tell_unknown(struct assembly *a, size_t from, size_t to)
+{
+    bool news = false;
+    for (size_t i = from; i < to; i++)
+        news = news ||
+               !(phrases_filler(a->p, &a->said.word[i]) || phrases_noun(a->p, &a->said.word[i]));
+    while (from < to && phrases_filler(a->p, &a->said.word[from]))
+        from++;
+    while (to > from && phrases_filler(a->p, &a->said.word[to - 1]))
+        to--;
+    if (news)
+        add_part(a, from, to, STORY_UNKNOWN, NULL, NULL);
+}
+
+static void tell_unknowns(struct assembly *a)
+{
+    size_t from = 0;
+    for (size_t at = 0; at <= a->said.count; at++) {
+        bool over = at == a->said.count || a->used[at];
+        if (over || a->said.word[at].before == SAID_STOP) {
+            tell_unknown(a, from, at);
+            from = over ? at + 1 : at;
+        }
+    }
+}
+
+static int by_place(const void *a, const void *b)
+{
+    size_t x = ((const struct story_part *)a)->from, y = ((const struct story_part *)b)->from;
+    return (x > y) - (x < y);
+}
+
+static bool holds_break(const struct assembly *a, size_t from, size_t to)
+{
+    for (size_t i = from + 1; i < to; i++)
+        if (a->said.word[i].before != SAID_JOINED)
+            return true;
+    return false;
+}
+
 static void read_words(struct assembly *a)
 {
-    size_t unknown = 0; /* first word not yet accounted for */
+    size_t since = 0; /* first word behind what was taken last */
+    size_t clause = 0, sentence = 0;
     for (size_t at = 0; at < a->said.count;) {
         struct phrase_match m;
-        size_t end;
+        size_t end = at;
+        if (at > clause && begins_clause(a, at)) {
+            end_clause(a, clause, at, false);
+            clause = at;
+        }
+        if (a->said.word[at].before == SAID_STOP && at > sentence) {
+            end_clause(a, sentence, at, true);
+            sentence = at;
+        }
+        if (take_pairs(a, &end)) {
+            at = since = clause = end;
+            continue;
+        }
         if (a->said.word[at].before == SAID_STOP) {
-            tell_unknown(a, unknown, at);
-            unknown = at;
+            since = at;
+            a->paired = 0;
             end_sentence(a);
         }
         if (find_phrase(a, at, &m)) {
-            bool denied = negated(a, at, unknown);
-            size_t begin = at;
-            while (denied && begin > unknown && !phrases_negates(a->p, &a->said.word[begin]))
-                begin--;
-            tell_unknown(a, unknown, begin);
-            take_match(a, &m, at, unknown);
-            at = unknown = m.end;
+            take_match(a, &m, at, since);
+            a->paired = gives_pair(&m);
+            if (holds_break(a, at, m.end)) {
+                end_clause(a, clause, m.end, false);
+                clause = m.end;
+            }
+            at = since = m.end;
         } else if (take_listed_hour(a, at, &end)) {
-            at = unknown = end;
+            at = since = end;
         } else {
-            if (!phrases_filler(a->p, &a->said.word[at]) || phrases_turns(a->p, &a->said.word[at]))
+            if (!phrases_filler(a->p, &a->said.word[at]) ||
+                phrases_turns(a->p, &a->said.word[at])) {
                 a->list_goes_on = false;
+                a->paired = 0;
+            }
             at++;
         }
     }
-    tell_unknown(a, unknown, a->said.count);
+    end_clause(a, clause, a->said.count, false);
+    end_clause(a, sentence, a->said.count, true);
     end_sentence(a);
+    tell_unknowns(a);
+    qsort(a->story->part, a->story->parts, sizeof *a->story->part, by_place);
+}
+
+static bool heard_excepts(const struct heard *h, const struct sheet_at *at)
+{
+    for (size_t i = 0; i < h->excepts; i++)
+        if (at_same(&h->except[i], at))
+            return true;
+    return false;
 }
 
 /* "Right at all others": all let-offs but those the story names one by one. */
@@ -584,11 +834,80 @@ static void except_the_named(struct assembly *a)
             if (a->others[j] || (at.kind != AT_EXACT && at.kind != AT_MINUTE))
                 continue;
             at.about = false;
-            bool twice = false;
-            for (size_t k = 0; k < h->excepts; k++)
-                twice = twice || at_same(&h->except[k], &at);
-            if (!twice && h->excepts < SHEET_EXCEPT)
+            if (!heard_excepts(h, &at) && h->excepts < SHEET_EXCEPT)
                 h->except[h->excepts++] = at;
+        }
+    }
+}
+
+/* "It has stopped chiming, but strikes the hours": what is silent is the quarters. */
+static void settle_silence(struct assembly *a)
+{
+    struct sheet *s = a->sheet;
+    bool hours = false;
+    for (size_t i = 0; i < s->heards; i++)
+        hours = hours || (s->heard[i].at.kind == AT_RULE && s->heard[i].at.rule == RULE_HOUR &&
+                          s->heard[i].strike && sounds(&s->heard[i]));
+    for (size_t i = 0; i < s->heards && hours; i++) {
+        struct heard *h = &s->heard[i];
+        if (h->at.kind == AT_RULE && h->at.rule == RULE_ANY && !h->strike && !h->chime &&
+            heard_how(h, s->words, "silent"))
+            h->at.rule = RULE_QUARTER;
+    }
+}
+
+static bool is_plain_rule(const struct heard *h)
+{
+    return h->at.kind == AT_RULE && !h->at.part && h->often == OFTEN_ALWAYS && !h->excepts &&
+           (h->strike == HEARD_STRIKE_RIGHT || h->strike == HEARD_STRIKE_WRONG);
+}
+
+/* "Right" or "wrong" of all is less than a count of all: "it is wrong, always one too many". */
+static void settle_rules(struct assembly *a)
+{
+    struct sheet *s = a->sheet;
+    for (size_t i = s->heards; i-- > 0;) {
+        bool told = false;
+        for (size_t j = 0; j < s->heards; j++) {
+            const struct heard *other = &s->heard[j];
+            told = told || (j != i && other->strike && other->strike != s->heard[i].strike &&
+                            other->often == OFTEN_ALWAYS && at_same(&other->at, &s->heard[i].at));
+        }
+        if (told && is_plain_rule(&s->heard[i]) && !a->others[i] && !s->heard[i].chime &&
+            word_set_empty(&s->heard[i].how)) {
+            sheet_remove_heard(s, i);
+            memmove(&a->others[i], &a->others[i + 1], s->heards - i);
+        }
+    }
+}
+
+/* The due count of an hour, -1 of anything else. */
+static int hour_due(const struct sheet_at *at)
+{
+    int min = at->min % 720;
+    return at->kind != AT_EXACT || min % 60 ? -1 : min ? min / 60 : 12;
+}
+
+/* "Right, but four at three": right at the others. */
+static void except_the_wrong(struct assembly *a)
+{
+    struct sheet *s = a->sheet;
+    for (size_t i = 0; i < s->heards; i++) {
+        struct heard *h = &s->heard[i];
+        bool right = h->at.kind == AT_RULE && h->strike == HEARD_STRIKE_RIGHT &&
+                     (h->at.rule == RULE_HOUR || h->at.rule == RULE_ANY);
+        for (size_t j = 0; right && j < s->heards; j++) {
+            const struct heard *named = &s->heard[j];
+            int due = hour_due(&named->at);
+            bool wrong =
+                due > 0 && named->often == OFTEN_ALWAYS &&
+                ((named->strike == HEARD_STRIKE_COUNT && named->value[0] != due) ||
+                 named->strike == HEARD_STRIKE_NONE || named->strike == HEARD_STRIKE_RUNS_ON ||
+                 named->strike == HEARD_STRIKE_WRONG || heard_how(named, s->words, "silent"));
+            if (wrong && !heard_excepts(h, &named->at) && h->excepts < SHEET_EXCEPT) {
+                h->except[h->excepts] = named->at;
+                h->except[h->excepts++].about = false;
+            }
         }
     }
 }
@@ -611,9 +930,14 @@ bool story_read(const struct phrases *p, const char *text, size_t length, struct
     a->p = p, a->text = copy, a->sheet = sheet, a->story = story;
     said_split(&a->said, copy, length);
     phrases_spell(p, &a->said);
+    a->used = mem_alloc((a->said.count + 1) * sizeof *a->used);
     read_words(a);
     except_the_named(a);
+    settle_rules(a);
+    except_the_wrong(a);
+    settle_silence(a);
     said_release(&a->said);
+    mem_free(a->used);
     mem_free(a);
     if (sheet->story)
         mem_free(copy);

@@ -7,6 +7,10 @@
  * answer is no); before anything else it undoes it.  Nothing is ever guessed: what no phrase
  * covers is handed back as not understood, and so is a time at which nothing was heard.
  *
+ * What no phrase takes is read again clause by clause, as things said in any order ("the weight on the
+ * left has not moved an inch"), and times with counts one after another are read as pairs ("6 = 7, 7 =
+ * 8").  Such a reading gives way to what a phrase said.
+ *
  * The result always goes back to the technician for correction: every part says which words of
  * the text gave what, and each heard row carries the words it came from (`said`).
  */

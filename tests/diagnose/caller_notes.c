@@ -1,12 +1,14 @@
 /* caller_notes.c - what callers say in their own words, through the phrase table and the finder.
  *
- *     caller_notes [--read] [--wrong] [--account] [--only WORDS] [--need FACTS,CLASS,PART] FILE...
+ *     caller_notes [--read] [--wrong] [--account] [--only WORDS] [--need FACTS,CLASS,PART,FALSE] FILE...
  *
  * For every note of the files (caller_notes.yaml says what stands in them): which of the facts
- * reached the call sheet, at which place the finder puts an accepted class and an accepted part, and
- * then the sums.  --read leaves the finder out.  --wrong prints only notes with something wrong,
- * --account what each word of them gave.
- * --need gives the least per cent of each sum that is good enough; below it the exit status is 1.
+ * reached the call sheet, what stands there that the note does not say, at which place the finder
+ * puts an accepted class and an accepted part, and then the sums.  --read leaves the finder out.
+ * --wrong prints only notes with something wrong, --account what each word of them gave.
+ * --need gives the least per cent of the first three sums and the most of false facts that is good
+ * enough; otherwise the exit status is 1.  False facts are counted in files whose notes say in `also`
+ * what else is true.
  */
 #include <stdio.h>
 #include <stdlib.h>
@@ -15,26 +17,29 @@
 #include "diagnose/belief.h"
 #include "diagnose/story.h"
 #include "mem.h"
+#include "note_facts.h"
 #include "yaml_map.h"
 
 #define ACCEPTED 12
 
 struct note {
-    const char *text, *reads;
+    const char *text, *reads, *also;
     const char *class[ACCEPTED], *part[ACCEPTED];
     size_t classes, parts;
 };
 static const struct yaml_key note_keys[] = {
     {"text", YAML_K_TEXT, offsetof(struct note, text), .needed = true},
     {"reads", YAML_K_TEXT, offsetof(struct note, reads), .needed = true},
-    {"class", YAML_K_TEXTS, offsetof(struct note, class), .needed = true, .room = ACCEPTED,
+    {"also", YAML_K_TEXT, offsetof(struct note, also)},
+    {"class", YAML_K_TEXTS, offsetof(struct note, class), .room = ACCEPTED,
      .count_offset = offsetof(struct note, classes)},
-    {"part", YAML_K_TEXTS, offsetof(struct note, part), .needed = true, .room = ACCEPTED,
+    {"part", YAML_K_TEXTS, offsetof(struct note, part), .room = ACCEPTED,
      .count_offset = offsetof(struct note, parts)},
 };
 
 struct sums {
-    size_t notes, facts, facts_read, whole, class_first, class_three, part_three, parts_asked;
+    size_t notes, facts, facts_read, given, false_facts, whole, class_first, class_three,
+        part_three, parts_asked;
 };
 struct bench {
     struct words *words;
@@ -56,18 +61,10 @@ static bool set_within(const struct word_set *part, const struct word_set *whole
     return true;
 }
 
-static bool same_at(const struct sheet_at *want, const struct sheet_at *got)
-{
-    int cycle = want->known24 && got->known24 ? 1440 : 720;
-    return want->kind == got->kind && want->rule == got->rule &&
-           want->min % cycle == got->min % cycle && want->end_min % cycle == got->end_min % cycle &&
-           want->part == got->part;
-}
-
 static bool has_except(const struct heard *got, const struct sheet_at *at)
 {
     for (size_t i = 0; i < got->excepts; i++)
-        if (same_at(at, &got->except[i]))
+        if (same_place(at, &got->except[i]))
             return true;
     return false;
 }
@@ -75,7 +72,7 @@ static bool has_except(const struct heard *got, const struct sheet_at *at)
 /* Does the row say all that is wanted?  It may say more. */
 static bool row_says(const struct heard *got, const struct heard *want)
 {
-    if (!same_at(&want->at, &got->at) || !set_within(&want->how, &got->how))
+    if (!same_place(&want->at, &got->at) || !set_within(&want->how, &got->how))
         return false;
     for (size_t i = 0; i < want->excepts; i++)
         if (!has_except(got, &want->except[i]))
@@ -90,7 +87,7 @@ static bool row_says(const struct heard *got, const struct heard *want)
            (!want->quarter_shift || want->quarter_shift == got->quarter_shift) &&
            (!want->hammers || want->hammers == got->hammers) &&
            (!want->stopped || want->stopped == got->stopped) &&
-           (!want->has_for || (got->has_for && same_at(&want->due, &got->due))) &&
+           (!want->has_for || (got->has_for && same_place(&want->due, &got->due))) &&
            (want->often == OFTEN_ALWAYS || want->often == got->often);
 }
 
@@ -167,6 +164,43 @@ static void read_facts(struct bench *b, const struct note *n, const struct sheet
     s->whole += before == s->facts - s->facts_read;
 }
 
+/* All that `reads` and `also` say, either of two readings too. */
+static void true_sheet(const struct bench *b, const struct note *n, struct sheet *truth)
+{
+    const char *const texts[] = {n->reads, n->also ? n->also : ""};
+    sheet_init(truth, b->words);
+    for (size_t i = 0; i < 2; i++)
+        for (const char *at = texts[i]; *at;) {
+            struct err e = {0};
+            size_t length = strcspn(at, ",|");
+            if (!sheet_parse_shorthand(truth, at, length, &e)) {
+                err_print(&e, stderr);
+                exit(2);
+            }
+            at += length + (at[length] != '\0');
+        }
+}
+
+/* What stands on the sheet that the note does not say. */
+static void find_false(struct bench *b, const struct note *n, const struct sheet *got,
+                       struct text *out)
+{
+    struct fact *fact = mem_alloc(FACTS_MOST * sizeof *fact);
+    struct sheet truth;
+    true_sheet(b, n, &truth);
+    size_t count = facts_of(got, fact, FACTS_MOST);
+    b->sums.given += count;
+    for (size_t i = 0; i < count; i++)
+        if (!fact_holds(&fact[i], &truth)) {
+            b->sums.false_facts++;
+            text_add(out, " [");
+            fact_print(&fact[i], b->words, out);
+            text_add(out, "]");
+        }
+    sheet_release(&truth);
+    mem_free(fact);
+}
+
 static size_t place_of(const struct belief_share *at, size_t n, const char *const *accepted,
                        size_t count)
 {
@@ -205,13 +239,15 @@ static void one_note(struct bench *b, const struct note *n, size_t number)
     struct sheet sheet;
     struct story story = {0};
     struct err e = {0};
-    struct text missed = {0}, line = {0}, shorthand = {0};
+    struct text missed = {0}, untrue = {0}, line = {0}, shorthand = {0};
     sheet_init(&sheet, b->words);
     if (!story_read(b->phrases, n->text, strlen(n->text), &sheet, &story, &e))
         err_print(&e, stderr);
     b->sums.notes++;
     read_facts(b, n, &sheet, &missed);
-    bool good = !missed.length;
+    if (n->also)
+        find_false(b, n, &sheet, &untrue);
+    bool good = !missed.length && !untrue.length;
     if (b->finder)
         find_cause(b, n, &sheet, &line, &good);
     sheet_print_shorthand(&sheet, &shorthand);
@@ -220,6 +256,8 @@ static void one_note(struct bench *b, const struct note *n, size_t number)
                text_cstr(&line));
         if (missed.length)
             printf("    missed%s\n", text_cstr(&missed));
+        if (untrue.length)
+            printf("    not said%s\n", text_cstr(&untrue));
         if (b->account) {
             text_clear(&line);
             story_print(&story, n->text, &line);
@@ -227,6 +265,7 @@ static void one_note(struct bench *b, const struct note *n, size_t number)
         }
     }
     text_release(&missed);
+    text_release(&untrue);
     text_release(&line);
     text_release(&shorthand);
     story_release(&story);
@@ -260,24 +299,29 @@ static double per_cent(size_t part, size_t whole)
     return whole ? 100.0 * (double)part / (double)whole : 100;
 }
 
-static bool tell_sums(const struct bench *b, const double need[3])
+static bool tell_sums(const struct bench *b, const double need[4])
 {
     const struct sums *s = &b->sums;
-    double got[3] = {per_cent(s->facts_read, s->facts), per_cent(s->class_first, s->notes),
-                     per_cent(s->part_three, s->parts_asked)};
+    double got[4] = {per_cent(s->facts_read, s->facts), per_cent(s->class_first, s->notes),
+                     per_cent(s->part_three, s->parts_asked),
+                     s->given ? per_cent(s->false_facts, s->given) : 0};
     printf("%zu notes: facts %zu of %zu (%.0f %%), notes wholly read %zu\n", s->notes,
            s->facts_read, s->facts, got[0], s->whole);
+    if (s->given)
+        printf("facts not said: %zu of %zu given (%.1f %%)\n", s->false_facts, s->given, got[3]);
     if (b->finder)
         printf(
             "class first %zu of %zu (%.0f %%), in three %zu; part in three %zu of %zu (%.0f %%)\n",
             s->class_first, s->notes, got[1], s->class_three, s->part_three, s->parts_asked,
             got[2]);
-    bool good = got[0] >= need[0];
+    bool good = got[0] >= need[0] && got[3] <= need[3];
     if (b->finder)
         good = good && got[1] >= need[1] && got[2] >= need[2];
     if (!good)
-        printf("wanted: facts %.0f %%, class first %.0f %%, part in three %.0f %%\n", need[0],
-               need[1], need[2]);
+        printf(
+            "wanted: facts %.0f %%, class first %.0f %%, part in three %.0f %%, not said at most "
+            "%.1f %%\n",
+            need[0], need[1], need[2], need[3]);
     return good;
 }
 
@@ -303,7 +347,7 @@ static void unload(struct bench *b)
 int main(int argc, char **argv)
 {
     struct bench b = {0};
-    double need[3] = {0};
+    double need[4] = {[3] = 100};
     bool find = true, good = load(&b);
     int files = 1;
     for (; good && files < argc && !strncmp(argv[files], "--", 2); files++) {
@@ -316,7 +360,8 @@ int main(int argc, char **argv)
         else if (!strcmp(argv[files], "--only") && files + 1 < argc)
             b.only = argv[++files];
         else if (!strcmp(argv[files], "--need") && files + 1 < argc)
-            good = sscanf(argv[++files], "%lf,%lf,%lf", &need[0], &need[1], &need[2]) == 3;
+            good = sscanf(argv[++files], "%lf,%lf,%lf,%lf", &need[0], &need[1], &need[2],
+                          &need[3]) >= 3;
         else
             good = false;
     }

@@ -7,7 +7,9 @@
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include "diagnose/story.h"
 #include "mem.h"
+#include "note_facts.h"
 
 
 static int by_name(const void *a, const void *b)
@@ -118,6 +120,62 @@ static void print_case(const char *id, const struct belief *b, json_t *answer, s
     printf("  omitted %.0e\n", b->omitted);
 }
 
+static bool of_the_call(const struct fact *f)
+{
+    return f->kind == FACT_HISTORY || f->kind == FACT_SEEN || f->kind == FACT_HEARD;
+}
+
+/* How many facts of the one sheet the other bears out; those it does not are told. */
+static int count_borne(const struct sheet *of, const struct sheet *by, int *all, const char *tell)
+{
+    struct fact *fact = mem_alloc(FACTS_MOST * sizeof *fact);
+    struct text out = {0};
+    size_t count = facts_of(of, fact, FACTS_MOST);
+    int borne = 0;
+    for (size_t i = 0; i < count; i++) {
+        if (!of_the_call(&fact[i]) || heard_how(&fact[i].row, of->words, "normal"))
+            continue;
+        bool holds = fact_holds(&fact[i], by);
+        ++*all;
+        borne += holds;
+        if (!holds) {
+            text_add(&out, " [");
+            fact_print(&fact[i], of->words, &out);
+            text_add(&out, "]");
+        }
+    }
+    if (tell && out.length)
+        printf("       %s%s\n", *all && of->story && of->source ? "missed" : "more",
+               text_cstr(&out));
+    text_release(&out);
+    mem_free(fact);
+    return borne;
+}
+
+/* The sheet becomes what its story is read as. */
+static bool read_story(struct sheet *s, struct case_totals *t)
+{
+    struct sheet got;
+    struct story story = {0};
+    struct text line = {0};
+    sheet_init(&got, s->words);
+    bool good = s->story && story_read(t->phrases, s->story, strlen(s->story), &got, &story, NULL);
+    if (good) {
+        t->read += count_borne(s, &got, &t->told, t->quiet ? NULL : "missed");
+        t->borne += count_borne(&got, s, &t->given, t->quiet ? NULL : "more");
+        sheet_print_shorthand(&got, &line);
+        if (!t->quiet)
+            printf("       %s\n       %s\n", s->story, text_cstr(&line));
+        sheet_release(s);
+        *s = got;
+    } else {
+        sheet_release(&got);
+    }
+    text_release(&line);
+    story_release(&story);
+    return good;
+}
+
 static double now_ms(void)
 {
     struct timespec t;
@@ -136,12 +194,16 @@ static bool one_case(struct finder *f, const struct words *words, const char *fo
     snprintf(id, sizeof id, "%.*s", (int)(strlen(name) - 5), name);
     sheet_init(&s, words);
     bool ok = sheet_load(&s, path, &e);
+    if (ok && t->phrases)
+        ok = read_story(&s, t);
     double before = now_ms();
-    if (ok && belief_find(f, &s, t->options, &b)) {
+    if (f && ok && !(t->phrases && sheet_empty(&s)) && belief_find(f, &s, t->options, &b)) {
         json_t *answer = answer_of(answers, id);
         print_case(id, &b, answer, t, now_ms() - before);
         json_decref(answer);
-    } else {
+    } else if (f || !ok) {
+        if (t->phrases) /* a story of which nothing is understood helps nobody */
+            case_totals_add(t, (struct case_score){0, 0, log(1e-4), log(1e-4)});
         printf("%-6s could not be read or placed\n", id);
     }
     err_print(&e, stderr);
@@ -153,10 +215,16 @@ static bool one_case(struct finder *f, const struct words *words, const char *fo
 
 void case_totals_print(const struct case_totals *t)
 {
-    printf("%d cases: class first %d, in three %d, mean log %.2f; part first %d, in three %d, "
-           "mean log %.2f\n",
-           t->cases, t->class_first, t->class_three, t->log_class / t->cases, t->part_first,
-           t->part_three, t->log_part / t->cases);
+    if (t->cases)
+        printf("%d cases: class first %d, in three %d, mean log %.2f; part first %d, in three %d, "
+               "mean log %.2f\n",
+               t->cases, t->class_first, t->class_three, t->log_class / t->cases, t->part_first,
+               t->part_three, t->log_part / t->cases);
+    if (t->told)
+        printf(
+            "facts of the sheets by hand in the stories' sheets: %d of %d; of what those say the "
+            "sheets by hand bear out %d of %d\n",
+            t->read, t->told, t->borne, t->given);
 }
 
 int open_cases_run(struct finder *f, const struct words *words, const char *folder, const char *only,
@@ -172,7 +240,7 @@ int open_cases_run(struct finder *f, const struct words *words, const char *fold
             failed += !one_case(f, words, folder, name[i], answers, t);
         mem_free(name[i]);
     }
-    if (t->cases && !t->quiet)
+    if ((t->cases || t->told) && !t->quiet)
         case_totals_print(t);
     if (answers)
         fclose(answers);

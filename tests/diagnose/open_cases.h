@@ -9,6 +9,7 @@
 #define LETOFF_TESTS_OPEN_CASES_H
 
 #include "diagnose/belief.h"
+#include "diagnose/phrases.h"
 
 #define CASES_MOST 400
 
@@ -24,11 +25,16 @@ struct case_totals {
     struct case_score score[CASES_MOST];  /* by case, as summed up */
     bool quiet;                           /* in: sum up only */
     const struct belief_options *options; /* in: how they are weighed; NULL as shipped */
+    const struct phrases *phrases; /* in: not NULL: a sheet read from each case's `story` is weighed
+                                      instead of the one written by hand */
+    /* then: what the sheets by hand say of what was heard, seen and done, and how much of it the
+     * stories' sheets say; what those say, and how much of it the sheets by hand bear out */
+    int told, read, given, borne;
 };
 void case_totals_add(struct case_totals *t, struct case_score s);
 void case_totals_print(const struct case_totals *t);
 /* Print one line a case and the sums (unless t->quiet); only cases with `only` in their name (NULL = all).  Returns
- * how many could not be read. */
+ * how many could not be read.  Without a finder the stories are only read. */
 int open_cases_run(struct finder *f, const struct words *words, const char *folder, const char *only,
                    struct case_totals *t);
 

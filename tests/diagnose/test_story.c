@@ -146,6 +146,22 @@ static const struct {
     {"I sprayed it with oil.", "had oiled oiled_freely"},
     {"The movers bent something.", "had carriage damaged_in_move"},
     {"It was fine in the workshop.", "seen works_in_shop"},
+    /* clauses: the same things in any order, with other words between */
+    {"The weight on the left has not moved an inch.", "seen left_weight_still"},
+    {"It never budged an inch, the left hand weight.", "seen left_weight_still"},
+    {"The melody does not correspond any more with the quarter.",
+     "seen quarters_wrong, quarters c!"},
+    {"The weight on the left should not have moved.", ""},
+    {"Sounds like someone hitting a saucepan, that bong.", "any dull"},
+    /* pairs of a time and a count */
+    {"6 -> 7, 7 -> 8, 8 -> 9", "6:00 s7, 7:00 s8, 8:00 s9"},
+    {"Three struck four, four five, five six.", "3:00 s4, 4:00 s5, 5:00 s6"},
+    {"10:00 = 9 bongs, 11:00 = 9 bongs", "10:00 s9, 11:00 s9"},
+    {"6pm-6, 7pm-7, 8pm-7", "6:00pm s6, 7:00pm s7, 8:00pm s7"},
+    {"Hour 6.", ""},
+    /* what is told of all gives way to what is told of one */
+    {"The strike is right, but at four it strikes five.", "hours s= not=4:00, 4:00 s5"},
+    {"It has stopped chiming but the hours are right.", "quarters silent, hours s="},
     {"It works by hand.", "seen works_by_hand, did trip_by_hand -> works"},
     {"It neither strikes nor chimes.", "quarters c0, hours s0"},
     {"The silent hours are wrong.", "seen silent_hours_wrong"},
@@ -203,16 +219,13 @@ static const struct {
      "hint trains=3 case=wall winding=key, had hands_set, hours s!"},
     {"I took it apart and put it back together, now it strikes at quarter to.",
      "had self_repaired taken_apart parts_put_back, *:45 s."},
-    {"The chime is one quarter behind.",
-     "hint quarters=all, quarters q-1 phrase_behind"},
-    {"Two notes are swapped in the tune.",
-     "hint quarters=all, quarters c! notes_swapped"},
+    {"The chime is one quarter behind.", "hint quarters=all, quarters q-1 phrase_behind"},
+    {"Two notes are swapped in the tune.", "hint quarters=all, quarters c! notes_swapped"},
     {"It plays the wrong tune at the quarters but the hour is right.",
      "hint quarters=all, seen quarters_wrong, quarters c!, hours s="},
     {"The hour strikes before the tune is finished.", "hours no_pause"},
     {"There is a long pause between the tune and the hour.", "? long_pause"},
-    {"On the hour it plays the third quarter tune.",
-     "hint quarters=all, hours q3"},
+    {"On the hour it plays the third quarter tune.", "hint quarters=all, hours q3"},
     {"The chimes stopped altogether.", "quarters c0"},
     {"The clock has been silent since Monday.", "any silent, since sudden"},
     {"No sound at night, as it should be.", "seen silent_at_night_only"},
@@ -238,7 +251,7 @@ static const struct {
     {"It got wet.", "had water"},
     {"The rack sticks.", "seen rack_sticks"},
     {"We heard a bang while winding.", "had wound, seen bang_heard, since winding"},
-    {"Only the left side was wound.", ""},
+    {"Only the left side was wound.", "had wound_one_side_only"},
     {"It won't wind any further.", "seen spring_feels_tight"},
     {"The bellows are torn.", "hint chime=cuckoo case=cuckoo, seen bellows_torn"},
     {"The music does not play.", "seen music_silent"},
@@ -249,8 +262,7 @@ static const struct {
     {"Right at seven, wrong at eight.", "7:00 s=, 8:00 s!"},
     {"Both weights are at the top.", "seen all_weights_up"},
     {"The hammers are not free.", "not-seen hammers_free"},
-    {"The quarters are not right.",
-     "hint quarters=all, seen quarters_wrong, quarters c!"},
+    {"The quarters are not right.", "hint quarters=all, seen quarters_wrong, quarters c!"},
     {"It was not cleaned.", "not-had cleaned"},
     {"The beat is not even.", "seen beat_uneven"},
     {"The pendulum does not touch the weights.", ""},
@@ -263,8 +275,9 @@ static const struct {
      "11:00 s* runs_on"},
     {"After the holiday we wound everything and now the half hour bong comes on the hour.",
      "had wound, seen half_hour_on_hour, hours s1"},
-    {"The Westminster chime is a quarter behind, so at quarter past it plays what belongs to the hour.",
-     "hint chime=westminster quarters=all, quarters q-1 phrase_behind"},
+    {"The Westminster chime is a quarter behind, so at quarter past it plays what belongs to the "
+     "hour.",
+     "hint chime=westminster quarters=all, quarters q-1 phrase_behind, *:15 q4"},
     {"It bongs 7 at 6 o'clock, 8 at 7 o'clock and so on.", "6:00 s7, 7:00 s8"},
     {"When the big hand gets to twelve nothing happens, but five minutes later it strikes.",
      "*:05 s. late for=hour"},
@@ -274,8 +287,7 @@ static const struct {
     {"The clock stops every day at about five to one.", "seen clock_stops, ~12:55 stop=clock"},
     {"It runs for ten minutes and then stops.", "seen clock_stops, ? stop=clock"},
     {"The hammer seems to hit the gong and stay there.", ""},
-    {"One of the four notes is missing.",
-     "hint quarters=all, quarters c! one_note_missing"},
+    {"One of the four notes is missing.", "hint quarters=all, quarters c! one_note_missing"},
     {"The chime sounds tired.", ""},
     {"We had it cleaned in spring, it never struck right since.", "had cleaned, hours s!"},
     {"My wife moved the minute hand backwards past twelve.", "had hands_turned_back"},
@@ -295,10 +307,8 @@ static const struct {
     {"There's a rattle after each blow.", "any buzz"},
     {"The key just spins.", "seen spring_feels_loose"},
     {"Is it meant to be silent at night?", "seen silent_at_night_only"},
-    {"It plays two tunes at once.",
-     "hint quarters=all, quarters c! jumbled"},
-    {"Only three notes instead of four.",
-     "hint quarters=all, quarters too_few_notes"},
+    {"It plays two tunes at once.", "hint quarters=all, quarters c! jumbled"},
+    {"Only three notes instead of four.", "hint quarters=all, quarters too_few_notes"},
     {"It strikes twelve at noon but only one at midnight.", "12:00pm s12, 12:00am s1"},
     {"Sometimes it strikes 5 instead of 6.", "? s5 often=sometimes"},
     {"It strikes the half hours twice.", "halves s2"},
@@ -492,7 +502,7 @@ static void words_are_split_as_the_header_says(void **state)
 {
     (void)state;
     static const char text[] =
-        "Won't strike: half-hour at 3:15pm, 2-8 (a.m.) \xe2\x80\x93 Schl\xc3\xa4ge!";
+        "Won't strike: half-hour at 3:15pm, 2-8 (a.m.) \xe2\x80\x93 Schl\xc3\xa4ge! 6=7 :15 1-2-3";
     static const struct {
         const char *text;
         enum said_break before;
@@ -505,6 +515,10 @@ static void words_are_split_as_the_header_says(void **state)
         {"pm", SAID_JOINED, -1, -1},   {"2", SAID_SOFT, 2, -1},
         {"to", SAID_JOINED, -1, -1},   {"8", SAID_JOINED, 8, -1},
         {"am", SAID_SOFT, -1, -1},     {"schl\xc3\xa4ge", SAID_SOFT, -1, -1},
+        {"6", SAID_STOP, 6, -1},       {"=", SAID_JOINED, -1, -1},
+        {"7", SAID_JOINED, 7, -1},     {":", SAID_JOINED, -1, -1},
+        {"15", SAID_JOINED, 15, -1},   {"1", SAID_JOINED, 1, -1},
+        {"2", SAID_SOFT, 2, -1},       {"3", SAID_SOFT, 3, -1},
     };
     struct said s = {0};
     said_split(&s, text, strlen(text));
@@ -514,6 +528,7 @@ static void words_are_split_as_the_header_says(void **state)
         assert_int_equal(s.word[i].before, want[i].before);
         assert_int_equal(s.word[i].number, want[i].number);
         assert_int_equal(s.word[i].minute, want[i].minute);
+        assert_int_equal(s.word[i].sign, !strcmp(want[i].text, "=") || !strcmp(want[i].text, ":"));
     }
     said_release(&s);
 }
@@ -533,7 +548,29 @@ static const char german[] =
     "phrases:\n"
     "  - {say: \"um <time>\", gives: \"time <time>\"}\n"
     "  - {say: \"@schlagen <n> [schl*]\", gives: \"_ s<n>\"}\n"
-    "  - {say: \"umgezogen\", gives: \"had moved_house\"}\n";
+    "  - {say: \"umgezogen\", gives: \"had moved_house\"}\n"
+    "signs: {\"=\": macht}\n"
+    "unreal: soll\n"
+    "turns: [aber]\n"
+    "pairs:\n"
+    "  - {say: \"<time> macht <n>\", gives: \"<time> s<n>\"}\n"
+    "clauses:\n"
+    "  - {all: [zeiger, \"gedreht|gestellt\", \"zur\xc3\xbc"
+    "ck\"], gives: \"had hands_turned_back\"}\n";
+
+static void expect_in(const struct phrases *p, const char *text, const char *wanted)
+{
+    struct sheet s;
+    struct story story = {0};
+    struct text line = {0};
+    sheet_init(&s, words);
+    assert_true(story_read(p, text, strlen(text), &s, &story, NULL));
+    sheet_print_shorthand(&s, &line);
+    assert_string_equal(text_cstr(&line), wanted);
+    text_release(&line);
+    story_release(&story);
+    sheet_release(&s);
+}
 
 static void another_language_is_another_file(void **state)
 {
@@ -542,20 +579,26 @@ static void another_language_is_another_file(void **state)
     struct phrases *p = phrases_parse("de.yaml", german, strlen(german), words, &e);
     if (!p)
         fail_msg("%s", e.line[0]);
-    static const char text[] =
-        "Um halb drei schl\xc3\xa4gt es nicht. Um drei Uhr schl\xc3\xa4gt zwei "
-        "Schl\xc3\xa4ge, nicht umgezogen.";
-    struct sheet s;
-    struct story story = {0};
-    struct text line = {0};
-    sheet_init(&s, words);
-    assert_true(story_read(p, text, strlen(text), &s, &story, NULL));
-    sheet_print_shorthand(&s, &line);
-    assert_string_equal(text_cstr(&line), "not-had moved_house, 3:00 s2");
+    expect_in(
+        p,
+        "Um halb drei schl\xc3\xa4gt es nicht. Um drei Uhr schl\xc3\xa4gt zwei Schl\xc3\xa4ge, "
+        "nicht umgezogen.",
+        "not-had moved_house, 3:00 s2");
+    expect_in(p,
+              "Zur\xc3\xbc"
+              "ck hat er den Zeiger gedreht",
+              "had hands_turned_back");
+    expect_in(p,
+              "Er soll den Zeiger zur\xc3\xbc"
+              "ck gedreht haben",
+              "");
+    expect_in(p,
+              "Den Zeiger zur\xc3\xbc"
+              "ck aber gedreht",
+              "");
+    expect_in(p, "1 Uhr = 2, 2 Uhr = 3", "1:00 s2, 2:00 s3");
+    expect_in(p, "1 Uhr = 2", "");
     assert_string_equal(phrases_language(p), "de");
-    text_release(&line);
-    story_release(&story);
-    sheet_release(&s);
     phrases_free(p);
 }
 
@@ -584,6 +627,17 @@ static void bad_tables_are_refused_with_a_sentence(void **state)
         {"{say: \"a\"}", "gives"},
         {"{say: [a, {b: c}], gives: \"seen rust\"}", "no text"},
         {"{says: \"a\", gives: \"seen rust\"}", "says"},
+        {"]\nclauses: [{all: a, gives: \"seen rust\"}", "all is no list of 1 to 6 patterns"},
+        {"]\nclauses: [{all: [], gives: \"seen rust\"}", "all is no list of 1 to 6 patterns"},
+        {"]\nclauses: [{all: [a, b, c, d, e, f, g], gives: \"seen rust\"}", "1 to 6 patterns"},
+        {"]\nclauses: [{all: [a, \"[b]\"], gives: \"seen rust\"}", "without a word"},
+        {"]\nclauses: [{all: [a, b], gives: \"_ s<n>\"}", "no pattern of all fills"},
+        {"]\nclauses: [{all: [a, b], gives: \"seen rost\"}", "did you mean rust?"},
+        {"]\npairs: [{say: \"<time>\", gives: \"<time> s<n>\"}", "not every pattern"},
+        {"]\npairs: [{say: \"<time> <n>\", give: \"<time> s<n>\"}", "give"},
+        {"]\nsigns: [a", "signs is no map"},
+        {"]\nsigns: {\"=\": \"A b\"}\nskips: [a", "stands for no word"},
+        {"]\nunreal: \"(\"\nskips: [a", "not closed"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct err e = {0};

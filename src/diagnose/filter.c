@@ -336,6 +336,17 @@ static void add_looks(struct filter_plan *p, const struct filter_setting *set, s
     }
 }
 
+static double rewound_after(const struct sheet *sheet)
+{
+    for (size_t i = 0; i < sheet->heards; i++) {
+        const struct heard *h = &sheet->heard[i];
+        bool rule = h->at.kind == AT_RULE || h->at.kind == AT_MINUTE;
+        if (rule && (h->strike == HEARD_STRIKE_RUNS_ON || h->chime == HEARD_CHIME_RUNS_ON))
+            return 1;
+    }
+    return FILTER_REWOUND;
+}
+
 void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const struct ear_at *at,
                       const struct letoff_classes *k, const uint32_t *due, struct filter_setting set)
 {
@@ -343,6 +354,7 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
     p->classes = k;
     p->ear = *at;
     p->unplaced = 1;
+    p->rewound = rewound_after(sheet);
     struct placed *r = mem_alloc((sheet->heards + 1) * sizeof *r);
     size_t rows = place_rows(p, sheet, r);
     int first, last = lay_singles(p, k, &set, r, rows, &first);
@@ -661,9 +673,9 @@ static void weigh(struct filter_plan *p, const struct filter_step *s, uint32_t o
             n = split(p, s, i, outcome, b, n);
     uint32_t wound = s->burn ? next : outcome_rows_rewound(p->rows, outcome, next);
     for (int i = 0; i < n && wound != next; i++)
-        goal_add(p, first, wound << p->marks | b[i].marks, b[i].p * FILTER_REWOUND);
+        goal_add(p, first, wound << p->marks | b[i].marks, b[i].p * p->rewound);
     for (int i = 0; i < n; i++)
-        goal_add(p, first, next << p->marks | b[i].marks, b[i].p * (wound == next ? 1 : 1 - FILTER_REWOUND));
+        goal_add(p, first, next << p->marks | b[i].marks, b[i].p * (wound == next ? 1 : 1 - p->rewound));
 }
 
 /* Rows of one hour heard on several days: of four days it was so at least once and, if a usual
@@ -897,9 +909,23 @@ static void put_start(struct walk *w, double mass)
         node_add(w->space, w->start[i].state << w->plan->marks, w->start[i].p * mass);
 }
 
+static void add_wound(struct walk *w, uint32_t node, double mass)
+{
+    int marks = w->plan->marks;
+    uint32_t state = node >> marks, wound = outcome_rows_wound(w->rows, state);
+    if (wound == state) {
+        node_add(w->space, node, mass);
+        return;
+    }
+    space_fit(w->space, w->rows->states << marks);
+    node_add(w->space, wound << marks | (node & ((1u << marks) - 1)), mass * FILTER_REWOUND);
+    node_add(w->space, node, mass * (1 - FILTER_REWOUND));
+}
+
 /* End of the silent hour before: half of what stands was set going again, as it was found.  A clock
  * found out of step may as well have been put out just before it was listened to: half of that is
- * heard from its very start (a chime that corrects itself would else always be right by now). */
+ * heard from its very start (a chime that corrects itself would else always be right by now).  A train
+ * that ran out in the hour unheard is found out and wound, so that the next run is the one told of. */
 static size_t burnt_in(struct walk *w, size_t at, size_t n)
 {
     struct filter_space *f = w->space;
@@ -915,7 +941,7 @@ static size_t burnt_in(struct walk *w, size_t at, size_t n)
             again += mass / 2;
             mass /= 2;
         }
-        node_add(f, node, mass);
+        add_wound(w, node, mass);
     }
     put_start(w, again);
     return put_down(f, at);

@@ -21,7 +21,7 @@
  *
  * Before the first row the clock is run for one period of the lobes without being heard, so that
  * what one let-off leaves to the next is there; of what came to a stand in that time, half is
- * taken to have been set going again.  Of a clock found out of step FILTER_JUST_NOW is heard from
+ * taken to have been set going again, and what ran down is wound with FILTER_REWOUND.  Of a clock found out of step FILTER_JUST_NOW is heard from
  * the start.
  *
  * A row with the word `by_hand` answers a question: the hands were led from the row before to that
@@ -95,6 +95,7 @@ struct filter_plan {
     uint8_t need, wish;              /* marks that must be set in the end; that should be */
     int marks;                       /* bits used */
     double unplaced;                 /* factor of rows that fit no let-off of this clock */
+    double rewound;                  /* FILTER_REWOUND; 1 if a rule says that it runs on: they wound it each time */
     bool stops_told;
     bool begun;                      /* the walk begins where a row says, or none names one let-off */
     uint64_t *memo_key;              /* (look, outcome) -> chance */

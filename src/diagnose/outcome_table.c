@@ -161,6 +161,15 @@ uint32_t outcome_rows_rewound(struct outcome_rows *r, uint32_t outcome, uint32_t
     return rest_same(state, r->state[next]) ? next : outcome_rows_state(r, state);
 }
 
+uint32_t outcome_rows_wound(struct outcome_rows *r, uint32_t state)
+{
+    struct rest wound = r->state[state];
+    for (int i = TRAIN_STRIKE; i < TRAINS; i++)
+        if (rest_power(wound, i) == POWER_OUT)
+            rest_set_power(&wound, i, POWER_GOOD);
+    return rest_same(wound, r->state[state]) ? state : outcome_rows_state(r, wound);
+}
+
 bool outcome_holds_hands(struct rest r)
 {
     return r.stuck == STUCK_HANDS || r.stuck == STUCK_TAIL || r.stuck == STUCK_WARNING ||

@@ -84,6 +84,8 @@ uint32_t outcome_rows_freed(struct outcome_rows *r, uint32_t state);
 /* When a train has just run out to the end of its power: the state after someone winds it again.
  * Otherwise `next` itself. */
 uint32_t outcome_rows_rewound(struct outcome_rows *r, uint32_t outcome, uint32_t next);
+/* The state with every struck train that has run out wound again. */
+uint32_t outcome_rows_wound(struct outcome_rows *r, uint32_t state);
 /* True if in this state time does not bring the hands to the next let-off. */
 bool outcome_holds_hands(struct rest r);
 

@@ -79,6 +79,19 @@ static void wind_again(struct drawn *d, struct rest *rest, const struct sounding
             rest_set_power(rest, t, POWER_GOOD);
 }
 
+/* What ran out in the hour unheard is wound by the time somebody listens. */
+static void wind_unheard(struct drawn *d, struct rest *rest)
+{
+    bool out = false;
+    for (int t = TRAIN_STRIKE; t < TRAINS; t++)
+        out |= rest_power(*rest, t) == POWER_OUT;
+    if (!out || random_unit(&d->r) >= FILTER_REWOUND)
+        return;
+    for (int t = TRAIN_STRIKE; t < TRAINS; t++)
+        if (rest_power(*rest, t) == POWER_OUT)
+            rest_set_power(rest, t, POWER_GOOD);
+}
+
 static int letoff_told(const struct drawn *d, const struct heard *h)
 {
     const struct letoff_classes *c = &d->k->classes;
@@ -108,6 +121,8 @@ static double draw_report(struct drawn *d)
             s = draw_letoff(d, &rest, letoff);
         if (i == -1 && rest.stuck && random_unit(&d->r) < 0.5)
             rest = draw_start(d, start);
+        else if (i == -1)
+            wind_unheard(d, &rest);
         if (i < 0)
             continue;
         if (outcome_holds_hands((struct rest){.stuck = s.halt}))

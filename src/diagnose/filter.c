@@ -11,7 +11,6 @@
 #define PLACE_MOST 25        /* minutes a told time may be from when it sounds */
 #define PLACE_EXACT 7        /* the same when a full quarter is told */
 #define PLACE_SILENT 14      /* silence told of a minute speaks of so many minutes round it */
-#define UNPLACED 0.01
 #define HEARD_WRONGLY 0.4    /* chance of an answer among those that may be given wrongly */
 
 /* ---- laying the report along the let-offs ---- */
@@ -236,7 +235,7 @@ static int lay_singles(struct filter_plan *p, const struct letoff_classes *k,
         const struct heard *h = r[i].row;
         int letoff = place_exact(k, set, h);
         if (letoff < 0) {
-            p->unplaced *= told_silent(h) ? 1 : UNPLACED;
+            p->unplaced *= told_silent(h) ? 1 : FILTER_UNPLACED;
             continue;
         }
         bool known = h->at.known24 || k->clock->cycle_min != 1440;
@@ -305,7 +304,7 @@ static void count_covered(struct filter_plan *p, const struct filter_setting *se
     for (size_t i = 0; i < rows; i++) /* sound was told where these hands never let anything off */
         if (r[i].row && r[i].row->at.kind == AT_MINUTE && !r[i].covered && rule_kind(r[i].kind) &&
             !told_silent(r[i].row))
-            p->unplaced *= UNPLACED;
+            p->unplaced *= FILTER_UNPLACED;
 }
 
 static void add_looks(struct filter_plan *p, const struct filter_setting *set, struct placed *r,
@@ -373,7 +372,7 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
     for (size_t i = 0; i < rows; i++) {
         bool placed = r[i].kind == FILTER_ROW || r[i].kind == FILTER_ROW_OFTEN || r[i].kind == FILTER_STAND;
         if (r[i].row && !placed && !r[i].covered)
-            p->unplaced *= told_silent(r[i].row) ? 1 : UNPLACED;
+            p->unplaced *= told_silent(r[i].row) ? 1 : FILTER_UNPLACED;
     }
     p->step = mem_grow(NULL, &p->step_room, (size_t)(burn + steps + 1), sizeof *p->step);
     for (int i = -burn; i < steps; i++) {

@@ -234,26 +234,52 @@ static double quarters_in(const struct manner *m, const double p[4])
     }
 }
 
+static bool tune_told_of(const struct heard *h)
+{
+    return h->notes[0] || h->phrases >= 0 || h->quarter || h->quarter_shift;
+}
+
+static bool quarters_told(const struct heard *h)
+{
+    bool told = (h->chime != HEARD_CHIME_UNSAID && h->chime != HEARD_CHIME_UNNOTICED) || tune_told_of(h);
+    return told && h->often != OFTEN_MAYBE;
+}
+
+/* Quarters told of a clock that has none are another clock's, whatever is wrong with this one. */
+static double no_quarters(const struct heard *h)
+{
+    bool silent = h->chime == HEARD_CHIME_NONE || h->phrases == 0;
+    return silent && !h->notes[0] ? 1 : FILTER_UNPLACED;
+}
+
+static void quarter_row(const struct blind *b, const struct heard *h, const struct manner *m, size_t manners,
+                        double *chance)
+{
+    struct place at[COVERED];
+    double mean[UNKNOWN_MANNERS] = {0};
+    size_t n = places_of(b, h, at);
+    for (size_t k = 0; k < n; k++) {
+        double p[4];
+        quarter_chances(b, h, &at[k], p);
+        for (size_t j = 0; j < manners; j++)
+            mean[j] += quarters_in(&m[j], p) / (double)n;
+    }
+    for (size_t j = 0; j < manners; j++)
+        chance[j] *= n ? misheard(b, h, row_factor(h, mean[j])) : no_quarters(h);
+}
+
 static void quarter_rows(const struct blind *b, const struct manner *m, size_t manners, double *chance)
 {
     bool quarters = clock_train(b->kase->clock, TRAIN_CHIME) || b->kase->clock->lobes > 2;
-    for (size_t i = 0; i < b->sheet->heards && quarters; i++) {
+    for (size_t i = 0; i < b->sheet->heards; i++) {
         const struct heard *h = &b->sheet->heard[i];
-        struct place at[COVERED];
-        double mean[UNKNOWN_MANNERS] = {0};
-        bool told = (h->chime != HEARD_CHIME_UNSAID && h->chime != HEARD_CHIME_UNNOTICED) || h->notes[0] ||
-                    h->phrases >= 0 || h->quarter || h->quarter_shift;
-        if (!told || h->often == OFTEN_MAYBE)
+        if (!quarters_told(h))
             continue;
-        size_t n = places_of(b, h, at);
-        for (size_t k = 0; k < n; k++) {
-            double p[4];
-            quarter_chances(b, h, &at[k], p);
+        if (quarters)
+            quarter_row(b, h, m, manners, chance);
+        else
             for (size_t j = 0; j < manners; j++)
-                mean[j] += quarters_in(&m[j], p) / (double)n;
-        }
-        for (size_t j = 0; j < manners && n; j++)
-            chance[j] *= misheard(b, h, row_factor(h, mean[j]));
+                chance[j] *= no_quarters(h);
     }
 }
 

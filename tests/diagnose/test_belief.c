@@ -101,6 +101,21 @@ static void what_is_right_and_yet_puzzles_is_no_fault(void **state)
     }
 }
 
+/* What runs on is a lock that fails, however it is told, and whether the kind of clock is known or not: it
+ * has run out before and been wound, and a clock without quarters is not thought of. */
+static void a_chime_that_runs_on_is_one_that_does_not_lock(void **state)
+{
+    static const char *told[] = {"clock mantel-westminster-rack, 4:00 c*", "clock mantel-westminster-rack, quarters c*",
+                                 "hint winding_points=3, 3:15 c*, 3:30 c*", "hint winding_points=3, quarters c*"};
+    for (size_t i = 0; i < COUNT_OF(told); i++) {
+        struct belief b = believe(*state, told[i]);
+        const struct belief_cause *lock = belief_cause_of(&b, "chime-never-locks"), *hand = belief_cause_of(&b, "hour-hand-moved");
+        assert_ptr_equal(lock, b.cause);
+        assert_true(!hand || lock->p > 5 * hand->p);
+        belief_release(&b);
+    }
+}
+
 static void a_clock_that_does_not_exist_fits_nothing(void **state)
 {
     struct desk *d = *state;
@@ -269,6 +284,7 @@ int main(void)
         cmocka_unit_test(an_even_error_is_a_setting_of_hand_or_count_wheel_as_the_clock_is_made),
         cmocka_unit_test(right_from_nine_to_one_and_short_from_two_to_eight_is_the_rack_tail),
         cmocka_unit_test(what_is_right_and_yet_puzzles_is_no_fault),
+        cmocka_unit_test(a_chime_that_runs_on_is_one_that_does_not_lock),
         cmocka_unit_test(a_clock_that_does_not_exist_fits_nothing),
         cmocka_unit_test(the_same_call_twice_gives_the_same_belief),
         cmocka_unit_test(a_finder_keeps_no_more_than_it_may),

@@ -211,8 +211,8 @@ void alike_names(const struct alike_group *g, const struct belief *b, struct tex
     size_t n = g->causes <= NAMES_SAID ? g->causes : NAMES_SAID - 1;
     for (size_t i = 0; i < n; i++) {
         const struct belief_cause *c = &b->cause[g->cause[i]];
-        text_addf(out, "%s\"%s", i == 0 ? "" : i + 1 < g->causes ? ", " : " and ", reasons_name(c));
-        text_addf(out, c->second ? " with %s\"" : "\"", c->second ? c->second->name : "");
+        text_add(out, i == 0 ? "" : i + 1 < g->causes ? ", " : " and ");
+        reasons_say_name(c, out);
     }
     if (n < g->causes)
         text_addf(out, " and %zu others", g->causes - n);

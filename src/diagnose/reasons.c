@@ -33,6 +33,11 @@ const char *reasons_name(const struct belief_cause *c)
                                         : "Something not in the list of faults";
 }
 
+void reasons_say_name(const struct belief_cause *c, struct text *out)
+{
+    text_addf(out, "\"%s%s%s\"", reasons_name(c), c->second ? " with " : "", c->second ? c->second->name : "");
+}
+
 /* ---- rows ---- */
 
 #define EXPLAINED 0.25 /* chance of a row from which on it counts as explained */
@@ -310,17 +315,25 @@ void reasons_predicts(struct sentences *out, const struct belief *b, size_t caus
 
 /* ---- two causes that sound alike ---- */
 
+/* Of two pairs that have one fault in common the other ones tell. */
+static const char *part_that_tells(const struct belief_cause *c, const struct belief_cause *other)
+{
+    return c->second && c->fault == other->fault ? c->second->part : c->part;
+}
+
 /* "Nothing wrong" has no part to look at: the other's tells. */
 static void say_alike(struct sentences *out, const struct belief_cause *a, const struct belief_cause *b)
 {
-    const char *first = reasons_name(a), *second = reasons_name(b);
-    bool same = strcmp(a->part, b->part) == 0;
-    if (same || !a->fault || !b->fault)
-        sentences_add(out, "\"%s\" and \"%s\" cannot be told apart by ear: look at the %s", first, second,
-                      a->fault ? a->part : b->part);
-    else
-        sentences_add(out, "\"%s\" and \"%s\" cannot be told apart by ear: look at the %s and the %s",
-                      first, second, a->part, b->part);
+    const char *first = part_that_tells(a, b), *second = part_that_tells(b, a);
+    struct text t = {0};
+    reasons_say_name(a, &t);
+    text_add(&t, " and ");
+    reasons_say_name(b, &t);
+    text_addf(&t, " cannot be told apart by ear: look at the %s", a->fault ? first : second);
+    if (strcmp(first, second) != 0 && a->fault && b->fault)
+        text_addf(&t, " and the %s", second);
+    sentences_add(out, "%s", text_cstr(&t));
+    text_release(&t);
 }
 
 void reasons_look(struct sentences *out, const struct belief *b, const struct sheet *sheet)

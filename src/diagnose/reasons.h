@@ -24,6 +24,8 @@ void sentences_add(struct sentences *s, const char *fmt, ...) __attribute__((for
 
 /* What to call a cause in a sentence. */
 const char *reasons_name(const struct belief_cause *c);
+/* The same between quotation marks, of a pair with its second fault. */
+void reasons_say_name(const struct belief_cause *c, struct text *out);
 /* Rows explained and not, words of the history and of what was seen that speak for it. */
 void reasons_of(struct sentences *out, const struct belief *b, size_t cause,
                 const struct sheet *sheet);

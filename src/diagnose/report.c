@@ -115,6 +115,15 @@ static void text_advice(const struct next_step *n, struct text *out)
         text_addf(out, "%s%s%s", i ? ", " : "  bring: ", n->kit[i], i + 1 < n->kits ? "" : "\n");
 }
 
+static void text_tells(const struct report *r, struct text *out)
+{
+    text_add(out, "\nTells ");
+    reasons_say_name(&r->belief.cause[0], out);
+    text_add(out, " from ");
+    reasons_say_name(&r->belief.cause[1], out);
+    text_addf(out, ": %s\n", r->next.apart.text);
+}
+
 static void text_questions(const struct report *r, struct text *out)
 {
     const struct next_step *n = &r->next;
@@ -124,8 +133,7 @@ static void text_questions(const struct report *r, struct text *out)
     for (size_t i = 1; i < n->questions; i++)
         text_addf(out, "%s%s\n", i == 1 ? "  then: " : "        ", n->batch[i].text);
     if (n->apart_by >= APART_LEAST && r->belief.cause[1].p >= 0.02 && strcmp(n->apart.id, n->id) != 0)
-        text_addf(out, "\nTells \"%s\" from \"%s\": %s\n", reasons_name(&r->belief.cause[0]),
-                  reasons_name(&r->belief.cause[1]), n->apart.text);
+        text_tells(r, out);
 }
 
 static void text_next(const struct report *r, struct text *out)

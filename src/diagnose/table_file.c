@@ -16,7 +16,7 @@
 #define LETOFF_TABLES_CODE 0ull /* of the files the mechanism is made of; given by the build */
 #endif
 
-static const char magic[8] = "letoffT1";
+static const char magic[8] = "letoffT2";
 
 struct file_head {
     char magic[8];
@@ -25,7 +25,8 @@ struct file_head {
 
 struct clock_head {
     char id[64];
-    uint64_t bytes; /* of this clock, head included */
+    uint64_t bytes; /* of this clock, head included; whole eights */
+    uint64_t sum;   /* of all those bytes but these eight */
     uint64_t states, rows, edges, soundings, sequence_bytes, sequences, letoffs, variants, tables;
     double lost;
 };
@@ -55,6 +56,24 @@ static void put(struct text *t, const void *bytes, size_t length)
     text_add_bytes(t, bytes ? bytes : none, length);
     if (length % 8)
         text_add_bytes(t, none, 8 - length % 8);
+}
+
+static uint64_t sum_words(const char *at, size_t bytes, uint64_t h)
+{
+    uint64_t w;
+    for (size_t i = 0; i + sizeof w <= bytes; i += sizeof w) {
+        memcpy(&w, at + i, sizeof w);
+        h = (h ^ w) * 0x9e3779b97f4a7c15ull;
+        h ^= h >> 32;
+    }
+    return h;
+}
+
+/* So that a file that was hurt is never believed: what stands in it is used as it is. */
+static uint64_t clock_sum(const char *at, size_t bytes)
+{
+    const size_t before = offsetof(struct clock_head, sum), after = before + sizeof(uint64_t);
+    return sum_words(at + after, bytes - after, sum_words(at, before, bytes));
 }
 
 static void put_table(struct text *t, const struct outcome_table *o, size_t number, bool sound)
@@ -107,6 +126,8 @@ static void put_clock(struct text *t, const struct clock_case *k)
             put_table(t, &k->table[k->variant[i].acts], k->variant[i].acts, i == 0);
     uint64_t bytes = t->length - start;
     memcpy(t->at + start + offsetof(struct clock_head, bytes), &bytes, sizeof bytes);
+    uint64_t sum = clock_sum(t->at + start, bytes);
+    memcpy(t->at + start + offsetof(struct clock_head, sum), &sum, sizeof sum);
 }
 
 bool table_file_write(const struct library *lib, const char *path,
@@ -212,7 +233,7 @@ static const struct clock_head *find_clock(const struct table_file *f, const cha
     size_t at = sizeof *h;
     for (uint64_t i = 0; i < h->clocks && at + sizeof(struct clock_head) <= f->bytes; i++) {
         const struct clock_head *c = (const struct clock_head *)(f->at + at);
-        if (c->bytes < sizeof *c || c->bytes > f->bytes - at)
+        if (c->bytes < sizeof *c || c->bytes > f->bytes - at || c->bytes % 8)
             return NULL;
         if (strncmp(c->id, id, sizeof c->id) == 0)
             return c;
@@ -304,7 +325,8 @@ static void fill_shared(struct clock_case *k, struct taking *t, const struct clo
 bool table_file_fill(struct table_file *f, struct clock_case *k)
 {
     const struct clock_head *c = find_clock(f, k->clock->id);
-    if (!c || c->variants != k->variants || c->letoffs != (uint64_t)k->classes.letoffs || !c->tables)
+    if (!c || c->variants != k->variants || c->letoffs != (uint64_t)k->classes.letoffs || !c->tables ||
+        c->sum != clock_sum((const char *)c, c->bytes))
         return false;
     struct taking whole = {.at = (char *)(uintptr_t)(c + 1), .left = c->bytes - sizeof *c};
     struct taking t = whole;

@@ -10,12 +10,12 @@
  * it:
  *
  *     header   magic, stamp (data files and code), number of clocks, size
- *     clock    id[64]; counts; then states, rows, edges, soundings, sequences, due outcomes,
+ *     clock    id[64]; bytes and their sum; counts; then states, rows, edges, soundings, sequences, due outcomes,
  *              for each variant {acts, late}, for each table that variants share {table, slots,
  *              known} and its keys and rows (the sound works' with what each row reads)
  *
- * A file of another stamp or with anything out of place is refused as a whole; the finder then
- * works rows out when they are wanted, which gives the same answers.
+ * A file of another stamp or length is refused as a whole, a clock whose bytes do not give its sum by
+ * itself; the finder then works rows out when they are wanted, which gives the same answers.
  */
 #ifndef LETOFF_DIAGNOSE_TABLE_FILE_H
 #define LETOFF_DIAGNOSE_TABLE_FILE_H

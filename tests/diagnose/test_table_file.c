@@ -9,6 +9,7 @@
 #include "diagnose/table_file.h"
 #include "mem.h"
 #include "movement/known_clocks.h"
+#include "random.h"
 #include "text.h"
 
 static const char *const clocks[] = {"longcase-rack-rigid", "countwheel-78", "ships-bell"};
@@ -160,14 +161,15 @@ static void a_file_that_was_hurt_is_refused_whole_or_clock_by_clock(void **state
         {"the clock has another name", HEAD, 1, 0, true},
         {"the clock is longer than the file", HEAD + ID, 1ull << 40, 0, true},
         {"the clock is shorter than its head", HEAD + ID, 8, 0, true},
-        {"more states than bytes", HEAD + ID + 8, 1ull << 50, 0, true},
-        {"more rows than bytes", HEAD + ID + 16, 1ull << 30, 0, true},
-        {"more edges than bytes", HEAD + ID + 24, 1ull << 62, 0, true},
-        {"more soundings than bytes", HEAD + ID + 32, 1ull << 33, 0, true},
-        {"more notes than bytes", HEAD + ID + 40, UINT64_MAX, 0, true},
-        {"other let-offs", HEAD + ID + 56, 1, 0, true},
-        {"other variants", HEAD + ID + 64, 1, 0, true},
-        {"no table", HEAD + ID + 72, 0, 0, true},
+        {"another sum", HEAD + ID + 8, 1, 0, true},
+        {"more states than bytes", HEAD + ID + 16, 1ull << 50, 0, true},
+        {"more rows than bytes", HEAD + ID + 24, 1ull << 30, 0, true},
+        {"more edges than bytes", HEAD + ID + 32, 1ull << 62, 0, true},
+        {"more soundings than bytes", HEAD + ID + 40, 1ull << 33, 0, true},
+        {"more notes than bytes", HEAD + ID + 48, UINT64_MAX, 0, true},
+        {"other let-offs", HEAD + ID + 64, 1, 0, true},
+        {"other variants", HEAD + ID + 72, 1, 0, true},
+        {"no table", HEAD + ID + 80, 0, 0, true},
     };
     (void)state;
     struct err e = {0};
@@ -198,6 +200,38 @@ static void a_file_that_was_hurt_is_refused_whole_or_clock_by_clock(void **state
     mem_free(good);
     assert_null(table_file_open(ship, in_folder("no-such.tables")));
     assert_int_equal(e.count, 0);
+    err_release(&e);
+}
+
+static void not_one_byte_of_a_clock_may_be_another(void **state)
+{
+    (void)state;
+    struct err e = {0};
+    struct random r;
+    size_t length;
+    assert_true(table_file_write(ship, in_folder("good.tables"), NULL, &e));
+    char *bytes = text_read_file(in_folder("good.tables"), (size_t)1 << 30, &length, &e);
+    assert_non_null(bytes);
+    random_init(&r, 8);
+    for (int turn = 0; turn < 40; turn++) {
+        size_t at = 32 + random_below(&r, (unsigned)length - 32); /* behind the head of the file */
+        bytes[at] ^= (char)(1u << random_below(&r, 8));
+        assert_true(text_write_file(in_folder("hurt.tables"), bytes, length, &e));
+        struct table_file *f = table_file_open(ship, in_folder("hurt.tables"));
+        assert_non_null(f);
+        size_t filled = 0;
+        for (size_t c = 0; c < library_clocks(ship); c++) {
+            struct clock_case k;
+            assert_true(clock_case_init(&k, ship, library_clock(ship, c)));
+            filled += table_file_fill(f, &k);
+            clock_case_release(&k);
+        }
+        assert_true(filled < library_clocks(ship));
+        table_file_close(f);
+        mem_free(bytes);
+        bytes = text_read_file(in_folder("good.tables"), (size_t)1 << 30, &length, &e);
+    }
+    mem_free(bytes);
     err_release(&e);
 }
 
@@ -233,6 +267,7 @@ int main(void)
         cmocka_unit_test(a_completed_clock_does_what_a_fresh_one_does),
         cmocka_unit_test(a_clock_filled_from_a_file_does_what_a_fresh_one_does),
         cmocka_unit_test(a_file_that_was_hurt_is_refused_whole_or_clock_by_clock),
+        cmocka_unit_test(not_one_byte_of_a_clock_may_be_another),
         cmocka_unit_test(tables_of_own_data_are_kept_in_the_cache_once),
     };
     return cmocka_run_group_tests(tests, open_ship, close_ship);

@@ -370,7 +370,9 @@ static int misread(void (*read)(const struct text *t, struct err *e), const char
     return !good;
 }
 
-static void numbers_of_a_sheet_are_taken_up_to_both_ends_of_their_range(void **state)
+#define VOICE "voices:\n - {id: limit, name: Limit, source: ours, partials: [{ratio: 1, level: 1}], "
+
+static void numbers_of_a_sheet_and_of_data_are_taken_up_to_both_ends_of_their_range(void **state)
 {
     static const struct {
         void (*read)(const struct text *t, struct err *e);
@@ -401,6 +403,18 @@ static void numbers_of_a_sheet_are_taken_up_to_both_ends_of_their_range(void **s
         {shorthand, "%:00 s2", "-1", "0", "24", "25", "25:00"},
         {shorthand, "3:% s2", "-1", "00", "59", "60", "3:60"},
         {shorthand, "oil %", "-0.1", "0", "500", "500.1", "0 to 500"},
+        {voices, VOICE "t60_s: %}\n", "0.009", "0.01", "120", "121", "0.01 to 120"},
+        {voices, VOICE "t60_slope: %}\n", "-0.1", "0", "3", "3.1", "0 to 3"},
+        {voices, VOICE "contact_ms: %}\n", "0.01", "0.02", "20", "21", "0.02 to 20"},
+        {voices, VOICE "level: %}\n", "0.0009", "0.001", "1", "1.1", "0.001 to 1"},
+        {data, RACK "share: %}\n", "-1", "0", "100", "101", "0 to 100"},
+        {data, RACK "warn_min: %}\n", "-1", "0", "14", "15", "0 to 14"},
+        {data, TUNE "bells: 4, changes: [4321], quarters: [1], gap: %, pitch: [G#4, F#4, E4, B3]}\n", "0.9", "1", "8",
+         "8.1", "1 to 8"},
+        {data, "faults:\n - {id: limit, name: Limit, part: rack tail, class: setting, about: a, cure: bend-tail, source: ours, "
+         "set: {tail_teeth: -1}, prior: %}\n", "0.0009", "0.001", "100", "101", "0.001 to 100"},
+        {vocabulary, "words:\n- {kind: seen, id: w, ask: w, explain: w, picture: house, minutes: %}\n", "-1", "0", "120",
+         "121", "0 to 120"},
         {taps, "0 %", "-0.1", "0", "86400", "86400.1", "86400"},
         {taps, "0 1:%", "-1", "0", "9", "10", "1:10"},
     };
@@ -598,7 +612,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_last_size_is_taken_and_the_next_is_refused_in_one_sentence),
-        cmocka_unit_test(numbers_of_a_sheet_are_taken_up_to_both_ends_of_their_range),
+        cmocka_unit_test(numbers_of_a_sheet_and_of_data_are_taken_up_to_both_ends_of_their_range),
         cmocka_unit_test(numbers_of_hints_are_taken_up_to_both_ends_of_their_range),
         cmocka_unit_test(numbers_of_options_are_taken_up_to_both_ends_of_their_range),
         cmocka_unit_test(so_many_words_are_taken_behind_a_verb_and_not_one_more),

@@ -811,7 +811,8 @@ static void read_words(struct assembly *a)
     end_clause(a, sentence, a->said.count, true);
     end_sentence(a);
     tell_unknowns(a);
-    qsort(a->story->part, a->story->parts, sizeof *a->story->part, by_place);
+    if (a->story->parts)
+        qsort(a->story->part, a->story->parts, sizeof *a->story->part, by_place);
 }
 
 static bool heard_excepts(const struct heard *h, const struct sheet_at *at)

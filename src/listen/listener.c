@@ -213,27 +213,20 @@ static int by_size(const void *a, const void *b)
 
 /* Median of one number over the blows of a sounder; 0 when it has none. */
 static float typical(const struct listener *l, const uint8_t *use, const struct hearing *h,
-                     size_t sounder, float (*number)(const struct attack *))
+                     size_t sounder, enum manner_number number)
 {
-    float x[TYPICAL_MOST];
+    float x[TYPICAL_MOST], numbers[MANNER_NUMBERS];
     size_t n = 0;
     for (size_t i = 0, b = 0; i < l->attack_count; i++) {
         if (!use[i])
             continue;
-        if (h->blow[b++].sounder == sounder && n < TYPICAL_MOST)
-            x[n++] = number(&l->attack[i]);
+        if (h->blow[b++].sounder == sounder && n < TYPICAL_MOST) {
+            manner_numbers(&l->attack[i], numbers);
+            x[n++] = numbers[number];
+        }
     }
     qsort(x, n, sizeof *x, by_size);
     return n ? x[n / 2] : 0;
-}
-
-static float level_of(const struct attack *a)
-{
-    return a->level_db;
-}
-static float ring_of(const struct attack *a)
-{
-    return a->ring_s;
 }
 
 static void add_blows(const struct listener *l, const uint8_t *use, const float *sure,
@@ -262,23 +255,24 @@ static void add_blows(const struct listener *l, const uint8_t *use, const float 
 }
 
 static void describe_sounders(const struct listener *l, const uint8_t *use, struct hearing *h,
-                              float *usual_db)
+                              float usual[][MANNER_NUMBERS])
 {
     float loudest = -1000;
     h->sounder_count = l->clusters.count;
     for (size_t k = 0; k < h->sounder_count; k++) {
         h->sounder[k].pitch_hz = l->clusters.at[k].pitch_hz;
-        h->sounder[k].ring_s = typical(l, use, h, k, ring_of);
-        usual_db[k] = typical(l, use, h, k, level_of);
-        if (h->sounder[k].blows && usual_db[k] > loudest)
-            loudest = usual_db[k];
+        for (int i = 0; i < MANNER_NUMBERS; i++)
+            usual[k][i] = typical(l, use, h, k, (enum manner_number)i);
+        h->sounder[k].ring_s = fmaxf(expf(usual[k][MANNER_RING]) - 0.05f, 0);
+        if (h->sounder[k].blows && usual[k][MANNER_LEVEL] > loudest)
+            loudest = usual[k][MANNER_LEVEL];
     }
     for (size_t k = 0; k < h->sounder_count; k++)
-        h->sounder[k].strength = powf(10, (usual_db[k] - loudest) / 20);
+        h->sounder[k].strength = powf(10, (usual[k][MANNER_LEVEL] - loudest) / 20);
 }
 
 static void describe_blows(const struct listener *l, const uint8_t *use, struct hearing *h,
-                           const float *usual_db)
+                           float usual[][MANNER_NUMBERS])
 {
     float most_db[CLUSTERS_MOST];
     for (size_t k = 0; k < CLUSTERS_MOST; k++)
@@ -293,7 +287,7 @@ static void describe_blows(const struct listener *l, const uint8_t *use, struct 
                 most_db[b->sounder] = a->level_db;
             if (pass == 1) {
                 b->strength = powf(10, (a->level_db - most_db[b->sounder]) / 20);
-                b->quality = manner_of(a, usual_db[b->sounder], h->sounder[b->sounder].blows);
+                b->quality = manner_of(a, usual[b->sounder], h->sounder[b->sounder].blows);
             }
         }
 }
@@ -302,13 +296,13 @@ void listener_hearing(struct listener *l, struct hearing *h)
 {
     size_t n = l->attack_count;
     uint8_t *use = mem_alloc(n + 1);
-    float *sure = mem_alloc((n + 1) * sizeof *sure), usual_db[CLUSTERS_MOST] = {0};
+    float *sure = mem_alloc((n + 1) * sizeof *sure), usual[CLUSTERS_MOST][MANNER_NUMBERS] = {{0}};
     hearing_clear(h);
     h->length_s = (double)l->fed / LISTENER_RATE_HZ;
     judge_blows(l->attack, n, &l->clusters, use, sure);
     add_blows(l, use, sure, h);
-    describe_sounders(l, use, h, usual_db);
-    describe_blows(l, use, h, usual_db);
+    describe_sounders(l, use, h, usual);
+    describe_blows(l, use, h, usual);
     hearing_divide(h);
     mem_free(use);
     mem_free(sure);

@@ -339,6 +339,46 @@ static void the_pace_is_told(void **state)
     }
 }
 
+/* On sounders struck often, blows that buzz, thud or sound tinny are called so more often than not, and no other is. */
+static void a_blow_s_manner_is_told(void **state)
+{
+    (void)state;
+    size_t is = 0, right = 0, wrong = 0;
+    const unsigned told = QUALITY_BUZZ | QUALITY_THUD | QUALITY_TINNY;
+    for (uint64_t seed = 9600; seed < 9624; seed++) {
+        struct random r;
+        struct practice_run run;
+        struct hearing h = {0};
+        double truth_s[256], found_s[256];
+        unsigned quality[256];
+        int pair[256];
+        size_t n = 0;
+        random_init(&r, seed);
+        practice_make(&run, seed % 2 ? PRACTICE_HOUR : PRACTICE_FULL_HOUR, true, &voices, &r);
+        hearing_from_pcm(&h, &run.pcm);
+        for (size_t i = 0; i < run.events.count && n < 256; i++)
+            if (event_sounds(&run.events.at[i])) {
+                quality[n] = run.events.at[i].quality & told;
+                truth_s[n++] = run.events.at[i].t_s;
+            }
+        size_t m = h.blow_count < 256 ? h.blow_count : 256;
+        for (size_t i = 0; i < m; i++)
+            found_s[i] = h.blow[i].t_s;
+        onset_match(truth_s, n, found_s, m, ONSET_WINDOW_S, pair);
+        for (size_t i = 0; i < n; i++)
+            is += quality[i] != 0;
+        for (size_t i = 0; i < m; i++) {
+            unsigned said = h.blow[i].quality & told;
+            right += said && pair[i] >= 0 && said == quality[pair[i]];
+            wrong += said && (pair[i] < 0 || said != quality[pair[i]]);
+        }
+        hearing_release(&h);
+        practice_release(&run);
+    }
+    if (is < 10 || right * 2 < is || wrong * 10 > right)
+        fail_msg("%zu blows, %zu told rightly, %zu wrongly", is, right, wrong);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -352,6 +392,7 @@ int main(void)
         cmocka_unit_test(other_rates_are_resampled),
         cmocka_unit_test(runs_are_divided_by_rule),
         cmocka_unit_test(the_pace_is_told),
+        cmocka_unit_test(a_blow_s_manner_is_told),
     };
     return cmocka_run_group_tests(tests, load_voices, release_voices);
 }

@@ -205,6 +205,7 @@ bool heard_cause_believe(struct heard_cause *c, struct desk *d, struct heard_clo
     report_release(&c->report);
     c->pairs = o.pairs = true;
     o.prior_unknown *= PRIOR_UNKNOWN_PAIRED / PRIOR_UNKNOWN;
+    o.pair_walks = BELIEF_PAIR_WALKS / (c->readings * (at_min < 0 ? 2 : 1)); /* as long as one report in all */
     if (at_min < 0)
         weigh_again(c, &a, &o);
     return think(c, &a, &o);

@@ -225,8 +225,10 @@ static float typical(const struct listener *l, const uint8_t *use, const struct 
             x[n++] = numbers[number];
         }
     }
+    if (n == 0)
+        return 0;
     qsort(x, n, sizeof *x, by_size);
-    return n ? x[n / 2] : 0;
+    return x[n / 2];
 }
 
 static void add_blows(const struct listener *l, const uint8_t *use, const float *sure,

@@ -165,7 +165,7 @@ uint32_t outcome_rows_wound(struct outcome_rows *r, uint32_t state)
 {
     struct rest wound = r->state[state];
     for (int i = TRAIN_STRIKE; i < TRAINS; i++)
-        if (rest_power(wound, i) == POWER_OUT)
+        if (clock_train(r->classes->clock, (enum event_train)i) && rest_power(wound, i) == POWER_OUT)
             rest_set_power(&wound, i, POWER_GOOD);
     return rest_same(wound, r->state[state]) ? state : outcome_rows_state(r, wound);
 }

@@ -108,6 +108,7 @@ static void follow_everywhere(struct completing *c, const struct variant *v, uin
             struct outcome_edge edge = k->rows.edge[k->rows.row[row].first + e];
             come_to(c, mark, edge.next, next);
             come_to(c, mark, outcome_rows_rewound(&k->rows, edge.outcome, edge.next), next);
+            come_to(c, mark, outcome_rows_wound(&k->rows, edge.next), next);
         }
     }
 }

@@ -7,6 +7,7 @@
 #include "diagnose/pairs.h"
 #include "diagnose/puzzle.h"
 #include "diagnose/recall.h"
+#include "diagnose/sweep.h"
 #include "diagnose/table_file.h"
 #include "diagnose/unknown.h"
 #include "mem.h"
@@ -266,18 +267,17 @@ static size_t fault_number(const struct library *lib, const struct fault *f, siz
     return from;
 }
 
-/* The unknown cause on one clock: the history tilts it as it does the mean of those we have. */
-static double unknown_on(const struct finder *f, const struct gathering *g, const struct sheet *sheet,
-                         struct clock_case *k, const struct ear_model *ear)
+/* The history tilts a fault that we lack as it does the mean of those we have. */
+static double mean_tilt(const struct library *lib, const struct gathering *g, const struct clock_case *k)
 {
     double tilt = 0, all = 0;
     size_t number = 0;
-    for (size_t i = 1; i < k->variants - k->pairs; i++) {
-        number = fault_number(f->lib, k->variant[i].fault, number);
+    for (size_t i = 1; i < k->listed; i++) {
+        number = fault_number(lib, k->variant[i].fault, number);
         tilt += k->variant[i].share * g->tilt[number];
         all += k->variant[i].share;
     }
-    return (all > 0 ? tilt / all : 1) * unknown_chance(sheet, k, ear);
+    return all > 0 ? tilt / all : 1;
 }
 
 static void hold(struct gathering *g, struct clock_case *k, size_t variant, double joint,
@@ -431,13 +431,13 @@ static double shop_factor(const struct belief_options *o, const struct clock *c,
     return o->shop ? o->shop(o->shop_with, c->id, f->id) : 1;
 }
 
-/* Weights of all single variants of a clock, before the report. */
-static void weigh_variants(const struct gathering *g, const struct library *lib, const struct clock_case *k,
-                           double clock_weight, const struct belief_options *o, double *weight)
+/* Weights of the sound clock and of all variants of listed faults, before the report. */
+static void weigh_listed(const struct gathering *g, const struct library *lib, const struct clock_case *k,
+                         double clock_weight, const struct belief_options *o, double *weight)
 {
     double tilt = 1, none = o->prior_none * puzzle_tilt(g->sheet, k, o->ear);
     size_t fault = 0;
-    for (size_t i = 0; i < k->variants - k->pairs; i++) {
+    for (size_t i = 0; i < k->listed; i++) {
         const struct variant *v = &k->variant[i];
         if (v->fault && (i == 0 || v->fault != k->variant[i - 1].fault)) {
             while (library_fault(lib, fault) != v->fault)
@@ -447,6 +447,77 @@ static void weigh_variants(const struct gathering *g, const struct library *lib,
         weight[i] = clock_weight * (v->fault ? (1 - o->prior_none - o->prior_unknown) * v->share * tilt
                                              : none);
     }
+}
+
+/* What the faults that the finder was given change, and the states they are found in. */
+struct covered {
+    bool par[PAR_COUNT]; /* as it is named, and for all trains where one is */
+    bool any_train[PAR_COUNT];
+    bool state[SWEEP_STATES];
+};
+
+static void cover(struct covered *c, enum par p)
+{
+    c->par[p] = true;
+    c->any_train[sweep_kin(p)] = true;
+}
+
+static void cover_fault(struct covered *c, const struct fault *f)
+{
+    for (int i = 0; i < f->sets; i++)
+        cover(c, f->set[i].par);
+    for (int i = 0; i < f->axes; i++)
+        cover(c, f->axis[i].par);
+    for (int bit = 0; bit < SWEEP_STATES; bit++)
+        c->state[bit] |= f->start >> bit & 1;
+}
+
+/* Share of one parameter or state of those that the faults of this clock change, on average. */
+static double mean_covered(const struct clock_case *k, const struct belief_options *o)
+{
+    struct covered c = {{0}};
+    double share = 0, shop = 0, all = 0;
+    for (size_t i = 1; i < k->listed; i++) {
+        const struct variant *v = &k->variant[i];
+        bool fresh = v->fault != k->variant[i - 1].fault;
+        shop = fresh ? shop_factor(o, k->clock, v->fault) : shop;
+        if (fresh && shop > 0)
+            cover_fault(&c, v->fault);
+        share += shop > 0 ? v->share : 0;
+    }
+    for (int p = 0; p < PAR_COUNT; p++)
+        all += c.par[p];
+    for (int bit = 0; bit < SWEEP_STATES; bit++)
+        all += c.state[bit];
+    return all > 0 ? share / all : 0;
+}
+
+static bool is_covered(const struct covered *c, int swept)
+{
+    return swept < PAR_COUNT ? c->any_train[sweep_kin((enum par)swept)] : c->state[swept - PAR_COUNT];
+}
+
+/* Weights of the sweep; see sweep.h. */
+static void weigh_sweep(const struct gathering *g, const struct library *lib, const struct clock_case *k,
+                        double clock_weight, const struct belief_options *o, double *weight)
+{
+    struct covered c = {{0}};
+    for (size_t i = 0; i < library_faults(lib); i++) /* of other kinds of clocks too: they are no gaps */
+        if (shop_factor(o, k->clock, library_fault(lib, i)) > 0)
+            cover_fault(&c, library_fault(lib, i));
+    double each = mean_covered(k, o) * mean_tilt(lib, g, k) * clock_weight * o->prior_unknown / PRIOR_UNKNOWN;
+    for (size_t i = k->listed; i < k->variants - k->pairs; i++) {
+        const struct variant *v = &k->variant[i];
+        weight[i] = each * v->share * (is_covered(&c, v->swept) ? SWEEP_COVERED : SWEEP_GAP);
+    }
+}
+
+/* Weights of all single variants of a clock, before the report. */
+static void weigh_variants(const struct gathering *g, const struct library *lib, const struct clock_case *k,
+                           double clock_weight, const struct belief_options *o, double *weight)
+{
+    weigh_listed(g, lib, k, clock_weight, o, weight);
+    weigh_sweep(g, lib, k, clock_weight, o, weight);
 }
 
 /* All variants of the clock that are to be followed now. */
@@ -621,7 +692,7 @@ static void pair_up(struct finder *f, struct gathering *g, struct pairing *p, co
 {
     const struct clock_case *k = p->plans.kase;
     struct pair_choice *first = mem_alloc(PAIRS_MOST * sizeof *first);
-    size_t firsts = pairs_choose(g->out->held, helds, k, first), all = (k->variants - k->pairs) * (k->variants - k->pairs) / 2;
+    size_t firsts = pairs_choose(g->out->held, helds, k, first), all = k->listed * k->listed / 2;
     size_t tried = g->out->pairs_tried;
     p->left = p->times * pairs_weight(k, weight);
     p->begun = k->rows.branches;
@@ -711,7 +782,7 @@ static size_t cause_for(struct finder *f, struct belief *b, size_t *room, const 
         if (b->cause[i].fault == one && b->cause[i].second == two)
             return i;
     b->cause = mem_grow(b->cause, room, b->causes + 1, sizeof *b->cause);
-    const struct cure *cure = one ? library_find_cure(f->lib, one->cure) : NULL;
+    const struct cure *cure = one && one->cure ? library_find_cure(f->lib, one->cure) : NULL;
     bool safe = one ? safe_for_owner(cure) : true;
     if (two)
         safe = safe && safe_for_owner(library_find_cure(f->lib, two->cure));
@@ -773,10 +844,23 @@ static void sum_up(struct finder *f, struct gathering *g)
     }
     for (size_t i = 0; i < b->causes; i++)
         severity(b, i, &b->cause[i]);
-    b->cause = mem_grow(b->cause, &room, b->causes + 1, sizeof *b->cause);
-    b->cause[b->causes++] = (struct belief_cause){.id = "unknown", .part = "unknown",
-                                                  .class = "unknown", .p = g->unknown / all,
-                                                  .best = (size_t)-1};
+    size_t at = cause_for(f, b, &room, &fault_undescribed, NULL); /* may move the causes */
+    struct belief_cause *unknown = &b->cause[at];
+    unknown->p += g->unknown / all;
+    unknown->fault = NULL;
+    unknown->best = (size_t)-1;
+}
+
+/* An unknown cause that was followed through the mechanism has its place there, though no name. */
+static void place_unknown(struct belief *b)
+{
+    for (size_t i = 0; i < b->helds; i++) {
+        const struct variant *v = &b->held[i].kase->variant[b->held[i].variant];
+        if (v->fault != &fault_undescribed)
+            continue;
+        share_add(&b->by_part, &b->parts, sweep_part(v->swept), b->held[i].p);
+        share_add(&b->by_part, &b->parts, fault_undescribed.part, -b->held[i].p);
+    }
 }
 
 /* Causes in order; hypotheses keep pointing at theirs. */
@@ -803,6 +887,7 @@ static void put_in_order(struct belief *b)
         share_add(&b->by_class, &b->classes, b->cause[i].class, b->cause[i].p);
         share_add(&b->by_part, &b->parts, b->cause[i].part, b->cause[i].p);
     }
+    place_unknown(b);
     qsort(b->by_class, b->classes, sizeof *b->by_class, by_p_share);
     qsort(b->by_part, b->parts, sizeof *b->by_part, by_p_share);
     if (b->clocks)
@@ -993,7 +1078,8 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
     g.tilt = tilts_of(f->lib, sheet);
     for (size_t i = 0; i < f->count; i++)
         if (share[i] > UNKNOWN_CLOCK && case_at(f, i))
-            g.unknown += o.prior_unknown * share[i] * unknown_on(f, &g, sheet, &f->kase[i], o.ear);
+            g.unknown += o.prior_unknown * share[i] * mean_tilt(f->lib, &g, &f->kase[i]) *
+                         unknown_chance(sheet, &f->kase[i], o.ear);
     g.was = look_first(f, &g, sheet, share, &o);
     g.now = recall_begin(f->recall, sheet, o.ear, g.was);
     look_at_clocks(f, &g, sheet, share, &o);

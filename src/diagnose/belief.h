@@ -93,7 +93,8 @@ struct belief_share {
 struct belief {
     struct belief_cause *cause; /* likeliest first */
     size_t causes;
-    struct belief_share *by_class, *by_part, *clock; /* likeliest first */
+    /* likeliest first; of the unknown cause by_part has what was followed at the part it changes */
+    struct belief_share *by_class, *by_part, *clock;
     size_t classes, parts, clocks;
     struct held *held;        /* likeliest first */
     size_t helds;

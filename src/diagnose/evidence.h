@@ -20,8 +20,8 @@
 #define SEEN_FALSE 0.05
 /* A word that was asked for is answered, yes or no, and seldom wrongly.  Who denies a word has been
  * asked for it. */
-#define SEEN_ASKED_HIT 0.94
-#define SEEN_ASKED_FALSE 0.06
+#define SEEN_ASKED_HIT 0.92
+#define SEEN_ASKED_FALSE 0.08
 
 /* Expected amounts over twelve hours. */
 struct habit {

@@ -3,10 +3,14 @@
 #include <math.h>
 #include <string.h>
 #include "diagnose/evidence.h"
+#include "diagnose/sweep.h"
 #include "mem.h"
 #include "movement/move.h"
 
 /* ---- variants ---- */
+
+const struct fault fault_undescribed = {
+    .id = "unknown", .name = "Something not in the list of faults", .part = "unknown", .class = "unknown"};
 
 /* When the tables move in memory the shared rows must know where the sound one is. */
 static void variant_add(struct clock_case *k, const struct fault *f, const struct change *change,
@@ -57,6 +61,44 @@ static void shares_to_one(struct clock_case *k)
         k->variant[i].share /= sum;
 }
 
+static void add_swept(struct clock_case *k, int swept, const struct change *change, size_t changes, double share)
+{
+    variant_add(k, &fault_undescribed, change, changes, share, 0);
+    k->variant[k->variants - 1].swept = swept;
+}
+
+/* Parameters that the sound works reads on its way round; the hands are never read but laid out. */
+static void find_heeded(const struct clock_case *k, uint64_t heeded[WORKS_TOUCHED])
+{
+    const struct outcome_table *sound = &k->table[k->variant[0].table];
+    memset(heeded, 0, WORKS_TOUCHED * sizeof *heeded);
+    for (size_t i = 0; i < sound->slots; i++)
+        for (size_t w = 0; sound->key[i] && w < WORKS_TOUCHED; w++)
+            heeded[w] |= sound->touched[i][w];
+    heeded[PAR_minute_off_min / 64] |= 1ull << (PAR_minute_off_min % 64);
+    heeded[PAR_hour_off_min / 64] |= 1ull << (PAR_hour_off_min % 64);
+}
+
+/* The sound works must have gone round before. */
+static void add_sweep(struct clock_case *k)
+{
+    uint64_t heeded[WORKS_TOUCHED];
+    find_heeded(k, heeded);
+    for (int p = 0; p < PAR_COUNT; p++) {
+        double value[SWEEP_VALUES];
+        bool read = heeded[p / 64] >> (p % 64) & 1;
+        size_t n = read ? sweep_values((enum par)p, k->clock, value) : 0;
+        for (size_t i = 0; i < n; i++)
+            add_swept(k, p, &(struct change){(enum par)p, value[i]}, 1, 1.0 / (double)n);
+    }
+    for (int bit = 0; bit < SWEEP_STATES; bit++)
+        if (sweep_state(bit, k->clock)) {
+            add_swept(k, PAR_COUNT + bit, NULL, 0, 1);
+            k->variant[k->variants - 1].start = 1u << bit;
+            k->variant[k->variants - 1].start_only = true;
+        }
+}
+
 static void find_due(struct clock_case *k)
 {
     struct outcome_table *sound = &k->table[k->variant[0].table];
@@ -90,6 +132,9 @@ bool clock_case_init(struct clock_case *k, const struct library *lib, const stru
     shares_to_one(k);
     k->rows.sound = &k->table[k->variant[0].table];
     find_due(k);
+    k->listed = k->variants;
+    add_sweep(k);
+    k->rows.sound = &k->table[k->variant[0].table];
     return true;
 }
 

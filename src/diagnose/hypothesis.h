@@ -25,22 +25,27 @@
 
 #define PRIOR_NONE 0.015    /* nothing wrong at all, although somebody asks */
 #define HISTORY_BASE 0.1    /* how often a thing of the history is so for no reason */
-#define ANSWER_WRONG 0.05   /* yes or no, asked for, is simply the wrong way round (judgement) */
-#define PRIOR_UNKNOWN 0.08  /* something the model does not have: between a world in which a tenth of the
-                               calls is such and one that is all as the model; of 0.03 and 0.08 the
-                               latter is nearer the truth in the first and no further in the second
-                               (evaluate, 300 calls each from 200000; the judged ones begin at 0) */
+#define ANSWER_WRONG 0.07   /* yes or no, asked for, is simply the wrong way round (judgement: between callers
+                               who hear well and such as get one in ten wrong) */
+#define PRIOR_UNKNOWN 0.05  /* something that neither the rows nor the mechanism have: between a world in
+                               which a tenth of the calls has a fault without a row and one that is all as
+                               the model; the settings of sweep.h come on top */
 #define PRIOR_UNKNOWN_PAIRED 0.03 /* the same when two faults at once are thought of: much of what one
                                      alone does not explain is that (judgement) */
 #define TILT_MOST 60.0
 #define HINT_UNTOLD 0.7     /* the clock's file does not say */
+
+/* A change of the mechanism that no row describes: what variants of the sweep (sweep.h) are of. */
+extern const struct fault fault_undescribed;
 
 /* One variant of one fault on one clock. */
 struct variant {
     const struct fault *fault; /* NULL: in step and sound */
     const struct fault *second;/* of a pair, or NULL */
     size_t one, two;           /* of a pair: the variants it is made of */
-    double share;              /* among all variants of the clock; without none they sum to 1 */
+    double share;              /* among all variants of listed faults on the clock, which sum to 1; of the
+                                  sweep, among those of its parameter */
+    int swept;                 /* of the sweep: its parameter, or PAR_COUNT + the bit of its state */
     double severity;
     unsigned start;            /* states it may be found in: enum fault_start bits of either fault */
     bool start_only;
@@ -61,6 +66,7 @@ struct clock_case {
     size_t tables, table_room;
     struct variant *variant;   /* variant[0] is the sound clock */
     size_t variants, variant_room;
+    size_t listed;             /* of the variants: the sound clock and listed faults; then come those of the sweep */
     size_t pairs;              /* of the variants: those that are pairs; they come last */
     uint32_t *pair_slot;       /* which pairs there are: variant + 1, by hash of the two */
     size_t pair_slots;

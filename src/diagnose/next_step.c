@@ -621,7 +621,10 @@ static void weighing_init(struct weighing *w, struct finder *f, const struct bel
         mass += b->held[w->n++].p;
     }
     const struct belief_cause *u = belief_cause_of(b, "unknown");
-    w->unknown = u ? u->p : 0;
+    w->unknown = u ? u->p : 0; /* less what is simulated */
+    for (size_t k = 0; k < b->helds && u; k++)
+        w->unknown -= b->held[k].cause == (size_t)(u - b->cause) ? b->held[k].p : 0;
+    w->unknown = fmax(0, w->unknown);
     w->unknown_bill = u && (size_t)(u - b->cause) < w->ledger.causes
                           ? w->ledger.of_cause[u - b->cause]
                           : 0;

@@ -28,7 +28,7 @@ static size_t rank_variants(const struct held *held, size_t helds, const struct 
     size_t n = 0;
     for (size_t i = 0; i < helds; i++) {
         const struct variant *v = &k->variant[held[i].variant];
-        if (held[i].kase != k || !v->fault || v->second || held[i].chance <= 0)
+        if (held[i].kase != k || !v->fault || v->fault == &fault_undescribed || v->second || held[i].chance <= 0)
             continue;
         double weight = held[i].p / held[i].chance;
         to[n++] = (struct ranked){held[i].variant, v->fault, weight, weight * pow(held[i].chance, power)};
@@ -116,7 +116,7 @@ size_t pairs_choose(const struct held *held, size_t helds, const struct clock_ca
 double pairs_weight(const struct clock_case *k, const double *weight)
 {
     double sum = 0, cross = 0, same = 0;
-    for (size_t i = 1; i < k->variants - k->pairs; i++) {
+    for (size_t i = 1; i < k->listed; i++) {
         if (k->variant[i].fault != k->variant[i - 1].fault)
             same = 0;
         cross += weight[i] * (sum - same); /* with all variants of the faults before */
@@ -189,7 +189,7 @@ struct pair_order *pair_order_new(const struct clock_case *k, const double *weig
                                   size_t buts)
 {
     struct pair_order *o = mem_alloc(sizeof *o);
-    size_t most = k->variants - k->pairs;
+    size_t most = k->listed;
     *o = (struct pair_order){.k = k, .buts = buts};
     o->single = mem_alloc(most * sizeof *o->single);
     o->heap = mem_alloc(most * sizeof *o->heap);

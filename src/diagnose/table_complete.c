@@ -29,11 +29,12 @@ struct completing {
 
 #define STARTS_MOST 512
 
-static const struct start_list *starts_for(struct completing *c, const struct fault *f)
+static const struct start_list *starts_for(struct completing *c, const struct variant *v)
 {
     struct clock_case *k = c->kase;
-    unsigned mask = f ? f->start : 0;
-    bool only = f && f->start_only;
+    unsigned mask = v->start;
+    bool only = v->start_only;
+    const struct fault found = {.start = mask, .start_only = only};
     for (size_t i = 0; i < c->lists; i++)
         if (c->list[i].start == mask && c->list[i].start_only == only)
             return &c->list[i];
@@ -46,7 +47,7 @@ static const struct start_list *starts_for(struct completing *c, const struct fa
     const struct works *w = outcome_table_works(&k->table[0]);
     for (int i = 0; i < k->classes.letoffs; i++) {
         struct start start[STARTS_MOST];
-        size_t n = fault_starts(f, w, k->classes.minute[i], start, STARTS_MOST - 1);
+        size_t n = fault_starts(&found, w, k->classes.minute[i], start, STARTS_MOST - 1);
         start[n++].rest = rest_in_step(w, k->classes.minute[i]);
         l->first[i] = l->count;
         l->state = mem_grow(l->state, &l->room, l->count + n, sizeof *l->state);
@@ -88,7 +89,7 @@ static void follow_everywhere(struct completing *c, const struct variant *v, uin
 {
     struct clock_case *k = c->kase;
     struct outcome_table *t = &k->table[v->table];
-    const struct start_list *starts = starts_for(c, v->fault);
+    const struct start_list *starts = starts_for(c, v);
     c->queued = c->keys = 0;
     for (int i = 0; i < k->classes.letoffs; i++)
         for (size_t s = starts->first[i]; s < starts->first[i + 1]; s++)

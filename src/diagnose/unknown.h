@@ -1,4 +1,5 @@
-/* unknown.h - what a report comes to when the fault is one that no row describes.
+/* unknown.h - what a report comes to when the fault is one that no row describes, and that the
+ * mechanism cannot show either (what it can is the business of sweep.h; `unknown` is both).
  *
  * A fault we lack still shows in one of a few manners: counts are right, silent, off by the same
  * number, off now and then, any number, one and the same number; the quarters likewise; what comes

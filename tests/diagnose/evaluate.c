@@ -1,7 +1,7 @@
 /* evaluate.c - how good the fault finder is, and how far the numbers it gives can be believed.
  *
  *     evaluate [--calls N] [--jobs N] [--from N] [--seconds S] [--check] [--each] [--gap] [--no-cases]
- *              [--named] [--world N] [--clocks LIST]
+ *              [--named] [--world N] [--clocks LIST] [--quick]
  *
  * --jobs parts the calls of a world among so many processes (the figures are the same but for the last
  * digit).
@@ -26,7 +26,11 @@
  *             the true ceiling.)  What could be had by asking better questions is not in it.
  *   told      the ceiling when the caller also names the kind of clock.
  * Unknown first or second is, for the ceiling, that the faults the finder lacks make up together
- * more than all but one of the others.
+ * more than all but one of the others.  A fault that the finder was not given is withheld as a row
+ * only: the parameter it changes is still in the mechanism, where the finder's `unknown` looks too
+ * (sweep.h).  Of those calls it is told apart in how many of them some row that is left changes each
+ * of its parameters, and in how many none does; a fault nobody has thought of is like the former, or
+ * further off.
  * Figures over calls whose fault the finder was given stand by themselves: of the others it can
  * only say `unknown`, or name a neighbour of the same part.
  *
@@ -47,6 +51,7 @@
 #include <time.h>
 #include <unistd.h>
 #include "ceiling.h"
+#include "diagnose/sweep.h"
 #include "mem.h"
 #include "open_cases.h"
 
@@ -155,6 +160,7 @@ struct figures {
         cause_first[COLUMNS];
     struct tally class_all[COLUMNS], part_three_all[COLUMNS]; /* with the faults it lacks */
     struct tally unknown_two[COLUMNS];                        /* of calls whose fault it lacks */
+    struct tally unknown_kin[COLUMNS], unknown_gap[COLUMNS];  /* rows left change all of it; not all */
     struct tally minutes[POLICIES], questions, bits[COLUMNS], capacity;
     struct spent spent[POLICIES]; /* sums */
     double asking[POLICIES];      /* minutes, sums */
@@ -171,7 +177,7 @@ struct bench {
     size_t calls, jobs;
     unsigned from;
     double seconds; /* for each world; 0 = no limit */
-    bool each, gap;
+    bool each, gap, quick;
 };
 
 static double now_s(void)
@@ -232,6 +238,29 @@ static int place_of_unknown(const struct pretend_call *c, const struct belief *b
     return place;
 }
 
+/* Some parameter or state of the fault is of no fault that the finder was given. */
+static bool leaves_gap(const struct pretend_call *c)
+{
+    bool left[SWEEP_KINDS] = {false}, gap = false;
+    for (size_t i = 0; i < library_faults(c->desk->lib); i++) {
+        const struct fault *f = library_fault(c->desk->lib, i);
+        bool given = !pretend_lacks(c->world, f);
+        for (int k = 0; given && k < f->sets; k++)
+            left[sweep_kin(f->set[k].par)] = true;
+        for (int k = 0; given && k < f->axes; k++)
+            left[sweep_kin(f->axis[k].par)] = true;
+        for (int bit = 0; given && bit < SWEEP_STATES; bit++)
+            left[PAR_COUNT + bit] |= f->start >> bit & 1;
+    }
+    for (int k = 0; k < c->fault->sets; k++)
+        gap |= !left[sweep_kin(c->fault->set[k].par)];
+    for (int k = 0; k < c->fault->axes; k++)
+        gap |= !left[sweep_kin(c->fault->axis[k].par)];
+    for (int bit = 0; bit < SWEEP_STATES; bit++)
+        gap |= (c->fault->start >> bit & 1) && !left[PAR_COUNT + bit];
+    return gap;
+}
+
 static void judge(struct figures *f, enum column col, const struct pretend_call *c,
                   const struct belief *b)
 {
@@ -243,7 +272,9 @@ static void judge(struct figures *f, enum column col, const struct pretend_call 
     tally_add(&f->part_three_all[col], three);
     tally_add(&f->bits[col], bits_of(b));
     if (c->lacking) {
-        tally_add(&f->unknown_two[col], place_of_unknown(c, b) <= 2);
+        bool two = place_of_unknown(c, b) <= 2;
+        tally_add(&f->unknown_two[col], two);
+        tally_add(leaves_gap(c) ? &f->unknown_gap[col] : &f->unknown_kin[col], two);
         return;
     }
     tally_add(&f->class_first[col], class);
@@ -254,11 +285,11 @@ static void judge(struct figures *f, enum column col, const struct pretend_call 
 
 static void claim(struct figures *f, const struct pretend_call *c, const struct belief *b)
 {
-    const char *class = c->lacking ? "unknown" : class_of(c),
-               *part = c->lacking ? "unknown" : part_of(c);
+    const char *class = c->lacking ? "unknown" : class_of(c), *part = b->by_part[0].name;
     claims_add(&f->cause, b->cause[0].p, is_cause(c, b->cause[0].id));
     claims_add(&f->class, b->by_class[0].p, strcmp(b->by_class[0].name, class) == 0);
-    claims_add(&f->part, b->by_part[0].p, strcmp(b->by_part[0].name, part) == 0);
+    claims_add(&f->part, b->by_part[0].p,
+               strcmp(part, part_of(c)) == 0 || (c->lacking && strcmp(part, "unknown") == 0));
 }
 
 /* ---- one call ---- */
@@ -522,8 +553,10 @@ static void one_call(struct bench *bench, struct figures *f, struct pretend_worl
     double minutes = ask_as_proposed(&s, q, n, &b);
     if (bench->each)
         print_call(&call, &b, "asked");
-    find_ceiling(&s, minutes, &b);
-    ask_at_random(&s, &other, all, n);
+    if (!bench->quick) {
+        find_ceiling(&s, minutes, &b);
+        ask_at_random(&s, &other, all, n);
+    }
     sheet_release(&s.report);
     belief_release(&b);
     pretend_call_release(&other);
@@ -602,6 +635,8 @@ static void figures_join(struct figures *to, struct figures *from)
     tallies_join(to->class_all, from->class_all, COLUMNS);
     tallies_join(to->part_three_all, from->part_three_all, COLUMNS);
     tallies_join(to->unknown_two, from->unknown_two, COLUMNS);
+    tallies_join(to->unknown_kin, from->unknown_kin, COLUMNS);
+    tallies_join(to->unknown_gap, from->unknown_gap, COLUMNS);
     tallies_join(to->minutes, from->minutes, POLICIES);
     tallies_join(&to->questions, &from->questions, 1);
     tallies_join(to->bits, from->bits, COLUMNS);
@@ -768,6 +803,10 @@ static void print_world(const struct figures *f, const struct pretend_world *w)
         print_shares("  class right first, with faults not given", f->class_all);
         print_shares("  part in three, with faults not given", f->part_three_all);
         print_shares("  fault not given: unknown first or second", f->unknown_two);
+        printf("   of these, in %zu rows left change all of it:\n", f->unknown_kin[ASKED].n);
+        print_shares("    then unknown first or second", f->unknown_kin);
+        printf("   and in %zu they do not:\n", f->unknown_gap[ASKED].n);
+        print_shares("    then unknown first or second", f->unknown_gap);
     }
     print_calibration("  calibration error, first cause on the report", &f->report);
     print_calibration("  calibration error, first cause", &f->cause);
@@ -834,7 +873,7 @@ static int evaluate(struct bench *bench, size_t only, bool check)
 struct request {
     size_t calls, jobs;
     double seconds;
-    bool check, each, gap, cases, named;
+    bool check, each, gap, cases, named, quick;
     unsigned from;
     size_t world;
     const char *clocks;
@@ -866,6 +905,8 @@ static bool read_request(int argc, char **argv, struct request *r)
             r->each = true;
         else if (strcmp(argv[i], "--named") == 0)
             r->named = true;
+        else if (strcmp(argv[i], "--quick") == 0)
+            r->quick = true;
         else if (strcmp(argv[i], "--no-cases") == 0)
             r->cases = false;
         else
@@ -882,7 +923,7 @@ int main(int argc, char **argv)
     if (!read_request(argc, argv, &r)) {
         fprintf(stderr,
                 "evaluate [--calls N] [--jobs N] [--from N] [--seconds S] [--check] [--each] [--gap] "
-                "[--no-cases] [--named] [--world N] [--clocks LIST]\n");
+                "[--no-cases] [--named] [--world N] [--clocks LIST] [--quick]\n");
         return 2;
     }
     struct library *lib = library_load("chimes", &e);
@@ -902,6 +943,7 @@ int main(int argc, char **argv)
     bench.from = r.from;
     bench.each = r.each;
     bench.gap = r.gap;
+    bench.quick = r.quick;
     int bad = evaluate(&bench, r.world, r.check);
     struct case_totals totals = {0};
     if (r.cases) {

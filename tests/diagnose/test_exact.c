@@ -26,7 +26,8 @@ struct drawn {
 static struct rest draw_start(struct drawn *d, int letoff)
 {
     struct start start[512];
-    size_t n = fault_starts(d->v->fault, d->w, d->k->classes.minute[letoff], start, 512), i = 0;
+    const struct fault found = {.start = d->v->start, .start_only = d->v->start_only};
+    size_t n = fault_starts(&found, d->w, d->k->classes.minute[letoff], start, 512), i = 0;
     for (double x = random_unit(&d->r); i + 1 < n && x >= start[i].p; i++)
         x -= start[i].p;
     return start[i].rest;
@@ -104,7 +105,7 @@ static int letoff_told(const struct drawn *d, const struct heard *h)
 static double draw_report(struct drawn *d)
 {
     const struct letoff_classes *c = &d->k->classes;
-    bool burn = !d->v->fault || !d->v->fault->start;
+    bool burn = !d->v->start;
     int first = letoff_told(d, &d->sheet->heard[0]), from = burn ? c->clock->lobes : 0;
     int start = (first - from + c->letoffs) % c->letoffs, row = 0;
     struct rest rest = draw_start(d, start);

@@ -30,7 +30,7 @@
 #define SWEEP_VALUES 12
 #define SWEEP_PLACES 12
 #define SWEEP_GAP     0.3 /* both: evaluate's calls from 100000 in worlds of other seeds */
-#define SWEEP_COVERED 0.02
+#define SWEEP_COVERED 0.04
 #define SWEEP_STATES 16 /* enum fault_start bits, numbered behind the parameters */
 #define SWEEP_KINDS (PAR_COUNT + SWEEP_STATES)
 

@@ -157,6 +157,18 @@ void report_groups(const struct report *r, struct text *out)
     }
 }
 
+#define BOUND_SAYS 0.1 /* a bound above this tells nobody anything */
+
+static void text_pairs(const struct belief *b, struct text *out)
+{
+    text_addf(out, "Of two faults at once %zu pairs were tried; the others come to about %.0e", b->pairs_tried,
+              b->pairs_about);
+    if (b->pairs_untried > BOUND_SAYS)
+        text_add(out, ", which is an estimate: too many were left for a bound.\n");
+    else
+        text_addf(out, ", to %.0e at most.\n", b->pairs_untried);
+}
+
 void report_text(const struct report *r, size_t most, struct text *out)
 {
     const struct belief *b = &r->belief;
@@ -176,6 +188,5 @@ void report_text(const struct report *r, size_t most, struct text *out)
     text_next(r, out);
     text_addf(out, "These are likelihoods, not certainties (left out at most %.0e).\n", b->omitted);
     if (b->pairs_tried)
-        text_addf(out, "Of two faults at once %zu pairs were tried; the others come to about %.0e, to %.0e at most.\n",
-                  b->pairs_tried, b->pairs_about, b->pairs_untried);
+        text_pairs(b, out);
 }

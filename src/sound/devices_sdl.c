@@ -6,21 +6,25 @@
 #include <stdio.h>
 #include <unistd.h>
 
-/* Sound libraries print lines of their own about what is missing; the sentence says it once. */
-static bool start_quietly(Uint32 part)
+/* Sound libraries print lines of their own about what is missing; the sentence says it once.  SDL's driver
+ * for ALSA does so from a thread of its own, so all is quiet until that has ended. */
+static int hush(void)
 {
     fflush(stderr);
     int kept = dup(STDERR_FILENO), nowhere = open("/dev/null", O_WRONLY | O_CLOEXEC);
     if (kept >= 0 && nowhere >= 0)
         dup2(nowhere, STDERR_FILENO);
-    bool good = SDL_InitSubSystem(part) == 0;
-    if (kept >= 0)
-        dup2(kept, STDERR_FILENO);
-    if (kept >= 0)
-        close(kept);
     if (nowhere >= 0)
         close(nowhere);
-    return good;
+    return kept;
+}
+
+static void unhush(int kept)
+{
+    if (kept < 0)
+        return;
+    dup2(kept, STDERR_FILENO);
+    close(kept);
 }
 
 static bool look_for_sound(int microphone, struct text *said)
@@ -59,15 +63,23 @@ static bool look_for_display(struct text *said)
     return true;
 }
 
-bool devices_look(enum device_kind kind, struct text *said)
+static bool look(enum device_kind kind, struct text *said)
 {
     Uint32 part = kind == DEVICE_DISPLAY ? SDL_INIT_VIDEO : SDL_INIT_AUDIO;
-    if (!start_quietly(part)) {
+    if (SDL_InitSubSystem(part) != 0) {
         text_add(said, SDL_GetError());
         return false;
     }
     bool good = kind == DEVICE_DISPLAY ? look_for_display(said)
                                        : look_for_sound(kind == DEVICE_MICROPHONE, said);
     SDL_QuitSubSystem(part);
+    return good;
+}
+
+bool devices_look(enum device_kind kind, struct text *said)
+{
+    int kept = hush();
+    bool good = look(kind, said);
+    unhush(kept);
     return good;
 }

@@ -3,6 +3,7 @@
  *
  * Exit status 7: it could be done.
  */
+#include <limits.h>
 #include <fcntl.h>
 #include <signal.h>
 #include <stdio.h>
@@ -64,8 +65,9 @@ static bool make_code(void)
 
 static bool spin(void)
 {
-    for (volatile unsigned long n = 0;; n++)
+    for (volatile unsigned long n = 0; n < ULONG_MAX; n++)
         ;
+    return true;
 }
 
 static bool swallow_memory(void)

@@ -512,18 +512,24 @@ static void add_row(const struct heard_clock *c, size_t letoff, const struct clo
 
 #define BY_ITSELF_MIN 8 /* let-offs nearer than this: nobody waited for the next, the hands were led on */
 
-/* What the hands showed at a let-off: as long after the first as the recording says. */
-static int shown_at(const struct heard_clock *c, size_t letoff, int at_min)
+/* What the hands showed at a let-off after one at before_min: as much later as the recording says; when that is
+ * nearer than a clock comes by itself, the lobe that comes next.  -1 unknown. */
+static int shown_after(const struct clock *clock, double since_s, int before_min)
 {
-    double since_min = (c->letoff[letoff].t_s - c->letoff[0].t_s) / 60;
-    if (at_min < 0 || since_min < BY_ITSELF_MIN)
-        return at_min;
-    return at_min + (int)floor(since_min + 0.5);
+    double since_min = since_s / 60;
+    if (before_min < 0)
+        return -1;
+    if (since_min >= BY_ITSELF_MIN)
+        return before_min + (int)floor(since_min + 0.5);
+    return clock ? before_min + clock_next_lobe(clock, before_min) : -1;
 }
 
 void hear_rows(const struct heard_clock *c, const struct clock *clock, const struct hearing *h, int at_min,
                struct sheet *sheet)
 {
-    for (size_t i = 0; i < c->letoffs; i++)
-        add_row(c, i, clock, h, shown_at(c, i, at_min), sheet);
+    for (size_t i = 0; i < c->letoffs; i++) {
+        if (i)
+            at_min = shown_after(clock, c->letoff[i].t_s - c->letoff[i - 1].t_s, at_min);
+        add_row(c, i, clock, h, at_min, sheet);
+    }
 }

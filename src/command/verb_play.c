@@ -26,7 +26,9 @@ struct play {
     struct event_list events, due; /* of the faulty clock, and of the same clock in order */
 };
 
-#define SILENCE_MOST_S 4.0 /* gaps between let-offs are cut to this when played */
+#define SILENCE_MOST_S 4.0  /* gaps between let-offs are cut to this when played */
+#define SILENCE_FILE_S 16.0 /* and to this in a file: longer than any pause within a let-off, so that it can be
+                               heard apart again */
 
 static int span_min(const struct play *p)
 {
@@ -198,7 +200,7 @@ static bool write_out(const struct play *p, const struct voice_set *voices, stru
 {
     struct score_sounder table[CLOCK_SOUNDERS];
     size_t n = setup_sounders(p->setup.clock, table);
-    struct score_style style = {.works = true, .lead_s = 0.5, .gap_most_s = SILENCE_MOST_S};
+    struct score_style style = {.works = true, .lead_s = 0.5, .gap_most_s = SILENCE_FILE_S};
     char line[300];
     if (ends_with(p->out, ".wav"))
         return write_wav(&p->events, table, n, voices, &style, p->out, e);

@@ -10,6 +10,7 @@
 #include "mem.h"
 
 #define LETOFF_GAP_S 14.0 /* longer silences part two let-offs; large bells wait up to 10 s */
+#define AGAIN_GAP_S 5.0   /* ... or this, where a tune begins anew */
 #define LETOFF_GAPS 6.0   /* ... unless the pace itself is so slow that this many intervals are longer */
 
 void hearing_clear(struct hearing *h)
@@ -100,6 +101,18 @@ static double median_interval(const struct hearing *h, size_t first, size_t coun
     return median;
 }
 
+/* Blow i is on a sounder that has had its turn, among others, since `first`: what the hour is struck on after
+ * the chime has not. */
+static bool begins_again(const struct hearing *h, size_t first, size_t i)
+{
+    bool again = false, others = false;
+    for (size_t k = first; k < i; k++) {
+        again |= h->blow[k].sounder == h->blow[i].sounder;
+        others |= h->blow[k].sounder != h->blow[i].sounder;
+    }
+    return again && others;
+}
+
 /* How many blows from `first` on sound in one go. */
 static size_t letoff_length(const struct hearing *h, size_t first)
 {
@@ -107,7 +120,7 @@ static size_t letoff_length(const struct hearing *h, size_t first)
     for (; i < h->blow_count; i++) {
         double gap = h->blow[i].t_s - h->blow[i - 1].t_s;
         double pace = median_interval(h, first, i - first);
-        if (gap > LETOFF_GAP_S && gap > LETOFF_GAPS * pace)
+        if (gap > (begins_again(h, first, i) ? AGAIN_GAP_S : LETOFF_GAP_S) && gap > LETOFF_GAPS * pace)
             break;
     }
     return i - first;

@@ -63,6 +63,11 @@ refused "resync: a strike that no clock in order makes" 2 'letoff find' \
 json "listen: taps are counted, laid beside the clock and its rhythm" \
     '(.events | length == 4) and (.sheet | contains("strike: 4")) and (.rhythm[0] | has("train") and has("interval_s") and has("usual_s") and has("slow") and has("fast") and has("dragging") and has("uneven") and has("periods") and has("arbors")) and (.causes | length > 0) and (.letoffs[0].readings | length > 0)' \
     "$letoff" listen --taps '0 1.7 3.4 5.1' --clock longcase-rack --at 3:00 --json
+# What play writes can be heard apart again: the hands were led on from let-off to let-off, nobody waited.
+"$letoff" play floor-westminster-rack --from 15:40 --to 16:02 --out "$work/two.wav" --no-sound >/dev/null
+json "listen: two let-offs of one recording follow each other on the dial" \
+    '.sheet | test("at: \"3:45\".*notes: \"132442131234\"") and test("at: \"4:00\", strike: 4, notes: \"3124321313244213\"")' \
+    "$letoff" listen "$work/two.wav" --clock floor-westminster-rack --at 3:45 --json
 refused "listen: words that are no taps" 2 'is no tap' "$letoff" listen --taps 'one two'
 refused "listen: no sound at all" 2 'wants one of' "$letoff" listen
 json "chart: every hour of the strike is proved" \

@@ -524,12 +524,16 @@ static int shown_after(const struct clock *clock, double since_s, int before_min
     return clock ? before_min + clock_next_lobe(clock, before_min) : -1;
 }
 
+int hear_shown_at(const struct heard_clock *c, const struct clock *clock, size_t letoff, int at_min)
+{
+    for (size_t i = 1; i <= letoff && i < c->letoffs; i++)
+        at_min = shown_after(clock, c->letoff[i].t_s - c->letoff[i - 1].t_s, at_min);
+    return at_min;
+}
+
 void hear_rows(const struct heard_clock *c, const struct clock *clock, const struct hearing *h, int at_min,
                struct sheet *sheet)
 {
-    for (size_t i = 0; i < c->letoffs; i++) {
-        if (i)
-            at_min = shown_after(clock, c->letoff[i].t_s - c->letoff[i - 1].t_s, at_min);
-        add_row(c, i, clock, h, at_min, sheet);
-    }
+    for (size_t i = 0; i < c->letoffs; i++)
+        add_row(c, i, clock, h, hear_shown_at(c, clock, i, at_min), sheet);
 }

@@ -61,6 +61,10 @@ void heard_clock_release(struct heard_clock *c);
 /* Take another reading of a let-off for the true one. */
 void heard_clock_read(struct heard_clock *c, size_t letoff, size_t reading);
 
+/* What the hands showed at a let-off of the recording, when at the first they showed at_min: as much later as it
+ * came, or the lobe that follows when it came sooner than by itself (the hands were led on).  -1 unknown; may be
+ * above 720. */
+int hear_shown_at(const struct heard_clock *c, const struct clock *clock, size_t letoff, int at_min);
 /* Append the rows to the sheet.  at_min: what the hands showed at the first let-off, -1 unknown. */
 void hear_rows(const struct heard_clock *c, const struct clock *clock, const struct hearing *h, int at_min,
                struct sheet *sheet);

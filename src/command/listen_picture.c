@@ -94,7 +94,7 @@ static double draw_letoff(struct canvas *c, double y, const struct listen_pictur
     const struct heard_letoff *l = &p->heard->letoff[i];
     struct notes due = {.count = 0}, heard;
     char at[32];
-    int at_min = p->at_min < 0 ? -1 : p->at_min + (int)((l->t_s - p->heard->letoff[0].t_s) / 60 + 0.5);
+    int at_min = hear_shown_at(p->heard, p->clock, i, p->at_min);
     notes_heard(&heard, l);
     due.chime_unsaid = due.strike_unsaid = true;
     int minute = p->clock ? find_due(&due, p, day, at_min, &heard) : -1;

@@ -53,7 +53,8 @@ static void pitch_axis(struct canvas *c, double x, double y, double h, double hi
     }
 }
 
-static void name_blow(struct canvas *c, double x, double y, double h, const struct spectro_blow *b)
+/* `written`: there is room for its name. */
+static void name_blow(struct canvas *c, double x, double y, double h, const struct spectro_blow *b, bool written)
 {
     double th = canvas_line_height(c, TYPE_UI_BOLD);
     canvas_begin(c);
@@ -64,8 +65,9 @@ static void name_blow(struct canvas *c, double x, double y, double h, const stru
     else
         canvas_stroke(c, b->suspect ? TONE_ACCENT : TONE_INK,
                       b->suspect ? WEIGHT_LINE : WEIGHT_HAIR);
-    canvas_text(c, x, y - th - (b->suspect ? 6 : 2), TYPE_UI_BOLD,
-                b->suspect ? TONE_ACCENT : TONE_INK, ALIGN_CENTRE, b->name);
+    if (written)
+        canvas_text(c, x, y - th - (b->suspect ? 6 : 2), TYPE_UI_BOLD,
+                    b->suspect ? TONE_ACCENT : TONE_INK, ALIGN_CENTRE, b->name);
     if (b->suspect)
         canvas_rule(c, x - 5, y - 4, x + 5, y - 4, TONE_ACCENT, WEIGHT_HEAVY);
 }
@@ -84,8 +86,13 @@ void spectro_draw(struct canvas *c, double x, double y, double w, double h,
     canvas_stroke(c, TONE_INK, WEIGHT_FINE);
     time_axis(c, x, y + top + inner, w, length_s);
     pitch_axis(c, x, y + top, inner, s->rows * s->row_hz);
-    for (size_t i = 0; i < s->blows; i++)
-        name_blow(c, x + w * s->blow[i].t_s / length_s, y + top, inner, &s->blow[i]);
+    double free_from = x - w; /* names do not run into each other; what is suspect is named all the same */
+    for (size_t i = 0; i < s->blows; i++) {
+        double at = x + w * s->blow[i].t_s / length_s, half = canvas_text_width(c, TYPE_UI_BOLD, s->blow[i].name) / 2;
+        bool written = s->blow[i].suspect || at - half >= free_from;
+        name_blow(c, at, y + top, inner, &s->blow[i], written);
+        free_from = written ? at + half : free_from;
+    }
 }
 
 void spectro_level(struct canvas *c, double x, double y, double w, double h, double rms_db,

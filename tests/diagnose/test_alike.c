@@ -1,29 +1,24 @@
 /* Causes that sound alike in what was heard: who belongs together, and what would part them. */
-#include "diagnose/finder_desk.h"
+#include "diagnose/taken_down.h"
 
 #include <math.h>
-#include <string.h>
 #include "diagnose/alike.h"
 
 struct told {
-    struct sheet sheet;
-    struct belief belief;
+    struct taken taken;
     struct alike alike;
 };
 
-static void take_down(struct told *t, struct desk *d, const char *line)
+static void tell(struct told *t, struct desk *d, const char *line)
 {
     memset(t, 0, sizeof *t);
-    sheet_init(&t->sheet, d->words);
-    assert_true(sheet_parse_shorthand(&t->sheet, line, strlen(line), NULL));
-    assert_true(belief_find(d->finder, &t->sheet, NULL, &t->belief));
-    alike_find(&t->alike, &t->belief, &t->sheet, ALIKE_CAUSES, 1e-4);
+    take_down(&t->taken, d, line);
+    alike_find(&t->alike, &t->taken.belief, &t->taken.sheet, ALIKE_CAUSES, 1e-4);
 }
 
 static void forget(struct told *t)
 {
-    belief_release(&t->belief);
-    sheet_release(&t->sheet);
+    taken_release(&t->taken);
 }
 
 /* The group that a fault is in; NULL: none. */
@@ -31,7 +26,7 @@ static struct alike_group *group_of(struct told *t, const char *id)
 {
     for (size_t g = 0; g < t->alike.groups; g++)
         for (size_t i = 0; i < t->alike.group[g].causes; i++)
-            if (strcmp(t->belief.cause[t->alike.group[g].cause[i]].id, id) == 0)
+            if (strcmp(t->taken.belief.cause[t->alike.group[g].cause[i]].id, id) == 0)
                 return &t->alike.group[g];
     return NULL;
 }
@@ -47,7 +42,7 @@ static void every_cause_is_in_one_group_and_the_shares_add_up(void **state)
         struct told t;
         double sum = 0, all = 0;
         size_t met[ALIKE_CAUSES] = {0}, causes = 0;
-        take_down(&t, *state, lines[l]);
+        tell(&t, *state, lines[l]);
         assert_true(t.alike.groups > 1);
         for (size_t g = 0; g < t.alike.groups; g++) {
             assert_true(g == 0 || t.alike.group[g].p <= t.alike.group[g - 1].p);
@@ -57,7 +52,7 @@ static void every_cause_is_in_one_group_and_the_shares_add_up(void **state)
                 assert_true(i == 0 || c > t.alike.group[g].cause[i - 1]);
                 met[c]++;
                 causes++;
-                all += t.belief.cause[c].p;
+                all += t.taken.belief.cause[c].p;
             }
         }
         for (size_t c = 0; c < causes; c++)
@@ -72,18 +67,18 @@ static void every_cause_is_in_one_group_and_the_shares_add_up(void **state)
 static void one_more_at_each_hour_is_one_group_that_other_hours_part(void **state)
 {
     struct told t;
-    take_down(&t, *state, "clock longcase-rack, 4:00 s5, 5:00 s6");
+    tell(&t, *state, "clock longcase-rack, 4:00 s5, 5:00 s6");
     struct alike_group *g = group_of(&t, "hour-hand-moved");
     assert_non_null(g);
     assert_true(g == group_of(&t, "tail-angle-deep"));
-    alike_apart(g, &t.belief, &t.sheet);
+    alike_apart(g, &t.taken.belief, &t.taken.sheet);
     assert_true(g->hear_min >= 0 && g->parted > 0.1);
     struct text say = {0};
-    alike_say(g, &t.belief, &say);
+    alike_say(g, &t.taken.belief, &say);
     assert_non_null(strstr(text_cstr(&say), ", or look at the hour hand"));
     text_release(&say);
     forget(&t);
-    take_down(&t, *state, "clock longcase-rack, 4:00 s5, 5:00 s6, 12:00 s1");
+    tell(&t, *state, "clock longcase-rack, 4:00 s5, 5:00 s6, 12:00 s1");
     assert_true(group_of(&t, "hour-hand-moved") != group_of(&t, "tail-angle-deep"));
     forget(&t);
 }
@@ -92,7 +87,7 @@ static void one_more_at_each_hour_is_one_group_that_other_hours_part(void **stat
 static void what_happens_now_and_then_is_parted_from_what_always_does(void **state)
 {
     struct told t;
-    take_down(&t, *state, "clock floor-westminster-rack, 3:00 s0 c=, 4:00 s0 c=");
+    tell(&t, *state, "clock floor-westminster-rack, 3:00 s0 c=, 4:00 s0 c=");
     const struct alike_group *always = group_of(&t, "silent-lever-strike"), *now_and_then = group_of(&t, "handover-sometimes");
     assert_non_null(always);
     assert_non_null(now_and_then);
@@ -103,7 +98,7 @@ static void what_happens_now_and_then_is_parted_from_what_always_does(void **sta
 static void without_rows_there_is_nothing_to_sound_alike(void **state)
 {
     struct told t;
-    take_down(&t, *state, "clock longcase-rack, had moved_house");
+    tell(&t, *state, "clock longcase-rack, had moved_house");
     assert_int_equal(t.alike.groups, 0);
     forget(&t);
 }

@@ -1,30 +1,24 @@
 /* What is said of a cause: rows explained, what will be heard next, what clashes, what to see to first. */
-#include "diagnose/finder_desk.h"
+#include "diagnose/taken_down.h"
 
 #include <stdio.h>
-#include <string.h>
 #include "diagnose/reasons.h"
 
-/* A report taken down and weighed. */
 struct told {
-    struct sheet sheet;
-    struct belief belief;
+    struct taken taken;
     struct sentences said;
 };
 
-static void take_down(struct told *t, struct desk *d, const char *line)
+static void tell(struct told *t, struct desk *d, const char *line)
 {
     memset(t, 0, sizeof *t);
-    sheet_init(&t->sheet, d->words);
-    assert_true(sheet_parse_shorthand(&t->sheet, line, strlen(line), NULL));
-    assert_true(belief_find(d->finder, &t->sheet, NULL, &t->belief));
+    take_down(&t->taken, d, line);
 }
 
 static void forget(struct told *t)
 {
     sentences_release(&t->said);
-    belief_release(&t->belief);
-    sheet_release(&t->sheet);
+    taken_release(&t->taken);
 }
 
 static bool any_says(const struct sentences *s, const char *words)
@@ -46,8 +40,8 @@ static size_t place_of(const struct belief *b, const char *id)
 static void rows_a_cause_makes_are_explained_and_others_are_not(void **state)
 {
     struct told t;
-    take_down(&t, *state, "clock longcase-rack, 3:00 s4, 4:00 s5, 5:00 s5");
-    reasons_of(&t.said, &t.belief, place_of(&t.belief, "hour-hand-moved"), &t.sheet);
+    tell(&t, *state, "clock longcase-rack, 3:00 s4, 4:00 s5, 5:00 s5");
+    reasons_of(&t.said, &t.taken.belief, place_of(&t.taken.belief, "hour-hand-moved"), &t.taken.sheet);
     assert_true(any_says(&t.said, "explains 4 at 3:00, 5 at 4:00"));
     assert_true(any_says(&t.said, "does not explain 5 at 5:00"));
     forget(&t);
@@ -56,8 +50,8 @@ static void rows_a_cause_makes_are_explained_and_others_are_not(void **state)
 static void history_that_makes_a_cause_likelier_is_named(void **state)
 {
     struct told t;
-    take_down(&t, *state, "clock longcase-rack, 3:00 s4, had hour_hand_moved");
-    reasons_of(&t.said, &t.belief, place_of(&t.belief, "hour-hand-moved"), &t.sheet);
+    tell(&t, *state, "clock longcase-rack, 3:00 s4, had hour_hand_moved");
+    reasons_of(&t.said, &t.taken.belief, place_of(&t.taken.belief, "hour-hand-moved"), &t.taken.sheet);
     assert_true(any_says(&t.said, "hour hand moved"));
     forget(&t);
 }
@@ -67,8 +61,8 @@ static void history_that_makes_a_cause_likelier_is_named(void **state)
 static void what_will_be_heard_next_is_news(void **state)
 {
     struct told t;
-    take_down(&t, *state, "clock longcase-rack, 3:00 s4, 4:00 s5, 5:00 s6");
-    reasons_predicts(&t.said, &t.belief, place_of(&t.belief, "hour-hand-moved"), &t.sheet, 9);
+    tell(&t, *state, "clock longcase-rack, 3:00 s4, 4:00 s5, 5:00 s6");
+    reasons_predicts(&t.said, &t.taken.belief, place_of(&t.taken.belief, "hour-hand-moved"), &t.taken.sheet, 9);
     assert_int_equal(t.said.count, 9);
     for (int hour = 6; hour < 12; hour++) {
         char want[40];
@@ -84,9 +78,9 @@ static void what_will_be_heard_next_is_news(void **state)
 static void with_every_hour_told_there_is_still_something_to_say(void **state)
 {
     struct told t;
-    take_down(&t, *state, "clock longcase-rack, 1:00 s2, 2:00 s3, 3:00 s4, 4:00 s5, 5:00 s6, 6:00 s7, "
+    tell(&t, *state, "clock longcase-rack, 1:00 s2, 2:00 s3, 3:00 s4, 4:00 s5, 5:00 s6, 6:00 s7, "
                           "7:00 s8, 8:00 s9, 9:00 s10, 10:00 s11, 11:00 s12, 12:00 s1");
-    reasons_predicts(&t.said, &t.belief, place_of(&t.belief, "hour-hand-moved"), &t.sheet, 3);
+    reasons_predicts(&t.said, &t.taken.belief, place_of(&t.taken.belief, "hour-hand-moved"), &t.taken.sheet, 3);
     assert_int_equal(t.said.count, 3);
     forget(&t);
 }
@@ -94,8 +88,8 @@ static void with_every_hour_told_there_is_still_something_to_say(void **state)
 static void nothing_is_foretold_of_a_fault_nobody_has_described(void **state)
 {
     struct told t;
-    take_down(&t, *state, "clock longcase-rack, 3:00 s4");
-    reasons_predicts(&t.said, &t.belief, place_of(&t.belief, "unknown"), &t.sheet, 3);
+    tell(&t, *state, "clock longcase-rack, 3:00 s4");
+    reasons_predicts(&t.said, &t.taken.belief, place_of(&t.taken.belief, "unknown"), &t.taken.sheet, 3);
     assert_int_equal(t.said.count, 0);
     forget(&t);
 }
@@ -105,8 +99,8 @@ static void the_row_that_clashes_is_the_odd_one(void **state)
 {
     struct desk *d = *state;
     struct told t;
-    take_down(&t, d, "clock longcase-rack, 3:00 s9, 4:00 s10, 5:00 s2, 6:00 s12");
-    assert_int_equal(reasons_clash(&t.said, d->finder, &t.belief, &t.sheet), 2);
+    tell(&t, d, "clock longcase-rack, 3:00 s9, 4:00 s10, 5:00 s2, 6:00 s12");
+    assert_int_equal(reasons_clash(&t.said, d->finder, &t.taken.belief, &t.taken.sheet), 2);
     assert_true(any_says(&t.said, "at 5:00 it struck 2; ask about it again"));
     forget(&t);
 }
@@ -115,8 +109,8 @@ static void rows_that_agree_do_not_clash(void **state)
 {
     struct desk *d = *state;
     struct told t;
-    take_down(&t, d, "clock longcase-rack, 3:00 s4, 4:00 s5, 5:00 s6");
-    assert_int_equal(reasons_clash(&t.said, d->finder, &t.belief, &t.sheet), -1);
+    tell(&t, d, "clock longcase-rack, 3:00 s4, 4:00 s5, 5:00 s6");
+    assert_int_equal(reasons_clash(&t.said, d->finder, &t.taken.belief, &t.taken.sheet), -1);
     assert_int_equal(t.said.count, 0);
     forget(&t);
 }
@@ -125,8 +119,8 @@ static void words_that_cannot_both_be_so_are_named(void **state)
 {
     struct desk *d = *state;
     struct told t;
-    take_down(&t, d, "clock floor-westminster-rack, seen quarters_right, seen quarters_wrong");
-    reasons_clash(&t.said, d->finder, &t.belief, &t.sheet);
+    tell(&t, d, "clock floor-westminster-rack, seen quarters_right, seen quarters_wrong");
+    reasons_clash(&t.said, d->finder, &t.taken.belief, &t.taken.sheet);
     assert_true(any_says(&t.said, "cannot both be so"));
     forget(&t);
 }
@@ -134,8 +128,8 @@ static void words_that_cannot_both_be_so_are_named(void **state)
 static void a_clock_that_stands_or_leans_is_seen_to_first(void **state)
 {
     struct told t;
-    take_down(&t, *state, "clock longcase-rack, 3:00 s0, seen not_level, seen weight_at_bottom");
-    reasons_first(&t.said, &t.belief, &t.sheet);
+    tell(&t, *state, "clock longcase-rack, 3:00 s0, seen not_level, seen weight_at_bottom");
+    reasons_first(&t.said, &t.taken.belief, &t.taken.sheet);
     assert_int_equal(t.said.count, 2);
     assert_true(any_says(&t.said, "level it first") && any_says(&t.said, "wind it first"));
     forget(&t);
@@ -149,10 +143,10 @@ static void causes_that_sound_alike_send_one_to_look_at_their_parts(void **state
     size_t alike = 0;
     for (size_t i = 0; i < COUNT_OF(reports); i++) {
         struct told t;
-        take_down(&t, *state, reports[i]);
-        reasons_look(&t.said, &t.belief, &t.sheet);
+        tell(&t, *state, reports[i]);
+        reasons_look(&t.said, &t.taken.belief, &t.taken.sheet);
         if (t.said.count) {
-            assert_true(any_says(&t.said, t.belief.cause[0].part) && any_says(&t.said, t.belief.cause[1].part));
+            assert_true(any_says(&t.said, t.taken.belief.cause[0].part) && any_says(&t.said, t.taken.belief.cause[1].part));
             assert_true(any_says(&t.said, "cannot be told apart by ear"));
         }
         alike += t.said.count;

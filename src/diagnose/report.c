@@ -5,18 +5,34 @@
 
 #define REPORT_GROUPED 12
 
-/* Of two reasons_look tells. */
-static void say_many_alike(struct report *r)
+static void say_many_alike(struct sentences *notes, const struct alike_group *g, const struct belief *b)
+{
+    struct text t = {0};
+    alike_names(g, b, &t);
+    text_add(&t, " sound alike in what was heard; to tell them apart ");
+    alike_say(g, b, &t);
+    sentences_add(notes, "%s", text_cstr(&t));
+    text_release(&t);
+}
+
+static bool holds_second(const struct alike_group *g)
+{
+    for (size_t i = 0; i < g->causes; i++)
+        if (g->cause[i] == 1)
+            return true;
+    return false;
+}
+
+/* The likeliest group when it is of three or more; the first two causes by themselves unless they
+ * are in it already. */
+static void say_alike(struct report *r)
 {
     const struct alike_group *g = &r->alike.group[0];
-    if (r->alike.groups && g->causes > 2) {
-        struct text t = {0};
-        alike_names(g, &r->belief, &t);
-        text_add(&t, " sound alike in what was heard; to tell them apart ");
-        alike_say(g, &r->belief, &t);
-        sentences_add(&r->notes, "%s", text_cstr(&t));
-        text_release(&t);
-    }
+    bool many = r->alike.groups && g->causes > 2;
+    if (!many || g->cause[0] != 0 || !holds_second(g))
+        reasons_look(&r->notes, &r->belief, r->sheet);
+    if (many)
+        say_many_alike(&r->notes, g, &r->belief);
 }
 
 /* A count at no known time fits nearly every clock and cause. */
@@ -40,12 +56,11 @@ void report_look(struct report *r, struct finder *f)
     }
     reasons_first(&r->first, &r->belief, sheet);
     ask_for_times(&r->notes, sheet);
-    reasons_look(&r->notes, &r->belief, sheet);
-    r->clash = reasons_clash(&r->notes, f, &r->belief, sheet);
     alike_find(&r->alike, &r->belief, sheet, REPORT_GROUPED, 0.01);
     for (size_t i = 0; i < r->alike.groups; i++)
         alike_apart(&r->alike.group[i], &r->belief, sheet);
-    say_many_alike(r);
+    say_alike(r);
+    r->clash = reasons_clash(&r->notes, f, &r->belief, sheet);
     next_step_find(&r->next, f, &r->belief, sheet);
 }
 

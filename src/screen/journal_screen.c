@@ -124,7 +124,7 @@ static double lists(struct app *a, struct order *o, double x, double y, double w
         y += leaf_section(c, x, y, w, label);
         return y + job_rows_part(a, o, "found", &b->rows[LIST_FOUND], x, y, w) - top;
     }
-    snprintf(label, sizeof label, "TODAY \xc2\xb7 %s", leaf_day(b->day, true, day));
+    snprintf(label, sizeof label, "TODAY%s%s", b->day[0] ? " \xc2\xb7 " : "", leaf_day(b->day, true, day));
     y += leaf_section(c, x, y, w, label);
     y += today_part(a, o, x, y, w) + 10;
     snprintf(label, sizeof label, "OPEN CALLS \xc2\xb7 %zu", b->rows[LIST_OPEN].count);

@@ -765,6 +765,8 @@ static void print_minutes(const struct figures *f)
     for (int i = 0; i < POLICIES; i++) {
         double theirs = tally_mean(&f->minutes[i]);
         const struct spent *s = &f->spent[i];
+        if (!f->minutes[i].n) /* --quick */
+            continue;
         printf("    %-40s %8.1f %4.1f  |  %6.1f %6.1f %6.1f %6.1f %7.1f %6.1f", name[i], theirs,
                tally_error(&f->minutes[i]), f->asking[i] / n, s->owner / n, s->way / n, s->look / n,
                s->in_vain / n, s->cure / n);

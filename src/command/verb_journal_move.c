@@ -13,7 +13,6 @@
 #include "text.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
-#define IMPORT_BYTES 256000000
 #define FILES_MOST   32
 
 /* ---- export --------------------------------------------------------------------------------- */
@@ -117,7 +116,7 @@ static bool import_file(struct journal *j, const char *path, json_t *list, bool 
 {
     struct import_result r = {0};
     size_t length;
-    char *bytes = text_read_file(path, IMPORT_BYTES, &length, e);
+    char *bytes = text_read_file(path, IMPORT_BYTES_MOST, &length, e);
     bool ok = bytes && journal_import(j, path, bytes, length, &r, e);
     mem_free(bytes);
     if (!ok)

@@ -9,7 +9,6 @@
 #include "mem.h"
 #include "text.h"
 
-#define COLUMNS_MOST 64
 
 /* Where the reader stands, and what it has read of the present cell. */
 struct csv {
@@ -77,7 +76,7 @@ static enum cell_end read_cell(struct csv *c)
 enum { COLUMN_KIND = -1, COLUMN_ID = -2, COLUMN_UPDATED = -3, COLUMN_BAD = -4 };
 
 struct table {
-    char *column[COLUMNS_MOST]; /* names of the first line */
+    char *column[IMPORT_COLUMNS_MOST]; /* names of the first line */
     size_t count;
     int kind_column;
 };
@@ -125,9 +124,9 @@ static bool read_heading(struct csv *c, struct table *t, enum cell_end *end)
         *end = read_cell(c);
         if (*end == CELL_BROKEN)
             return false;
-        if (t->count == COLUMNS_MOST) {
+        if (t->count == IMPORT_COLUMNS_MOST) {
             err_at(c->e, c->name, c->cell_line, c->cell_column,
-                   "The first line has more than %d columns.", COLUMNS_MOST);
+                   "The first line has more than %d columns.", IMPORT_COLUMNS_MOST);
             return false;
         }
         const char *name = text_cstr(&c->cell);
@@ -204,8 +203,8 @@ static bool fill_cell(struct csv *c, const struct table *t, size_t i, struct imp
 
 /* Cells of a row before its kind is known are kept, the kind may stand anywhere. */
 struct cells {
-    char *at[COLUMNS_MOST];
-    size_t line[COLUMNS_MOST], column[COLUMNS_MOST];
+    char *at[IMPORT_COLUMNS_MOST];
+    size_t line[IMPORT_COLUMNS_MOST], column[IMPORT_COLUMNS_MOST];
     size_t count;
 };
 
@@ -275,7 +274,7 @@ static bool read_rows(struct csv *c, const struct table *t, struct import_rows *
             ok = false;
         else if (!is_blank(&cells))
             ok = fill_row(c, t, &cells, rows) && ok;
-        for (size_t i = 0; i < COLUMNS_MOST; i++)
+        for (size_t i = 0; i < IMPORT_COLUMNS_MOST; i++)
             mem_free(cells.at[i]);
     }
     return ok;

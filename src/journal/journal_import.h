@@ -17,6 +17,9 @@
 
 #include "journal/journal.h"
 
+#define IMPORT_BYTES_MOST   256000000 /* of a file that is taken in */
+#define IMPORT_COLUMNS_MOST 64        /* of a CSV file */
+
 struct import_row {
     struct record record; /* updated_ms 0 if the row did not say */
     bool erased;          /* only kind and id count, with stamp_ms[0] */

@@ -21,6 +21,7 @@
 #include "diagnose/sheet.h"
 #include "diagnose/story.h"
 #include "err.h"
+#include "journal/journal_import.h"
 #include "journal/journal_record.h"
 #include "listen/decoder.h"
 #include "mem.h"
@@ -154,6 +155,13 @@ static void taps_read(const struct text *t, struct err *e)
     assert_int_equal(status, err_status(e));
 }
 
+static void imported(const struct text *t, struct err *e)
+{
+    struct import_rows rows = {0};
+    import_parse_csv("in", text_cstr(t), t->length, &rows, e);
+    import_rows_release(&rows);
+}
+
 /* Kept with a call in a journal of its own. */
 static void sheet_kept(const struct text *t, struct err *e)
 {
@@ -220,6 +228,9 @@ static const struct limit {
     /* taps */
     {"taps", taps, "", "1.5", " ", "", LISTEN_TAPS_MOST, "more taps than the 10000"},
     {"bytes of taps that are read", taps_read, "1.5", " ", "", "", LISTEN_TYPED_MOST - 3, "1000000"},
+    /* files taken in */
+    {"columns of a file taken in", imported, "kind,", "label", ",", "\n", IMPORT_COLUMNS_MOST - 1,
+     "more than 64 columns"},
     /* clocks */
     {"lobes", data, RACK "lobes: [", "<", ", ", "]}\n", 4, "lobes"},
     {"sounders", data, RACK "sounders: [{name: bell, voice: bell-small, pitch: A4}, ",
@@ -543,6 +554,28 @@ static void numbers_of_options_are_taken_up_to_both_ends_of_their_range(void **s
     }
 }
 
+/* Sparse files of nothing: neither is a table, only the second is too long to be looked at. */
+static void a_file_to_take_in_is_looked_at_up_to_its_longest(void **state)
+{
+    char folder[] = "/tmp/letoff-limits-XXXXXX", path[80], journal[80], command[100];
+    char *argv[] = {"letoff", "journal", "import", path, "--journal", journal, NULL};
+    (void)state;
+    assert_non_null(mkdtemp(folder));
+    snprintf(path, sizeof path, "%s/rows.csv", folder);
+    snprintf(journal, sizeof journal, "%s/journal.db", folder);
+    for (int over = 0; over <= 1; over++) {
+        struct err e = {0};
+        assert_true(text_write_file(path, "", 0, &e));
+        assert_int_equal(truncate(path, IMPORT_BYTES_MOST + over), 0);
+        assert_int_equal(run(6, argv, &e), 2);
+        assert_true(e.count >= 1);
+        assert_int_equal(strstr(e.line[0], "longer than the 256000000 bytes") != NULL, over);
+        err_release(&e);
+    }
+    snprintf(command, sizeof command, "rm -r %s", folder);
+    assert_int_equal(system(command), 0);
+}
+
 /* The manual's limits are those of the headers. */
 static void the_manual_tells_the_limits_as_they_are(void **state)
 {
@@ -560,6 +593,7 @@ static void the_manual_tells_the_limits_as_they_are(void **state)
         {"%s, within a day", LISTEN_TAPS_MOST},
         {"%s bytes from the standard input", LISTEN_TYPED_MOST},
         {"%s bytes in one value", RECORD_TEXT_MOST},
+        {"%s MB in a file that is taken in", IMPORT_BYTES_MOST / 1000000},
         {"%s times", OPTION_MOST},
     };
     struct err e = {0};
@@ -616,6 +650,7 @@ int main(void)
         cmocka_unit_test(numbers_of_hints_are_taken_up_to_both_ends_of_their_range),
         cmocka_unit_test(numbers_of_options_are_taken_up_to_both_ends_of_their_range),
         cmocka_unit_test(so_many_words_are_taken_behind_a_verb_and_not_one_more),
+        cmocka_unit_test(a_file_to_take_in_is_looked_at_up_to_its_longest),
         cmocka_unit_test(the_manual_tells_the_limits_as_they_are),
         cmocka_unit_test(a_story_with_more_than_500_times_is_accounted_for_to_the_end),
     };

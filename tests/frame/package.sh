@@ -45,6 +45,7 @@ nothing_is_odd() {
 }
 
 unpacked() { env -i HOME=/nonexistent PATH=/usr/bin:/bin "$root/usr/bin/letoff" "$@"; }
+says_its_version() { [ "$(unpacked --version)" = "letoff $(dpkg-deb -f "$deb" Version)" ]; }
 runs_where_it_was_unpacked() {
     unpacked list clocks | grep -q longcase-rack &&
         unpacked play longcase-rack --from 2:59 --to 3:01 --no-sound --out "$scratch/a.wav" &&
@@ -96,6 +97,7 @@ completion_offers_verbs_options_and_ids() {
 check "everything is in it" everything_is_in_it
 check "its files are root's and lie under /usr" nothing_is_odd
 check "it runs where it was unpacked" runs_where_it_was_unpacked
+check "it says the package's version" says_its_version
 check "it reads its own data" reads_its_own_data
 check "the manual is well formed" manual_is_sound
 check "the manual tells every verb" manual_tells_every_verb

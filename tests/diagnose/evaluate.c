@@ -1,14 +1,16 @@
 /* evaluate.c - how good the fault finder is, and how far the numbers it gives can be believed.
  *
  *     evaluate [--calls N] [--jobs N] [--from N] [--seconds S] [--check] [--each] [--gap] [--no-cases]
- *              [--named] [--world N] [--clocks LIST] [--quick]
+ *              [--named] [--world N] [--clocks LIST] [--quick] [--lacking]
  *
  * --jobs parts the calls of a world among so many processes (the figures are the same but for the last
  * digit).
  * --seconds (or LETOFF_LONG_S, as tests/long.sh sets it) ends each world early, --each prints every
  * call with its questions, --gap those in which the ceiling has the class right and the finder has
  * not, with what each answer did to the odds in either; --named has every caller know the kind of
- * clock, --clocks takes calls of these clocks only, --world one of the worlds (1 or 2).  Whoever fits
+ * clock, --clocks takes calls of these clocks only, --world one of the worlds (1 or 2),
+ * --lacking of the N only those with a fault the finder was not given, --quick leaves out the ceiling
+ * and the random questions.  Whoever fits
  * a number to the evaluation takes --from 100000: the calls that are judged are those from 0.
  *
  * N simulated calls (2,000 if not given) in each world of evaluate-costs.yaml: one that is as the
@@ -177,7 +179,7 @@ struct bench {
     size_t calls, jobs;
     unsigned from;
     double seconds; /* for each world; 0 = no limit */
-    bool each, gap, quick;
+    bool each, gap, quick, lacking;
 };
 
 static double now_s(void)
@@ -527,9 +529,13 @@ static void one_call(struct bench *bench, struct figures *f, struct pretend_worl
                      unsigned number)
 {
     struct pretend_call call, other;
-    struct question *q = mem_alloc(ASKABLE * sizeof *q), *all = mem_alloc(ASKABLE * sizeof *all);
     struct belief b = {0};
     pretend_call_init(&call, &bench->desk, w, number);
+    if (bench->lacking && !call.lacking) {
+        pretend_call_release(&call);
+        return;
+    }
+    struct question *q = mem_alloc(ASKABLE * sizeof *q), *all = mem_alloc(ASKABLE * sizeof *all);
     struct sitting s = {.bench = bench,
                         .figures = f,
                         .world = w,
@@ -875,7 +881,7 @@ static int evaluate(struct bench *bench, size_t only, bool check)
 struct request {
     size_t calls, jobs;
     double seconds;
-    bool check, each, gap, cases, named, quick;
+    bool check, each, gap, cases, named, quick, lacking;
     unsigned from;
     size_t world;
     const char *clocks;
@@ -909,6 +915,8 @@ static bool read_request(int argc, char **argv, struct request *r)
             r->named = true;
         else if (strcmp(argv[i], "--quick") == 0)
             r->quick = true;
+        else if (strcmp(argv[i], "--lacking") == 0)
+            r->lacking = true;
         else if (strcmp(argv[i], "--no-cases") == 0)
             r->cases = false;
         else
@@ -925,7 +933,7 @@ int main(int argc, char **argv)
     if (!read_request(argc, argv, &r)) {
         fprintf(stderr,
                 "evaluate [--calls N] [--jobs N] [--from N] [--seconds S] [--check] [--each] [--gap] "
-                "[--no-cases] [--named] [--world N] [--clocks LIST] [--quick]\n");
+                "[--no-cases] [--named] [--world N] [--clocks LIST] [--quick] [--lacking]\n");
         return 2;
     }
     struct library *lib = library_load("chimes", &e);
@@ -946,6 +954,7 @@ int main(int argc, char **argv)
     bench.each = r.each;
     bench.gap = r.gap;
     bench.quick = r.quick;
+    bench.lacking = r.lacking;
     int bad = evaluate(&bench, r.world, r.check);
     struct case_totals totals = {0};
     if (r.cases) {

@@ -856,30 +856,34 @@ static const struct quality qualities[] = {
     {"right", q_right},
 };
 
+static const struct quality *quality_of(const char *word)
+{
+    for (size_t i = 0; i < sizeof qualities / sizeof *qualities; i++)
+        if (strcmp(qualities[i].word, word) == 0)
+            return &qualities[i];
+    return NULL;
+}
+
+static const struct quality *quality_at(const struct words *words, int how_ordinal)
+{
+    const struct word *w = words_at(words, WORD_HOW, (size_t)how_ordinal);
+    return w ? quality_of(w->id) : NULL;
+}
+
 double ear_quality(const struct ear_at *a, int how_ordinal)
 {
-    const struct word *w = words_at(a->words, WORD_HOW, (size_t)how_ordinal);
-    for (size_t i = 0; w && i < sizeof qualities / sizeof *qualities; i++)
-        if (strcmp(qualities[i].word, w->id) == 0)
-            return qualities[i].degree(a);
-    return -1;
+    const struct quality *q = quality_at(a->words, how_ordinal);
+    return q ? q->degree(a) : -1;
 }
 
 bool ear_judges(const struct words *words, int how_ordinal)
 {
-    const struct word *w = words_at(words, WORD_HOW, (size_t)how_ordinal);
-    for (size_t i = 0; w && i < sizeof qualities / sizeof *qualities; i++)
-        if (strcmp(qualities[i].word, w->id) == 0)
-            return true;
-    return false;
+    return quality_at(words, how_ordinal) != NULL;
 }
 
-static double told_anyway(const struct ear_model *m, const char *word)
+static double told_anyway(const struct ear_model *m, const struct quality *q)
 {
-    for (size_t i = 0; i < sizeof qualities / sizeof *qualities; i++)
-        if (strcmp(qualities[i].word, word) == 0 && qualities[i].told_anyway > 0)
-            return qualities[i].told_anyway;
-    return m->word_false;
+    return q && q->told_anyway > 0 ? q->told_anyway : m->word_false;
 }
 
 /* Qualities nobody takes for the clock's own manner: when they are there and a row that tells of
@@ -899,17 +903,14 @@ static double row_how(const struct ear_at *a, const struct heard *h)
 {
     const struct ear_model *m = a->model;
     double p = 1;
-    size_t count = words_count(a->words, WORD_HOW);
     bool told = false;
-    for (size_t i = 0; i < count; i++) {
-        if (!word_set_has(&h->how, (int)i))
+    for (int i = -1; (i = word_set_next(&h->how, i)) >= 0;) {
+        const struct quality *q = quality_at(a->words, i);
+        if (!q)
             continue;
-        double d = ear_quality(a, (int)i);
-        if (d < 0)
-            continue;
-        double anyway = told_anyway(m, words_at(a->words, WORD_HOW, i)->id);
+        double anyway = told_anyway(m, q);
         told = true;
-        p *= anyway + (m->word_hit - anyway) * d;
+        p *= anyway + (m->word_hit - anyway) * q->degree(a);
     }
     if (told || sounding_silent(a->sound))
         return p;
@@ -928,9 +929,8 @@ double ear_best(const struct ear_at *a, const struct heard *h)
         p *= 0.95;
     p *= h->notes[0] || h->phrases >= 0 || h->quarter || h->quarter_shift ? 0.92 : 1;
     p *= h->hammers != HAMMERS_UNSAID ? 0.9 : 1;
-    for (size_t i = 0; i < words_count(a->words, WORD_HOW); i++)
-        if (word_set_has(&h->how, (int)i) && ear_judges(a->words, (int)i))
-            p *= a->model->word_hit;
+    for (int i = -1; (i = word_set_next(&h->how, i)) >= 0;)
+        p *= ear_judges(a->words, i) ? a->model->word_hit : 1;
     return p;
 }
 
@@ -946,7 +946,7 @@ double ear_blows(const struct ear_at *a, const struct heard *h)
 
 double ear_word(const struct ear_model *m, const char *word, double degree)
 {
-    double anyway = told_anyway(m, word);
+    double anyway = told_anyway(m, quality_of(word));
     return anyway + (m->word_hit - anyway) * degree;
 }
 

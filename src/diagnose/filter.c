@@ -508,14 +508,18 @@ static void node_add(struct filter_space *f, uint32_t node, double p)
     f->next[node] += p;
 }
 
-/* Put what has gathered on the stack at `at`; returns how many nodes. */
-static size_t put_down(struct filter_space *f, size_t at)
+/* Put what has gathered on the stack at `at`, but for nodes of no more than `crumb`, whose mass is
+ * added to `lost`; returns how many nodes. */
+static size_t put_down(struct filter_space *f, size_t at, double crumb, double *lost)
 {
-    size_t n = f->nexts;
-    f->stack = mem_grow(f->stack, &f->stack_room, at + n + 1, sizeof *f->stack);
-    for (size_t i = 0; i < n; i++) {
+    size_t n = 0;
+    f->stack = mem_grow(f->stack, &f->stack_room, at + f->nexts + 1, sizeof *f->stack);
+    for (size_t i = 0; i < f->nexts; i++) {
         uint32_t node = f->next_list[i];
-        f->stack[at + i] = (struct filter_state){node, f->next[node]};
+        if (f->next[node] > crumb)
+            f->stack[at + n++] = (struct filter_state){node, f->next[node]};
+        else
+            *lost += f->next[node];
         f->next[node] = 0;
     }
     f->nexts = 0;
@@ -925,7 +929,7 @@ static void add_wound(struct walk *w, uint32_t node, double mass)
  * found out of step may as well have been put out just before it was listened to: half of that is
  * heard from its very start (a chime that corrects itself would else always be right by now).  A train
  * that ran out in the hour unheard is found out and wound, so that the next run is the one told of. */
-static size_t burnt_in(struct walk *w, size_t at, size_t n)
+static size_t burnt_in(struct walk *w, size_t at, size_t n, double crumb, double *lost)
 {
     struct filter_space *f = w->space;
     double again = 0;
@@ -943,16 +947,17 @@ static size_t burnt_in(struct walk *w, size_t at, size_t n)
         add_wound(w, node, mass);
     }
     put_start(w, again);
-    return put_down(f, at);
+    return put_down(f, at, crumb, lost);
 }
 
-/* Members whose bound the mass no longer passes are given up; returns how many stay. */
-static size_t keep_alive(struct filter_member *m, size_t members, double mass)
+/* Members whose bound the mass no longer passes are given up, with what was lost of them before;
+ * returns how many stay. */
+static size_t keep_alive(struct filter_member *m, size_t members, double mass, double lost)
 {
     size_t kept = 0;
     for (size_t i = 0; i < members; i++) {
         if (mass <= m[i].bound) {
-            m[i].dropped = mass;
+            m[i].dropped = mass + lost;
             m[i].chance = 0;
             continue;
         }
@@ -975,7 +980,7 @@ static double closing(const struct filter_plan *p, uint8_t marks)
     return factor;
 }
 
-static void arrive(struct walk *w, size_t at, size_t n, struct filter_member *m, size_t members)
+static void arrive(struct walk *w, size_t at, size_t n, double lost, struct filter_member *m, size_t members)
 {
     const struct filter_plan *p = w->plan;
     struct filter_space *f = w->space;
@@ -994,14 +999,17 @@ static void arrive(struct walk *w, size_t at, size_t n, struct filter_member *m,
         f->end[k].p += mass;
         sum += mass;
     }
-    for (size_t i = 0; i < members; i++)
+    for (size_t i = 0; i < members; i++) {
         m[i].chance = sum;
+        m[i].dropped = lost * p->unplaced;
+    }
     w->arrived(w->with, m, members, f);
 }
 
-/* One step of works that all give the same rows here.  Returns the number of nodes now at `at`. */
+/* One step of works that all give the same rows here.  Returns the number of nodes now at `at`; those
+ * of no more than `crumb` are added to `lost`. */
 static size_t advance(struct walk *w, size_t step, struct outcome_table *t, size_t from, size_t n,
-                      size_t at)
+                      size_t at, double crumb, double *lost)
 {
     struct filter_plan *p = w->plan;
     const struct filter_step *s = &p->step[step];
@@ -1009,9 +1017,9 @@ static size_t advance(struct walk *w, size_t step, struct outcome_table *t, size
         struct filter_state node = w->space->stack[from + i];
         step_node(p, s, t, node.state, node.p, w->space);
     }
-    size_t now = put_down(w->space, at);
+    size_t now = put_down(w->space, at, crumb, lost);
     if (s->burn && (step + 1 == p->steps || !p->step[step + 1].burn))
-        now = burnt_in(w, at, now);
+        now = burnt_in(w, at, now, crumb, lost);
     return now;
 }
 
@@ -1023,12 +1031,23 @@ static double mass_of(const struct filter_space *f, size_t at, size_t n)
     return sum;
 }
 
-static void follow(struct walk *w, size_t step, size_t at, size_t n, struct filter_member *m,
+#define CRUMB 0.005 /* a node of so small a part of what a member is given up for is not followed */
+
+/* What no member of them would miss; less than nothing where all is to be followed. */
+static double crumb_of(const struct filter_member *m, size_t members)
+{
+    double least = m[0].bound;
+    for (size_t i = 1; i < members; i++)
+        least = fmin(least, m[i].bound);
+    return CRUMB * least;
+}
+
+static void follow(struct walk *w, size_t step, size_t at, size_t n, double lost, struct filter_member *m,
                    size_t members)
 {
     const struct filter_plan *p = w->plan;
     if (step == p->steps) {
-        arrive(w, at, n, m, members);
+        arrive(w, at, n, lost, m, members);
         return;
     }
     if (members > 1) {
@@ -1045,12 +1064,13 @@ static void follow(struct walk *w, size_t step, size_t at, size_t n, struct filt
         last = first + 1;
         while (last < members && m[last].sign == m[first].sign)
             last++;
-        size_t now = advance(w, step, m[first].table, at, n, at + n);
+        double gone = lost;
+        size_t now = advance(w, step, m[first].table, at, n, at + n, crumb_of(m + first, last - first), &gone);
         double mass = mass_of(w->space, at + n, now);
         w->space->by_step[step] = before > 0 ? mass / before : 0;
-        size_t alive = keep_alive(m + first, last - first, mass * p->unplaced);
+        size_t alive = keep_alive(m + first, last - first, mass * p->unplaced, gone * p->unplaced);
         if (alive)
-            follow(w, step + 1, at + n, now, m + first, alive);
+            follow(w, step + 1, at + n, now, gone, m + first, alive);
     }
 }
 
@@ -1068,8 +1088,9 @@ void filter_group(struct filter_plan *p, struct filter_member *m, size_t members
                               sizeof *space->by_step);
     memset(space->by_step, 0, (p->steps + 1) * sizeof *space->by_step);
     put_start(&w, 1);
-    size_t n = put_down(space, 0);
-    follow(&w, first_step(p, burn), 0, n, m, members);
+    double lost = 0;
+    size_t n = put_down(space, 0, 0, &lost);
+    follow(&w, first_step(p, burn), 0, n, lost, m, members);
 }
 
 static void arrived_alone(void *with, struct filter_member *m, size_t members,

@@ -146,8 +146,8 @@ struct filter_state {
 /* One of several works that are followed together. */
 struct filter_member {
     struct outcome_table *table;
-    double bound;    /* given up once the mass still alive is no more than this */
-    double dropped;  /* out: that mass, an upper bound of the chance; 0 when it was followed */
+    double bound;    /* given up once the mass still alive is no more than this; below 0: never, nor any crumb */
+    double dropped;  /* out: the mass given up on the way, by which the chance may be larger */
     double chance;   /* out: probability of the report */
     size_t tag;      /* the caller's */
     uint64_t sign;   /* of the rows it gives at the present step */

@@ -232,7 +232,7 @@ bool sheet_same(const struct sheet *a, const struct sheet *b)
 
 bool heard_how(const struct heard *h, const struct words *w, const char *how)
 {
-    return words_has(w, WORD_HOW, &h->how, how);
+    return !word_set_empty(&h->how) && words_has(w, WORD_HOW, &h->how, how);
 }
 
 static const struct word *hint_word(const struct sheet *s, const char *key, int *value)

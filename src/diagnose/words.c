@@ -342,6 +342,18 @@ bool word_set_has(const struct word_set *set, int ordinal)
            set->bits[ordinal / 64] >> (ordinal % 64) & 1;
 }
 
+int word_set_next(const struct word_set *set, int after)
+{
+    for (int i = after + 1; i < WORDS_PER_KIND; i++) {
+        uint64_t rest = set->bits[i / 64] >> (i % 64);
+        if (rest & 1)
+            return i;
+        if (!rest)
+            i |= 63; /* nothing more in these 64 */
+    }
+    return -1;
+}
+
 bool word_set_empty(const struct word_set *set)
 {
     for (size_t i = 0; i < WORDS_PER_KIND / 64; i++)

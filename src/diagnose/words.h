@@ -79,6 +79,8 @@ int word_kind_of(const char *name);
 void word_set_add(struct word_set *set, int ordinal); /* ordinals out of range are ignored */
 void word_set_remove(struct word_set *set, int ordinal);
 bool word_set_has(const struct word_set *set, int ordinal);
+/* The first word of the set behind ordinal `after`; -1 when there is none.  Begin with -1. */
+int word_set_next(const struct word_set *set, int after);
 bool word_set_empty(const struct word_set *set);
 size_t word_set_count(const struct word_set *set);
 struct word_set word_set_both(const struct word_set *a, const struct word_set *b);

@@ -22,8 +22,18 @@ place() { awk -F'\t' -v n="$1" '$1 == n {print int($2 + $4 / 2), int($3 + $5 / 2
 # Ink on a part of the window: it changes when the page does.
 ink() { import -window "$win" -crop "$1" +repage png:- | convert png:- -format '%#' info:; }
 changed() { # area, ink before
-    for i in $(seq 60); do [ "$(ink "$1")" != "$2" ] && return 0; sleep 0.2; done
+    for i in $(seq 150); do [ "$(ink "$1")" != "$2" ] && return 0; sleep 0.2; done
     fail "nothing changed: $3"
+}
+settled() { # the ink of an area that has come to rest: a slow program is still drawing the last change
+    was=
+    for i in $(seq 150); do
+        now=$(ink "$1")
+        [ "$now" = "$was" ] && break
+        was=$now
+        sleep 0.5
+    done
+    echo "$now"
 }
 click() { xdotool mousemove --sync $((X + $1)) $((Y + $2)); sleep 0.15; xdotool click 1; sleep 0.3; }
 "$PROGRAM" --clock longcase-rack & pid=$!
@@ -46,11 +56,11 @@ for i in $(seq 30); do "$PROGRAM" journal list | grep -q closed && break; sleep 
 right=760x640+520+60
 look 'key f4'
 xdotool key F4; sleep 0.5
-before=$(ink $right)
 click $(place struck-2)
+before=$(settled $right)
 click $(place make-plan)
 changed $right "$before" "no way was shown"
-before=$(ink $right)
+before=$(settled $right)
 xdotool key y
 changed $right "$before" "the step was not taken"
 
@@ -58,10 +68,10 @@ changed $right "$before" "the step was not taken"
 look 'key f5'
 xdotool key F5; sleep 0.5
 click $(place kind-time)
-before=$(ink 560x500+120+60)
+before=$(settled 560x500+120+60)
 xdotool key n
 changed 560x500+120+60 "$before" "no round began"
-before=$(ink 560x500+120+60)
+before=$(settled 560x500+120+60)
 xdotool key 1
 changed 560x500+120+60 "$before" "no answer was taken"
 for i in $(seq 30); do "$PROGRAM" journal export | grep -q '"kind":"drill"' && break; sleep 0.2; done

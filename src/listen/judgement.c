@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "listen/dull.h"
 #include "listen/judgement_weights.h"
 #include "listen/ticking.h"
 #include "mem.h"
@@ -235,7 +236,8 @@ static void leave_out_ticks(const struct attack *a, size_t count, const struct c
     mem_free(at);
 }
 
-/* Dull blows are known by those that ring; where nothing rings there are knocks and ticks, and no clock. */
+/* Dull blows are known by those that ring; where nothing rings there are knocks and ticks, and only a train's
+ * time tells a clock (dull.h). */
 static void leave_out_all_dull(const struct attack *a, size_t n, uint8_t *use, float *sure)
 {
     for (size_t i = 0; i < n; i++)
@@ -376,8 +378,20 @@ static bool faint_end(const struct attack *a, const struct company *c, const str
     return p->hole < 0.3f && c->top_db - a->level_db > FAINT_DB;
 }
 
-void judge_blows(const struct attack *a, size_t n, struct clustering *clusters, uint8_t *use,
-                 float *sure)
+#define DULL_SURE 0.9f
+
+static void add_dull(const struct attack *a, size_t n, double length_s, uint8_t *use, float *sure)
+{
+    uint8_t *dull = mem_alloc(n + 1);
+    dull_mark(a, n, length_s, use, dull);
+    for (size_t i = 0; i < n; i++)
+        if (dull[i])
+            use[i] = BLOW_DULL, sure[i] = DULL_SURE;
+    mem_free(dull);
+}
+
+void judge_blows(const struct attack *a, size_t n, double length_s, struct clustering *clusters,
+                 uint8_t *use, float *sure)
 {
     struct company c = company_of(a, n);
     struct place *place = mem_alloc((n + 1) * sizeof *place);
@@ -401,6 +415,7 @@ void judge_blows(const struct attack *a, size_t n, struct clustering *clusters, 
     leave_out_all_dull(a, n, use, sure);
     leave_out_ticks(a, n, clusters, use, sure);
     leave_out_twins(a, n, use, sure);
+    add_dull(a, n, length_s, use, sure);
     cluster_learn(clusters, a, use, n);
     cluster_order(clusters, a);
     mem_free(place);

@@ -12,9 +12,12 @@
 #include "listen/attack.h"
 #include "listen/cluster.h"
 
-/* a: onsets in order of time.  use and sure have room for `count`: 1 in use[i] for a blow, its
- * probability in sure[i].  clusters is learnt anew from the blows and ordered by pitch. */
-void judge_blows(const struct attack *a, size_t count, struct clustering *clusters, uint8_t *use,
-                 float *sure);
+enum { NO_BLOW, BLOW_RINGS, BLOW_DULL }; /* BLOW_DULL: known by its time alone (dull.h) */
+
+/* a: onsets in order of time, of a recording of this length.  use and sure have room for `count`: what
+ * each was in use[i], the probability that it was a blow in sure[i].  clusters is learnt anew from the
+ * blows and ordered by pitch. */
+void judge_blows(const struct attack *a, size_t count, double length_s, struct clustering *clusters,
+                 uint8_t *use, float *sure);
 
 #endif

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "event.h"
 #include "listen/attack.h"
 #include "listen/bounce.h"
 #include "listen/cluster.h"
@@ -290,6 +291,8 @@ static void describe_blows(const struct listener *l, const uint8_t *use, struct 
             if (pass == 1) {
                 b->strength = powf(10, (a->level_db - most_db[b->sounder]) / 20);
                 b->quality = manner_of(a, usual[b->sounder], h->sounder[b->sounder].blows);
+                if (use[i] == BLOW_DULL)
+                    b->quality = (uint8_t)((b->quality & ~QUALITY_WEAK) | QUALITY_THUD);
             }
         }
 }
@@ -301,7 +304,7 @@ void listener_hearing(struct listener *l, struct hearing *h)
     float *sure = mem_alloc((n + 1) * sizeof *sure), usual[CLUSTERS_MOST][MANNER_NUMBERS] = {{0}};
     hearing_clear(h);
     h->length_s = (double)l->fed / LISTENER_RATE_HZ;
-    judge_blows(l->attack, n, &l->clusters, use, sure);
+    judge_blows(l->attack, n, h->length_s, &l->clusters, use, sure);
     add_blows(l, use, sure, h);
     describe_sounders(l, use, h, usual);
     describe_blows(l, use, h, usual);

@@ -1,6 +1,6 @@
 /* evaluate_hear - how often the right cause comes out of a recording alone.
  *
- *     evaluate_hear [--runs N] [--seed N] [--snr DB] [--letoffs N] [--say]
+ *     evaluate_hear [--runs N] [--seed N] [--snr DB] [--letoffs N] [--fault ID] [--say]
  *
  * A clock, a fault that can occur on it and one of its variants are drawn by their priors; the clock is let run
  * for half a day; of the let-offs that sound, those that follow one another are taken from the first that
@@ -68,6 +68,7 @@ struct evaluation {
     double snr_db;
     long letoffs; /* 0: all of lengths */
     bool say;
+    const char *fault; /* only this one; NULL all */
     struct figures figures[LENGTHS];
 };
 
@@ -199,6 +200,8 @@ static bool draw(const struct evaluation *v, struct drawn *d, struct random *r)
     double share, severity, at = random_unit(r);
     d->clock = library_clock(lib, random_below(r, (uint32_t)library_clocks(lib)));
     d->fault = draw_fault(lib, d->clock, r);
+    if (v->fault && (d->fault = library_find_fault(lib, v->fault)) != NULL && !fault_applies(d->fault, d->clock))
+        d->fault = NULL;
     if (!d->fault)
         return false;
     size_t n = fault_variants(d->fault, d->clock), k = 0;
@@ -506,8 +509,10 @@ int main(int argc, char **argv)
     double runs = number_after(argc, argv, "--runs", long_s ? 1e6 : 40);
     double seed = number_after(argc, argv, "--seed", 5000);
     time_t until = time(NULL) + (long_s ? (time_t)strtol(long_s, NULL, 10) : 100000);
-    for (int i = 1; i < argc; i++)
+    for (int i = 1; i < argc; i++) {
         v.say |= !strcmp(argv[i], "--say");
+        v.fault = i + 1 < argc && !strcmp(argv[i], "--fault") ? argv[i + 1] : v.fault;
+    }
     bool good = desk_open(&v.desk, &e) && voice_set_load_folder(&v.voices, "sounds", NULL, &e);
     for (double i = 0; good && i < runs && time(NULL) < until; i++)
         one_run(&v, (uint64_t)(seed + i));

@@ -91,6 +91,15 @@ static const struct condition conditions[] = {
              .noise_db = -30,
              .codec = "-c:a aac -b:a 24k %s.m4a"}},
     {.way = {.name = "dead hammer", .rate_hz = 16000, .noise_db = -35}, .dead = true},
+    {.way = {.name = "all dull", .rate_hz = 16000, .dull = true, .noise_db = -40}},
+    {.way = {.name = "all dull, noise -20", .rate_hz = 16000, .dull = true, .noise_db = -20}},
+    {.way = {.name = "all dull, tick -15", .rate_hz = 16000, .dull = true, .tick_db = -15, .noise_db = -40}},
+    {.way = {.name = "no clock: talk", .rate_hz = 16000, .no_clock = true, .talk_db = -10, .noise_db = -40}},
+    {.way = {.name = "no clock: music", .rate_hz = 16000, .no_clock = true, .music_db = -10, .noise_db = -40}},
+    {.way = {.name = "no clock: television", .rate_hz = 16000, .no_clock = true, .music_db = -13, .talk_db = -10, .noise_db = -40}},
+    {.way = {.name = "no clock: tick", .rate_hz = 16000, .no_clock = true, .tick_db = -10, .noise_db = -40}},
+    {.way = {.name = "no clock: thumps", .rate_hz = 16000, .no_clock = true, .thump_db = -6, .noise_db = -40}},
+    {.way = {.name = "no clock: steps", .rate_hz = 16000, .no_clock = true, .steps_db = -6, .noise_db = -40}},
     {.way = {.name = "double blows", .rate_hz = 16000, .noise_db = -40}, .doubles = true},
 };
 
@@ -98,6 +107,7 @@ struct tally {
     size_t truths, founds, matches, named, melodies, melodies_right, hours, hours_right, runs,
         letoffs_right, sounders_right;
     size_t doubles, doubles_said, doubles_right;
+    size_t quiet; /* recordings in which nothing was heard */
 };
 
 struct options {
@@ -200,6 +210,7 @@ static void compare(struct tally *t, const struct stranger *s, const struct hear
     t->hours += hour;
     t->hours_right += counted;
     t->runs++;
+    t->quiet += founds == 0;
     t->letoffs_right += letoffs == (int)s->letoffs;
     t->sounders_right += h->sounder_count == s->sounders;
     compare_doubles(t, s, h, pair);
@@ -248,6 +259,8 @@ static int tell(const struct condition *c, const struct tally *t)
            share(t->letoffs_right, t->runs));
     if (c->doubles || t->doubles_said)
         printf("   doubles %zu said %zu right %zu", t->doubles, t->doubles_said, t->doubles_right);
+    if (c->way.no_clock)
+        printf("   nothing heard in %zu of %zu, false %zu", t->quiet, t->runs, t->founds);
     puts(missed ? "  *" : "");
     fflush(stdout);
     return missed;

@@ -381,6 +381,22 @@ static void thumps(struct pcm *p, double rms, struct random *r)
     }
 }
 
+/* Somebody walks about, a few steps at a time: two feet, none set down like the other or the one before. */
+static void steps(struct pcm *p, double rms, struct random *r)
+{
+    double hz[2] = {between(r, 90, 300), between(r, 90, 300)}, every_s = between(r, 0.45, 0.7);
+    for (double t = between(r, 0.5, 2); t * p->rate_hz < (double)p->frames; t += between(r, 1, 5))
+        for (unsigned n = 3 + random_below(r, 8); n > 0; n--, t += every_s * between(r, 0.93, 1.07)) {
+            double level = 2 * rms * between(r, 0.4, 1), decay_s = between(r, 0.02, 0.05), hiss = 0;
+            for (size_t i = (size_t)(t * p->rate_hz), k = 0;
+                 i < p->frames && (double)k < 0.3 * p->rate_hz; i++, k++) {
+                hiss += 0.3 * (random_normal(r) - hiss);
+                p->at[i] += (float)(level * exp(-(double)k / p->rate_hz / decay_s) *
+                                    (sin(TURN * hz[n % 2] * (double)k / p->rate_hz) + hiss));
+            }
+        }
+}
+
 /* Tick and tock, each a pair of little wooden knocks. */
 static void ticks(struct pcm *p, double rms, struct random *r)
 {
@@ -429,6 +445,8 @@ static void add_surroundings(struct pcm *p, const struct stranger_way *w, struct
     if (w->room_s > 0)
         room(p, w->room_s, r);
     double rms = loudest(p);
+    for (size_t i = 0; w->no_clock && i < p->frames; i++)
+        p->at[i] = 0;
     if (w->talk_db != 0)
         talk(p, rms * pow(10, w->talk_db / 20), r);
     if (w->music_db != 0)
@@ -437,6 +455,8 @@ static void add_surroundings(struct pcm *p, const struct stranger_way *w, struct
         ticks(p, rms * pow(10, w->tick_db / 20), r);
     if (w->thump_db != 0)
         thumps(p, rms * pow(10, w->thump_db / 20), r);
+    if (w->steps_db != 0)
+        steps(p, rms * pow(10, w->steps_db / 20), r);
     if (w->hum_db != 0)
         hum(p, rms * pow(10, w->hum_db / 20));
     if (w->noise_db != 0)
@@ -464,9 +484,10 @@ static void render(struct stranger *s, const struct stranger_way *w, bool double
 {
     static const double semitones[HAMMERS] = {0, 2, 4, 9, 16, 13};
     struct sounder sounder[HAMMERS];
-    double top_hz = between(r, 370, 700), decay_s = w->short_decay  ? 0.25
-                                                    : w->long_decay ? 3
-                                                                    : between(r, 0.5, 1.6);
+    double top_hz = between(r, 370, 700), decay_s = w->dull         ? between(r, 0.015, 0.035)
+                                                    : w->short_decay ? 0.25
+                                                    : w->long_decay  ? 3
+                                                                     : between(r, 0.5, 1.6);
     for (int i = 0; i < HAMMERS; i++) {
         if (i == OTHER && !w->other_clock)
             break;
@@ -506,6 +527,10 @@ void stranger_make(struct stranger *s, enum stranger_body body, enum stranger_tu
     render(s, way, doubles, r);
     if (way->cut)
         cut(s, r);
+    if (way->no_clock) {
+        s->blows = s->letoffs = 0;
+        s->strikes = 0;
+    }
     for (size_t i = 0; i < s->blows; i++)
         used[s->blow[i].hammer] = true;
     for (int i = 0; i < HAMMERS; i++)

@@ -44,6 +44,7 @@ struct stranger_way {
     double talk_db;  /* one near voice, likewise; 0 none */
     double tick_db;  /* of a going train, likewise */
     double thump_db; /* handling: low knocks now and then, likewise */
+    double steps_db; /* of somebody walking about, likewise */
     double room_s;   /* reverberation, 60 dB */
     double hum_db;
     double offset;     /* constant added */
@@ -55,6 +56,8 @@ struct stranger_way {
     bool dead_channel; /* stereo, one side silent */
     bool against;      /* stereo, one side upside down and a little weaker */
     bool short_decay, long_decay;
+    bool dull;        /* every hammer rests on its sounder: no blow rings */
+    bool no_clock;    /* only what would surround it; loudnesses are still against the clock left out */
     bool beating;     /* every mode is a pair that beats right down, up to six times a second */
     bool other_clock; /* a second clock of another make strikes its hour meanwhile */
     bool cut;         /* recording began when a third of the blows had fallen, in the ring of one */

@@ -10,6 +10,7 @@
 #define UNKNOWN_MOST 0.15 /* with more belief in a cause nobody knows, two at once are thought of */
 #define ROW_LEAST 0.02    /* or if the best that is known makes one of the rows no likelier than this */
 #define TIMES_MOST 64
+#define SETTLE_ROUNDS 3
 #define RECORDED_UNKNOWN 0.01 /* belief in a cause nobody knows, before: a recording leaves little out */
 
 /* ---- readings ---- */
@@ -102,35 +103,118 @@ static double known_evidence(const struct asking *a, const struct sheet *s, cons
     return ln;
 }
 
+/* How the let-offs are read, and how sure each way is beside the likeliest of its own let-off. */
+struct choice {
+    size_t reading[HEAR_LETOFFS_MOST];
+    double least_ln; /* what everything that is weighed stands against */
+};
+
+static double share_of(const struct heard_letoff *l, size_t reading)
+{
+    return reading && l->reading[0].p > 0 ? l->reading[reading].p / l->reading[0].p : 1;
+}
+
+static void take_readings(const struct asking *a, const struct choice *c)
+{
+    for (size_t i = 0; i < a->heard->letoffs; i++)
+        heard_clock_read(a->heard, i, c->reading[i]);
+}
+
+static double share_of_all(const struct asking *a, const struct choice *c)
+{
+    double share = 1;
+    for (size_t i = 0; i < a->heard->letoffs; i++)
+        share *= share_of(&a->heard->letoff[i], c->reading[i]);
+    return share;
+}
+
+/* ln of share and evidence of what is read now, at this time. */
+static double ln_at(const struct asking *a, const struct belief_options *o, double share, int at_min)
+{
+    struct sheet s;
+    write_down(a, at_min, &s);
+    double ln = log(share) + known_evidence(a, &s, o);
+    sheet_release(&s);
+    return ln;
+}
+
+/* The time at which the likeliest readings can best come about. */
+static int best_time(const struct asking *a, const struct times *t, const struct belief_options *o, double *ln)
+{
+    int best = t->min[0];
+    *ln = -1e9;
+    for (size_t i = 0; i < t->count; i++) {
+        double now = ln_at(a, o, t->weight[i], t->min[i]);
+        best = now > *ln ? t->min[i] : best;
+        *ln = fmax(*ln, now);
+    }
+    return best;
+}
+
+/* Readings that go together.  Where quarters and hours fall on one bell, two blows may be the second quarter or
+ * two o'clock, and which of them depends on the other let-offs: each in turn takes the reading that suits the
+ * others best, until all keep theirs. */
+static void settle(struct choice *c, const struct asking *a, int at_min, const struct belief_options *o, double ln)
+{
+    bool changed = true;
+    for (int round = 0; round < SETTLE_ROUNDS && changed; round++) {
+        changed = false;
+        for (size_t i = 0; i < a->heard->letoffs; i++)
+            for (size_t k = 0; k < a->heard->letoff[i].readings; k++) {
+                size_t before = c->reading[i];
+                if (k == before || share_of(&a->heard->letoff[i], k) < SHARE_LEAST)
+                    continue;
+                c->reading[i] = k;
+                heard_clock_read(a->heard, i, k);
+                double now = ln_at(a, o, share_of_all(a, c), at_min);
+                if (now > ln + 1e-9) {
+                    ln = now;
+                    changed = true;
+                } else {
+                    c->reading[i] = before;
+                    heard_clock_read(a->heard, i, before);
+                }
+            }
+    }
+    c->least_ln = ln;
+}
+
 /* What was read, at each time it may have been. */
 static void read_at_times(struct heard_cause *c, const struct asking *a, const struct times *t,
-                          const struct belief_options *o, double share)
+                          const struct belief_options *o, const struct choice *choice)
 {
+    double share = share_of_all(a, choice);
     for (size_t i = 0; i < t->count; i++) {
         struct sheet s;
         write_down(a, t->min[i], &s);
-        double ln = t->count > 1 ? known_evidence(a, &s, o) : 0;
-        keep(c, &s, t->min[i], share * t->weight[i] * exp(fmax(-600, ln)));
+        double ln = log(share * t->weight[i]) + known_evidence(a, &s, o) - choice->least_ln;
+        keep(c, &s, t->min[i], exp(fmin(300, fmax(-300, ln))));
     }
 }
 
-/* The likeliest reading of all, then those that differ from it in one let-off. */
+/* The readings that suit each other best, then those that differ from them in one let-off. */
 static void read_all(struct heard_cause *c, const struct asking *a, int at_min, const struct belief_options *o)
 {
     struct times t;
+    struct choice choice = {{0}, 0};
+    double ln;
     times_of(&t, a->clock, at_min);
-    read_at_times(c, a, &t, o, 1);
+    int best = best_time(a, &t, o, &ln);
+    settle(&choice, a, best, o, ln);
+    read_at_times(c, a, &t, o, &choice);
     for (size_t i = 0; i < a->heard->letoffs; i++) {
-        const struct heard_letoff *l = &a->heard->letoff[i];
-        for (size_t k = 1; k < l->readings; k++) {
-            double share = l->reading[0].p > 0 ? l->reading[k].p / l->reading[0].p : 0;
-            if (share < SHARE_LEAST)
-                break;
+        size_t settled = choice.reading[i];
+        for (size_t k = 0; k < a->heard->letoff[i].readings; k++) {
+            if (k == settled || share_of(&a->heard->letoff[i], k) < SHARE_LEAST)
+                continue;
+            choice.reading[i] = k;
             heard_clock_read(a->heard, i, k);
-            read_at_times(c, a, &t, o, share);
+            read_at_times(c, a, &t, o, &choice);
         }
-        heard_clock_read(a->heard, i, 0);
+        choice.reading[i] = settled;
+        heard_clock_read(a->heard, i, settled);
     }
+    take_readings(a, &choice);
 }
 
 /* ---- causes ---- */

@@ -512,6 +512,23 @@ static void add_row(const struct heard_clock *c, size_t letoff, const struct clo
 
 #define BY_ITSELF_MIN 8 /* let-offs nearer than this: nobody waited for the next, the hands were led on */
 
+static bool at_lobe(const struct clock *clock, int min)
+{
+    for (int off = -1; off <= 1; off++)
+        for (int i = 0; i < clock->lobes; i++)
+            if ((min + off) % clock->lobe_period_min == clock->lobe[i].minute)
+                return true;
+    return false;
+}
+
+/* From between the lobes on to one: what falls at the warning and what falls at its time, of one let-off. */
+static bool rest_of_letoff(const struct clock *clock, double since_s, int before_min)
+{
+    int after_min = before_min + (int)floor(since_s / 60 + 0.5);
+    return clock && before_min >= 0 && after_min > before_min && since_s / 60 < BY_ITSELF_MIN &&
+           !at_lobe(clock, before_min) && at_lobe(clock, after_min);
+}
+
 /* What the hands showed at a let-off after one at before_min: as much later as the recording says; when that is
  * nearer than a clock comes by itself, the lobe that comes next.  -1 unknown. */
 static int shown_after(const struct clock *clock, double since_s, int before_min)
@@ -519,7 +536,7 @@ static int shown_after(const struct clock *clock, double since_s, int before_min
     double since_min = since_s / 60;
     if (before_min < 0)
         return -1;
-    if (since_min >= BY_ITSELF_MIN)
+    if (since_min >= BY_ITSELF_MIN || rest_of_letoff(clock, since_s, before_min))
         return before_min + (int)floor(since_min + 0.5);
     return clock ? before_min + clock_next_lobe(clock, before_min) : -1;
 }
@@ -531,9 +548,23 @@ int hear_shown_at(const struct heard_clock *c, const struct clock *clock, size_t
     return at_min;
 }
 
+/* Of a let-off that came in two parts each row tells its own: what the other has is not silent. */
+static void join_rows(struct heard *one, struct heard *other)
+{
+    struct heard *notes = one->notes[0] ? one : other, *strike = one->notes[0] ? other : one;
+    if (notes->strike != HEARD_STRIKE_NONE || strike->notes[0] || strike->strike != HEARD_STRIKE_COUNT)
+        return;
+    notes->strike = HEARD_STRIKE_UNSAID;
+    strike->chime = HEARD_CHIME_UNSAID;
+}
+
 void hear_rows(const struct heard_clock *c, const struct clock *clock, const struct hearing *h, int at_min,
                struct sheet *sheet)
 {
-    for (size_t i = 0; i < c->letoffs; i++)
+    for (size_t i = 0; i < c->letoffs; i++) {
         add_row(c, i, clock, h, hear_shown_at(c, clock, i, at_min), sheet);
+        if (i > 0 && sheet->heards > 1 &&
+            rest_of_letoff(clock, c->letoff[i].t_s - c->letoff[i - 1].t_s, hear_shown_at(c, clock, i - 1, at_min)))
+            join_rows(&sheet->heard[sheet->heards - 2], &sheet->heard[sheet->heards - 1]);
+    }
 }

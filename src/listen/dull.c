@@ -20,8 +20,8 @@
 #define PACE_OF_TWO   0.04 /* ... if it is but two */
 #define ALIKE_DB      3.5f /* spread of the level within a run */
 #define RUN_LEAST     3    /* knocks that make one: two may be anything ... */
-#define ALL_LEAST     4    /* ... unless there are so many in all, */
-#define ALL_ALIKE_DB  1.5f /* as loud as each other as only one hammer is */
+#define ALL_LEAST     3    /* ... unless there are so many in all, */
+#define ALL_ALIKE_DB  1.0f /* as loud as each other as only one hammer is */
 #define RUN_MOST      24   /* no clock has so many blows due */
 #define ASTRAY        3    /* of knocks in runs there must be so many for each one in none */
 #define TICK_MOST_S   1.05

@@ -79,6 +79,7 @@ struct drawn {
     struct works works;
     struct event_list all, events; /* of half a day; those recorded, at the times of the recording */
     int at_min[CLIPS_MOST];
+    double from_s[CLIPS_MOST]; /* first blow of each, in the recording */
     struct tally tally[CLIPS_MOST];
     size_t until[CLIPS_MOST]; /* events of the recording up to and with each let-off */
     size_t letoffs;
@@ -179,6 +180,7 @@ static bool choose(struct drawn *d, const struct event_list *due, size_t most)
         if (next <= i || !sounds || (!d->letoffs && as_due(d, due, &t))) {
             tally_release(&t);
         } else {
+            d->from_s[d->letoffs] = at_s;
             at_s = record(d, i, next, at_s);
             d->at_min[d->letoffs] = t.hand_min;
             d->until[d->letoffs] = d->events.count;
@@ -326,6 +328,17 @@ static void hear_recording(struct evaluation *v, const struct clock *c, const st
     pcm_release(&p);
 }
 
+/* When the clips were taken: at the minute of their let-off, each blow as much later as it was. */
+static void tell_times(struct heard_clock *heard, const struct drawn *d, size_t letoffs)
+{
+    for (size_t i = 0; i < heard->letoffs; i++) {
+        size_t of = letoffs - 1;
+        while (of > 0 && d->from_s[of] > heard->letoff[i].t_s + 1)
+            of--;
+        heard->letoff[i].t_s += 60.0 * ((d->at_min[of] - d->at_min[0] + 1440) % 1440) - d->from_s[of];
+    }
+}
+
 static void by_hearing(struct evaluation *v, const struct drawn *d, size_t letoffs, const struct hearing *h,
                        struct found *out, struct text *say)
 {
@@ -333,9 +346,8 @@ static void by_hearing(struct evaluation *v, const struct drawn *d, size_t letof
     struct heard_cause cause = {0};
     snprintf(v->desk.sheet.clock, sizeof v->desk.sheet.clock, "%s", d->clock->id);
     hear_name(&heard, v->desk.lib, d->clock, h);
-    for (size_t i = 0; i < heard.letoffs && i < letoffs; i++) /* when the clips were taken */
-        heard.letoff[i].t_s = 60.0 * ((d->at_min[i] - d->at_min[0] + 1440) % 1440);
-    if (heard.letoffs == letoffs && heard_cause_believe(&cause, &v->desk, &heard, d->clock, h, d->at_min[0] % 720)) {
+    tell_times(&heard, d, letoffs);
+    if (heard.letoffs && heard_cause_believe(&cause, &v->desk, &heard, d->clock, h, d->at_min[0] % 720)) {
         judge_answer(out, &cause.report.belief, &cause.sheet[0], d->fault);
         sheet_print_shorthand(&cause.sheet[0], say);
         text_addf(say, " -> %s%s\n", cause.report.belief.cause[0].id, cause.pairs ? " (pairs)" : "");

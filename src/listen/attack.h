@@ -37,7 +37,7 @@ struct attack {
     float keep;                 /* partials' power 100 ms later against at the blow, 0..1 and more */
     float ring_s;               /* time to fall by 20 dB, 0 unknown */
     float noise_share;          /* about the partials, while they ring, against the partials */
-    float second, second_stands, second_s; /* a second touch; by bounce.h, 0 until then */
+    float second, second_stands, second_s, second_jump; /* a second touch; by bounce.h, 0 until then */
     float bright;               /* share of partial power above 1.2 kHz */
     double pitch_hz;            /* centre of the spectrum, to order sounders by */
     float clear_s;              /* undisturbed sound after the blow, until the next onset */

@@ -64,9 +64,70 @@ static float middle_of(float *x, int n)
     return x[n / 2];
 }
 
+/* ---- how the ring goes on ---- */
+
+#define PIECE   320 /* 20 ms */
+#define APART   448 /* from the middle of one piece to that of the next */
+#define BEHIND  192 /* the middle one ends 2 ms before the burst */
+#define LOW_HZ  300
+#define STEP_HZ 50 /* a piece tells no finer */
+#define STEPS   70
+#define FAINT   0.02 /* of the strongest: not looked at */
+
+struct pointer {
+    double x, y;
+};
+
+/* What sounds at a pitch in the piece about `middle`. */
+static struct pointer sound_at(const float *middle, double hz)
+{
+    const double turn = 2 * M_PI;
+    double w = turn * hz / BOUNCE_RATE_HZ, c = cos(w), s = sin(w), x = 1, y = 0;
+    struct pointer p = {0, 0};
+    for (int i = 0; i < PIECE; i++) {
+        double window = 0.5 - 0.5 * cos(turn * (i + 0.5) / PIECE), v = window * (double)middle[i - PIECE / 2];
+        p.x += v * x;
+        p.y -= v * y;
+        double turned = c * x - s * y;
+        y = s * x + c * y;
+        x = turned;
+    }
+    return p;
+}
+
+/* b carried on as it came from a, but never growing. */
+static struct pointer carried_on(struct pointer a, struct pointer b)
+{
+    double size = a.x * a.x + a.y * a.y + 1e-20;
+    struct pointer r = {(b.x * a.x + b.y * a.y) / size, (b.y * a.x - b.x * a.y) / size};
+    double grows = sqrt(r.x * r.x + r.y * r.y);
+    r.x /= grows > 1 ? grows : 1;
+    r.y /= grows > 1 ? grows : 1;
+    return (struct pointer){r.x * b.x - r.y * b.y, r.x * b.y + r.y * b.x};
+}
+
+static float jump_at(const float *burst)
+{
+    double error[STEPS], was[STEPS], most = 0, all = 1e-20, off = 0;
+    for (int k = 0; k < STEPS; k++) {
+        double hz = LOW_HZ + k * STEP_HZ;
+        struct pointer a = sound_at(burst - BEHIND - APART, hz), b = sound_at(burst - BEHIND, hz),
+                       c = sound_at(burst - BEHIND + APART, hz), told = carried_on(a, b);
+        was[k] = b.x * b.x + b.y * b.y;
+        error[k] = (c.x - told.x) * (c.x - told.x) + (c.y - told.y) * (c.y - told.y);
+        most = was[k] > most ? was[k] : most;
+    }
+    for (int k = 0; k < STEPS; k++)
+        if (was[k] > FAINT * most) {
+            all += was[k];
+            off += error[k];
+        }
+    return (float)(off / all > 10 ? 10 : off / all);
+}
+
 struct bounce bounce_find(const float *samples, size_t frames, size_t at, float clear_s)
 {
-    struct bounce b = {.stands = 1};
+    struct bounce b = {.stands = 1, .jump = BOUNCE_JUMP_UNKNOWN};
     float prediction[ORDER], left[BURSTS], most = 0, first = 0;
     size_t reach = at + (size_t)((clear_s > 0.01f ? clear_s - 0.01f : 0) * BOUNCE_RATE_HZ);
     reach = reach < frames ? reach : frames;
@@ -92,5 +153,8 @@ struct bounce bounce_find(const float *samples, size_t frames, size_t at, float 
     b.size = most / first > 1 ? 1 : most / first;
     b.stands = most / (usual + 1e-6f * first);
     b.after_s = (float)best / BOUNCE_RATE_HZ;
+    if (best >= LEARN_FROM + PIECE / 2 + BEHIND + APART &&
+        at + (size_t)(best - BEHIND + APART + PIECE / 2) < reach)
+        b.jump = jump_at(samples + at + best);
     return b;
 }

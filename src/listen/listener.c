@@ -110,6 +110,7 @@ static void look_for_bounce(const struct listener *l, struct attack *a)
     a->second = b.size;
     a->second_stands = b.stands;
     a->second_s = b.after_s;
+    a->second_jump = b.jump;
 }
 
 static void look_at(struct listener *l, const struct onset *o, double next_s, double later_s)
@@ -257,25 +258,42 @@ static void add_blows(const struct listener *l, const uint8_t *use, const float 
     }
 }
 
+/* Means of the medians of all sounders but k that have blows enough. */
+static void usual_elsewhere(const struct hearing *h, struct manner_usual usual[CLUSTERS_MOST], size_t k)
+{
+    for (size_t j = 0; j < h->sounder_count; j++) {
+        if (j == k || usual[j].blows < MANNER_ALIKE)
+            continue;
+        usual[k].sounders++;
+        for (int i = 0; i < MANNER_NUMBERS; i++)
+            usual[k].others[i] += usual[j].own[i];
+    }
+    for (int i = 0; i < MANNER_NUMBERS && usual[k].sounders; i++)
+        usual[k].others[i] /= (float)usual[k].sounders;
+}
+
 static void describe_sounders(const struct listener *l, const uint8_t *use, struct hearing *h,
-                              float usual[][MANNER_NUMBERS])
+                              struct manner_usual usual[CLUSTERS_MOST])
 {
     float loudest = -1000;
     h->sounder_count = l->clusters.count;
     for (size_t k = 0; k < h->sounder_count; k++) {
         h->sounder[k].pitch_hz = l->clusters.at[k].pitch_hz;
+        usual[k].blows = h->sounder[k].blows;
         for (int i = 0; i < MANNER_NUMBERS; i++)
-            usual[k][i] = typical(l, use, h, k, (enum manner_number)i);
-        h->sounder[k].ring_s = fmaxf(expf(usual[k][MANNER_RING]) - 0.05f, 0);
-        if (h->sounder[k].blows && usual[k][MANNER_LEVEL] > loudest)
-            loudest = usual[k][MANNER_LEVEL];
+            usual[k].own[i] = typical(l, use, h, k, (enum manner_number)i);
+        h->sounder[k].ring_s = fmaxf(expf(usual[k].own[MANNER_RING]) - 0.05f, 0);
+        if (h->sounder[k].blows && usual[k].own[MANNER_LEVEL] > loudest)
+            loudest = usual[k].own[MANNER_LEVEL];
     }
-    for (size_t k = 0; k < h->sounder_count; k++)
-        h->sounder[k].strength = powf(10, (usual[k][MANNER_LEVEL] - loudest) / 20);
+    for (size_t k = 0; k < h->sounder_count; k++) {
+        h->sounder[k].strength = powf(10, (usual[k].own[MANNER_LEVEL] - loudest) / 20);
+        usual_elsewhere(h, usual, k);
+    }
 }
 
 static void describe_blows(const struct listener *l, const uint8_t *use, struct hearing *h,
-                           float usual[][MANNER_NUMBERS])
+                           const struct manner_usual usual[CLUSTERS_MOST])
 {
     float most_db[CLUSTERS_MOST];
     for (size_t k = 0; k < CLUSTERS_MOST; k++)
@@ -290,7 +308,7 @@ static void describe_blows(const struct listener *l, const uint8_t *use, struct 
                 most_db[b->sounder] = a->level_db;
             if (pass == 1) {
                 b->strength = powf(10, (a->level_db - most_db[b->sounder]) / 20);
-                b->quality = manner_of(a, usual[b->sounder], h->sounder[b->sounder].blows);
+                b->quality = manner_of(a, &usual[b->sounder]);
                 if (use[i] == BLOW_DULL)
                     b->quality = (uint8_t)((b->quality & ~QUALITY_WEAK) | QUALITY_THUD);
             }
@@ -301,7 +319,8 @@ void listener_hearing(struct listener *l, struct hearing *h)
 {
     size_t n = l->attack_count;
     uint8_t *use = mem_alloc(n + 1);
-    float *sure = mem_alloc((n + 1) * sizeof *sure), usual[CLUSTERS_MOST][MANNER_NUMBERS] = {{0}};
+    float *sure = mem_alloc((n + 1) * sizeof *sure);
+    struct manner_usual usual[CLUSTERS_MOST] = {{{0}, 0, {0}, 0}};
     hearing_clear(h);
     h->length_s = (double)l->fed / LISTENER_RATE_HZ;
     judge_blows(l->attack, n, h->length_s, &l->clusters, use, sure);

@@ -6,7 +6,8 @@
  * is weighed (manner_weights.h); a manner that is not there is worse than one missed, so it takes
  * more than even odds.
  *
- * Where it stops: a clock whose every blow is tinny or buzzes has no usual blow to compare with.
+ * Where it stops: a clock with one sounder whose every blow is tinny or buzzes has no usual blow to compare
+ * with, and is judged by the numbers alone.
  */
 #ifndef LETOFF_MANNER_H
 #define LETOFF_MANNER_H
@@ -26,12 +27,22 @@ enum manner_number {
     MANNER_SECOND,
     MANNER_STANDS, /* ln */
     MANNER_SHARP,
-    MANNER_PITCH, /* ln Hz */
+    MANNER_STEADY, /* ln of what is lacking to 1 */
+    MANNER_JUMP,   /* ln */
+    MANNER_PITCH,  /* ln Hz */
     MANNER_NUMBERS
 };
 void manner_numbers(const struct attack *a, float number[MANNER_NUMBERS]);
 
-/* usual: medians of the blow's sounder; alike: how many blows they are of. */
-uint8_t manner_of(const struct attack *a, const float usual[MANNER_NUMBERS], size_t alike);
+/* What a blow is held against. */
+struct manner_usual {
+    float own[MANNER_NUMBERS];    /* medians of the blow's sounder, */
+    size_t blows;                 /* of so many */
+    float others[MANNER_NUMBERS]; /* means of the other sounders' medians, */
+    size_t sounders;              /* of so many: those with blows enough to have a usual one */
+};
+#define MANNER_ALIKE 3 /* blows that make a usual one */
+
+uint8_t manner_of(const struct attack *a, const struct manner_usual *usual);
 
 #endif

@@ -139,23 +139,23 @@ static double ln_at(const struct asking *a, const struct belief_options *o, doub
 }
 
 /* The time at which the likeliest readings can best come about. */
-static int best_time(const struct asking *a, const struct times *t, const struct belief_options *o, double *ln)
+static int best_time(const struct asking *a, const struct times *t, const struct belief_options *o)
 {
     int best = t->min[0];
-    *ln = -1e9;
-    for (size_t i = 0; i < t->count; i++) {
+    double most = -1e9;
+    for (size_t i = 0; i < t->count && t->count > 1; i++) {
         double now = ln_at(a, o, t->weight[i], t->min[i]);
-        best = now > *ln ? t->min[i] : best;
-        *ln = fmax(*ln, now);
+        best = now > most ? t->min[i] : best;
+        most = fmax(most, now);
     }
     return best;
 }
 
-/* Readings that go together.  Where quarters and hours fall on one bell, two blows may be the second quarter or
- * two o'clock, and which of them depends on the other let-offs: each in turn takes the reading that suits the
- * others best, until all keep theirs. */
-static void settle(struct choice *c, const struct asking *a, int at_min, const struct belief_options *o, double ln)
+/* Each let-off in turn takes the reading that suits the others best, until all keep theirs. */
+static void settle(struct choice *c, const struct asking *a, int at_min, const struct belief_options *o)
 {
+    take_readings(a, c);
+    double ln = ln_at(a, o, share_of_all(a, c), at_min);
     bool changed = true;
     for (int round = 0; round < SETTLE_ROUNDS && changed; round++) {
         changed = false;
@@ -179,6 +179,40 @@ static void settle(struct choice *c, const struct asking *a, int at_min, const s
     c->least_ln = ln;
 }
 
+enum leaning { AS_LIKELIEST, AS_COUNTS, AS_NOTES, LEANINGS };
+
+/* Every let-off read alike, where it can be: its likeliest reading of that kind. */
+static bool lean(struct choice *c, const struct asking *a, enum leaning leaning)
+{
+    bool other = leaning == AS_LIKELIEST;
+    *c = (struct choice){.least_ln = 0};
+    for (size_t i = 0; i < a->heard->letoffs && leaning != AS_LIKELIEST; i++) {
+        const struct heard_letoff *l = &a->heard->letoff[i];
+        for (size_t k = 0; k < l->readings && share_of(l, k) >= SHARE_LEAST; k++)
+            if ((l->reading[k].notes[0] == 0) == (leaning == AS_COUNTS)) {
+                c->reading[i] = k;
+                other |= k > 0;
+                break;
+            }
+    }
+    return other;
+}
+
+/* Readings that go together.  Where quarters and hours fall on one bell, two blows may be the second quarter or
+ * two o'clock, and which of them depends on the other let-offs. */
+static void choose(struct choice *best, const struct asking *a, int at_min, const struct belief_options *o)
+{
+    for (int leaning = 0; leaning < LEANINGS; leaning++) {
+        struct choice c;
+        if (!lean(&c, a, (enum leaning)leaning))
+            continue;
+        settle(&c, a, at_min, o);
+        if (leaning == AS_LIKELIEST || c.least_ln > best->least_ln)
+            *best = c;
+    }
+    take_readings(a, best);
+}
+
 /* What was read, at each time it may have been. */
 static void read_at_times(struct heard_cause *c, const struct asking *a, const struct times *t,
                           const struct belief_options *o, const struct choice *choice)
@@ -197,10 +231,8 @@ static void read_all(struct heard_cause *c, const struct asking *a, int at_min, 
 {
     struct times t;
     struct choice choice = {{0}, 0};
-    double ln;
     times_of(&t, a->clock, at_min);
-    int best = best_time(a, &t, o, &ln);
-    settle(&choice, a, best, o, ln);
+    choose(&choice, a, best_time(a, &t, o), o);
     read_at_times(c, a, &t, o, &choice);
     for (size_t i = 0; i < a->heard->letoffs; i++) {
         size_t settled = choice.reading[i];

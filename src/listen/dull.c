@@ -10,7 +10,7 @@
 
 #define KEEP_MOST     0.15f /* of its power is left a tenth of a second later */
 #define SHARP_LEAST   0.6f
-#define NOVELTY_LEAST 20.0f /* steady noise scatters up to about 5 */
+#define NOVELTY_LEAST 12.0f /* steady noise scatters up to about 5 */
 #define FAINTER_MOST  10.0f /* dB, than the louder knocks: hammers fall alike */
 #define STILL_S       5.0   /* knocks further apart are of two let-offs */
 #define QUICKEST_S    0.4

@@ -6,7 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "command/hear.h"
+#include "command/hear_cause.h"
 #include "command/setup.h"
 #include "movement/move.h"
 #include "sound/score.h"
@@ -220,6 +220,92 @@ static void a_silent_chime_and_the_pause_before_the_hour_are_told_too(void **sta
     }
 }
 
+/* A hammer that rests on the only sounder leaves nothing that rings: its knocks are counted all the same. */
+static void a_clock_that_never_rings_is_counted(void **state)
+{
+    (void)state;
+    static const char *const clocks[] = {"bracket-rack", "longcase-countwheel-78", "lantern-30-hour"};
+    for (size_t i = 0; i < COUNT_OF(clocks); i++) {
+        const struct clock *c = library_find_clock(lib, clocks[i]);
+        struct change change = {PAR_hammer_thud, c->train[TRAIN_STRIKE].pattern[0].stroke[0].sounder};
+        struct event_list events = {0};
+        struct pcm pcm = {0};
+        struct hearing h = {0};
+        struct heard_clock heard;
+        run(c, 9 * 60, &change, 1, &events);
+        sound(c, &events, &pcm);
+        hearing_from_pcm(&h, &pcm);
+        hear_name(&heard, lib, c, &h);
+        if (heard.letoffs != 1 || heard.letoff[0].strikes != 9 || !(heard.letoff[0].strike_how & PART_THUD))
+            fail_msg("%s: %zu let-offs, %d struck", c->id, heard.letoffs, heard.letoff[0].strikes);
+        heard_clock_release(&heard);
+        hearing_release(&h);
+        pcm_release(&pcm);
+        event_list_release(&events);
+    }
+}
+
+/* A strike let off by its warning and the quarter that follows at its time are one let-off in two rows; when the
+ * hands were led on, what follows is the next let-off. */
+static void a_letoff_in_two_parts_is_told_as_one(void **state)
+{
+    (void)state;
+    static const struct {
+        int at_min;
+        double after_s;
+        int second_min;
+        bool joined;
+    } rows[] = {{12 * 60 + 56, 240, 13 * 60, true}, {12 * 60 + 56, 30, 13 * 60, false}, {13 * 60, 240, 13 * 60 + 15, false},
+                {13 * 60, 900, 13 * 60 + 15, false}};
+    const struct clock *c = library_find_clock(lib, "turret-tingtang");
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct hearing h = {0};
+        struct heard_clock heard = {.letoffs = 2};
+        struct sheet sheet;
+        heard.letoff[0].strikes = 1;
+        heard.letoff[1].t_s = rows[i].after_s;
+        snprintf(heard.letoff[1].notes, sizeof heard.letoff[1].notes, "12121212");
+        sheet_init(&sheet, words);
+        hear_rows(&heard, c, &h, rows[i].at_min, &sheet);
+        assert_int_equal(sheet.heards, 2);
+        assert_int_equal(sheet.heard[1].at.min, rows[i].second_min % 720);
+        assert_int_equal(sheet.heard[0].chime, rows[i].joined ? HEARD_CHIME_UNSAID : HEARD_CHIME_NONE);
+        assert_int_equal(sheet.heard[1].strike, rows[i].joined ? HEARD_STRIKE_UNSAID : HEARD_STRIKE_NONE);
+        sheet_release(&sheet);
+    }
+}
+
+/* Blows on the one gong may be quarters or hours: taken each by itself they look like quarters, of which there are
+ * more; by the hours at which they fell, and by each other, they are one to four o'clock. */
+static void readings_that_go_together_are_found(void **state)
+{
+    (void)state;
+    struct desk desk;
+    struct err e = {0};
+    struct hearing h = {0};
+    struct heard_clock heard = {.letoffs = 4};
+    struct heard_cause cause;
+    assert_true(desk_open(&desk, &e));
+    snprintf(desk.sheet.clock, sizeof desk.sheet.clock, "french-petite");
+    for (int i = 0; i < 4; i++) {
+        struct heard_letoff *l = &heard.letoff[i];
+        l->t_s = 3600 * i;
+        l->readings = 2;
+        l->reading[0].p = 0.9;
+        memset(l->reading[0].notes, '?', (size_t)i + 1);
+        l->reading[1] = (struct heard_reading){.p = 0.08, .strikes = i + 1};
+        heard_clock_read(&heard, (size_t)i, 0);
+    }
+    assert_true(heard_cause_believe(&cause, &desk, &heard, library_find_clock(desk.lib, "french-petite"), &h, 60));
+    for (int i = 0; i < 4; i++) {
+        assert_int_equal(cause.sheet[0].heard[i].strike, HEARD_STRIKE_COUNT);
+        assert_int_equal(cause.sheet[0].heard[i].value[0], i + 1);
+        assert_int_equal(heard.letoff[i].strikes, i + 1);
+    }
+    heard_cause_release(&cause);
+    desk_close(&desk);
+}
+
 static void silence_gives_no_rows(void **state)
 {
     struct pcm pcm = {0};
@@ -242,6 +328,9 @@ int main(void)
         cmocka_unit_test(every_clock_is_heard_as_it_sounded),
         cmocka_unit_test(a_dead_hammer_and_a_late_drum_are_written_down_as_they_sounded),
         cmocka_unit_test(a_silent_chime_and_the_pause_before_the_hour_are_told_too),
+        cmocka_unit_test(a_clock_that_never_rings_is_counted),
+        cmocka_unit_test(a_letoff_in_two_parts_is_told_as_one),
+        cmocka_unit_test(readings_that_go_together_are_found),
         cmocka_unit_test(silence_gives_no_rows),
     };
     return cmocka_run_group_tests(tests, load, unload);

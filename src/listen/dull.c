@@ -152,7 +152,7 @@ static bool level_is_even(const struct knocks *k, const struct run *r, float wit
 
 static double median_interval_s(const struct knocks *k, const struct run *r)
 {
-    double d[RUN_MOST];
+    double d[RUN_MOST] = {0};
     size_t n = 0;
     for (size_t i = 0; i + 1 < r->count && n < RUN_MOST; i++)
         d[n++] = interval_s(k, r, i);

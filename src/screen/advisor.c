@@ -143,6 +143,33 @@ static void learn(struct advisor *a, const struct sheet *sheet, struct belief_op
     err_release(&quiet);
 }
 
+/* What nobody knows sounds like anything: it is not worth a word. */
+static struct alike_group known_of(const struct alike_group *g, const struct belief *b)
+{
+    struct alike_group known = *g;
+    known.causes = 0;
+    for (size_t i = 0; i < g->causes; i++)
+        if (strcmp(b->cause[g->cause[i]].id, "unknown") != 0)
+            known.cause[known.causes++] = g->cause[i];
+    return known;
+}
+
+static void take_alike(struct advice *to, const struct report *r)
+{
+    for (size_t i = 0; i < r->alike.groups && to->alikes < ADVICE_LINES; i++) {
+        struct alike_group g = known_of(&r->alike.group[i], &r->belief);
+        struct text t = {0};
+        if (g.causes < 2)
+            continue;
+        alike_names(&g, &r->belief, &t);
+        text_add(&t, " sound alike in what was heard; to tell them apart ");
+        alike_say(&g, &r->belief, &t);
+        text_add(&t, ".");
+        snprintf(to->alike[to->alikes++], ADVICE_LINE, "%s", text_cstr(&t));
+        text_release(&t);
+    }
+}
+
 static void work_out(struct advisor *a, const struct sheet *sheet, uint64_t version,
                      struct advice *to)
 {
@@ -166,6 +193,7 @@ static void work_out(struct advisor *a, const struct sheet *sheet, uint64_t vers
         to->omitted = r.belief.omitted;
         copy_lines(to->first, &to->firsts, &r.first);
         copy_lines(to->note, &to->notes, &r.notes);
+        take_alike(to, &r);
         report_release(&r);
     }
     to->took_s = wall_s() - began_s;

@@ -58,6 +58,8 @@ struct advice {
     size_t firsts;
     char note[ADVICE_LINES][ADVICE_LINE];
     size_t notes;
+    char alike[ADVICE_LINES][ADVICE_LINE]; /* a group of causes that sound alike each, likeliest first */
+    size_t alikes;
     int clash;               /* row of the sheet that clashes with the rest, -1 */
     size_t jobs;             /* closed jobs of the shop that this leans on */
     double omitted, took_s;

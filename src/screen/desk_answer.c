@@ -270,6 +270,16 @@ static double causes_part(struct app *a, double x, double y, double w)
     return y - top;
 }
 
+#define ALIKE_SHOWN 2 /* groups */
+
+double desk_alike_part(struct app *a, double x, double y, double w, size_t most)
+{
+    double top = y;
+    for (size_t i = 0; i < a->advice.alikes && i < most; i++)
+        y += canvas_paragraph(&a->canvas, x, y, w, TYPE_BODY, TONE_SOFT, ALIGN_LEFT, a->advice.alike[i]) + 4;
+    return y - top;
+}
+
 /* ---- the plate, small ---- */
 
 static void small_plate(struct app *a, double x, double y, double w, double h)
@@ -363,6 +373,7 @@ static double reading(struct app *a, double x, double y, double w)
     canvas_rule(c, x + lw + 10, y + 8, x + w, y + 8, TONE_FAINT, WEIGHT_HAIR);
     y += canvas_line_height(c, TYPE_LABEL) + 6;
     y += causes_part(a, x, y, w) + 6;
+    y += desk_alike_part(a, x, y, w, ALIKE_SHOWN);
     return y - top;
 }
 

@@ -9,6 +9,9 @@ double desk_clock_part(struct app *a, double x, double y, double w);
 double desk_quick_line(struct app *a, double x, double y, double w);
 /* The right column. */
 void desk_answer_part(struct app *a, double x, double y, double w, double h);
+/* Which of the likely causes sound alike in what was heard, and what would tell them apart: so many groups at most.
+ * Returns the height; 0 when each sounds otherwise. */
+double desk_alike_part(struct app *a, double x, double y, double w, size_t most);
 /* All clocks that fit, to choose from; lies over the left column. */
 void desk_choose_card(struct app *a, double x, double y, double w, double h);
 

@@ -18,6 +18,7 @@
 #include "listen/spectrogram.h"
 #include "mem.h"
 #include "screen/app.h"
+#include "screen/desk_priv.h"
 #include "sound/microphone.h"
 #include "screen/window.h"
 
@@ -275,24 +276,37 @@ static void draw_picture(struct app *a, double x, double y, double w, double h)
     mem_free(name);
 }
 
-/* Into the call, in shorthand. */
+/* Everything that was heard of a let-off as the call sheet's shorthand says it, without its time. */
+static void row_words(const struct app *a, const struct listening *l, size_t i, struct text *out)
+{
+    struct heard_clock unnamed = {.letoffs = 0};
+    struct text line = {0};
+    struct sheet s;
+    const char *words;
+    if (!l->is_named)
+        hear_name(&unnamed, l->lib, NULL, &l->hearing);
+    sheet_init(&s, a->words);
+    hear_rows(l->is_named ? &l->named : &unnamed, l->is_named ? l->clock : NULL, &l->hearing, -1, &s);
+    while (s.heards > i + 1)
+        sheet_remove_heard(&s, s.heards - 1);
+    while (s.heards > 1)
+        sheet_remove_heard(&s, 0);
+    sheet_print_shorthand(&s, &line);
+    words = strchr(text_cstr(&line), ' ');
+    text_add(out, words ? words : "");
+    text_release(&line);
+    sheet_release(&s);
+    heard_clock_release(&unnamed);
+}
+
 static void put_in_call(struct app *a, size_t i)
 {
     struct listening *l = a->listening;
-    const struct heard_row *r = &l->row[i];
-    struct text line = {0}, how = {0};
+    struct text line = {0};
     struct err e = {0};
     const char *when = text_cstr(&l->when[i]);
     text_add(&line, when[0] ? when : "?");
-    if (r->notes[0])
-        text_addf(&line, " n%s", r->notes);
-    text_addf(&line, " s%d", r->strike);
-    hearing_how_words(r->strike_how | r->note_how, &how);
-    for (char *s = how.at; s && *s; s++)
-        *s = *s == ',' ? ' ' : *s;
-    text_addf(&line, " %s", text_cstr(&how));
-    if (r->strike_interval_s > 0)
-        text_addf(&line, " i%.2f", r->strike_interval_s);
+    row_words(a, l, i, &line);
     if (call_add(&a->call, text_cstr(&line), &e)) {
         l->taken[i] = true;
         app_notice(a, "Taken into the call: %s", text_cstr(&line));
@@ -301,7 +315,6 @@ static void put_in_call(struct app *a, size_t i)
     }
     err_release(&e);
     text_release(&line);
-    text_release(&how);
 }
 
 static double row_line(struct app *a, size_t i, double x, double y, double w)
@@ -332,6 +345,39 @@ static double row_line(struct app *a, size_t i, double x, double y, double w)
     return h + 6;
 }
 
+static bool taken_any(const struct listening *l)
+{
+    for (size_t i = 0; i < l->rows; i++)
+        if (l->taken[i])
+            return true;
+    return false;
+}
+
+#define CAUSES_SHOWN 3
+#define GROUPS_SHOWN 2
+
+static double causes_height(struct app *a)
+{
+    double line = canvas_line_height(&a->canvas, TYPE_BODY);
+    return a->advice.causes ? 16 + line * (1.5 + CAUSES_SHOWN + 2 * GROUPS_SHOWN) : 0;
+}
+
+/* What the call comes to with what was taken; the desk has more of it. */
+static void causes_foot(struct app *a, double x, double y, double w)
+{
+    struct canvas *c = &a->canvas;
+    canvas_text(c, x, y, TYPE_LABEL, TONE_SOFT, ALIGN_LEFT, a->advice.version == a->call.version ? "LIKELY CAUSES OF WHAT IS IN THE CALL"
+                                                    : "LIKELY CAUSES, A MOMENT \xe2\x80\xa6");
+    y += canvas_line_height(c, TYPE_LABEL) + 4;
+    for (size_t i = 0; i < a->advice.causes && i < CAUSES_SHOWN; i++) {
+        char line[200];
+        snprintf(line, sizeof line, "%.0f %%  %s", 100 * a->advice.cause[i].p, a->advice.cause[i].name);
+        canvas_text_fit(c, x, y, w, TYPE_BODY, TONE_INK, ALIGN_LEFT, line);
+        y += canvas_line_height(c, TYPE_BODY);
+    }
+    desk_alike_part(a, x, y + 4, w, GROUPS_SHOWN);
+}
+
 static void draw_heard(struct app *a, double x, double y, double w, double h)
 {
     struct listening *l = a->listening;
@@ -345,11 +391,13 @@ static void draw_heard(struct app *a, double x, double y, double w, double h)
         text_add(&sum, " The recording breaks off, or is longer than half an hour; what came before was used.");
     y += canvas_paragraph(c, x, y, w, TYPE_STRONG, TONE_INK, ALIGN_LEFT, text_cstr(&sum)) + 8;
     text_release(&sum);
-    double list_h = h - pic - 60, inner = 0;
+    double foot = taken_any(l) ? causes_height(a) : 0, list_h = h - pic - 60 - foot, inner = 0;
     top = ui_scroll_begin(&a->ui, "heard-rows", x, y, w - 10, list_h);
     for (size_t i = 0; i < l->rows; i++)
         inner += row_line(a, i, x, top + inner, w - 14);
     ui_scroll_end(&a->ui, "heard-rows", x, y, w - 10, list_h, inner);
+    if (foot > 0)
+        causes_foot(a, x, y + fmin(inner, list_h) + 14, w);
 }
 
 static void draw_waiting(struct app *a, double x, double y, double w)

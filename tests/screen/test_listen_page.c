@@ -14,8 +14,8 @@
 
 static char wav[64];
 
-/* Four o'clock of this clock, as it would be recorded. */
-static bool record_four(const char *id)
+/* Four o'clock of this clock, as it would be recorded; `change` may be NULL. */
+static bool record_four(const char *id, const struct change *change)
 {
     struct err e = {0};
     const struct clock *k = library_find_clock(app->lib, id);
@@ -29,7 +29,7 @@ static bool record_four(const char *id)
     struct pcm sound = {0};
     random_init(&r, 3);
     chance_draw(&chance, &r);
-    works_init(&w, k, NULL, 0);
+    works_init(&w, k, change, change ? 1 : 0);
     moment_init(&m, &w, 239);
     movement_turn(&w, &m, 2, BY_TIME, &chance, &list);
     double first_s = -1; /* the blows alone */
@@ -77,7 +77,7 @@ static void a_dropped_recording_is_heard_named_and_taken_into_the_call(void **st
     (void)state;
     char script[120];
     call_set_clock(&app->call, "longcase-rack");
-    assert_true(record_four("longcase-rack"));
+    assert_true(record_four("longcase-rack", NULL));
     snprintf(script, sizeof script, "drop %s", wav);
     run(script);
     assert_int_equal(app->page, PAGE_LISTEN);
@@ -95,6 +95,31 @@ static void a_dropped_recording_is_heard_named_and_taken_into_the_call(void **st
     assert_int_equal(h->value[0], 4);
     run("key ctrl+z");
     assert_null(call_heard_at(&app->call, 240));
+}
+
+/* All that was heard goes into the call, in its own words, and the page says what it comes to: which causes, and
+ * which of them sound alike. */
+static void what_was_heard_is_taken_whole_and_told_for_what_it_is(void **state)
+{
+    (void)state;
+    struct change thud = {PAR_hammer_thud, 0};
+    char script[120];
+    call_set_clock(&app->call, "longcase-rack");
+    thud.value = library_find_clock(app->lib, "longcase-rack")->train[TRAIN_STRIKE].pattern[0].stroke[0].sounder;
+    assert_true(record_four("longcase-rack", &thud));
+    snprintf(script, sizeof script, "drop %s; click take-1; wait 3", wav);
+    run(script);
+    const struct heard *h = call_heard_at(&app->call, 240);
+    if (!h)
+        fail_msg("not taken: %s", app->notice);
+    assert_true(word_set_has(&h->how, words_ordinal(app->words, WORD_HOW, "thud")));
+    assert_int_equal(h->intervals, 3);
+    assert_non_null(canvas_find_text(&app->canvas, "LIKELY CAUSES OF WHAT IS IN THE CALL"));
+    assert_non_null(canvas_find_text(&app->canvas, "Hammer rests on its sounder"));
+    assert_non_null(canvas_find_text(&app->canvas, "sound alike"));
+    run("key f1");
+    assert_non_null(canvas_find_text(&app->canvas, "sound alike"));
+    run("key ctrl+z");
 }
 
 static void what_is_no_recording_is_one_sentence(void **state)
@@ -132,6 +157,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_dropped_recording_is_heard_named_and_taken_into_the_call),
+        cmocka_unit_test(what_was_heard_is_taken_whole_and_told_for_what_it_is),
         cmocka_unit_test(what_is_no_recording_is_one_sentence),
         cmocka_unit_test(a_dropped_call_sheet_goes_to_the_desk_and_a_bad_one_changes_nothing),
         cmocka_unit_test(without_a_microphone_that_is_said),

@@ -671,7 +671,7 @@ static bool read_id(const struct yaml_node *n, const char *key, const char **v, 
 static bool read_int(const struct yaml_node *n, const struct yaml_key *k, int *v, struct err *e)
 {
     bool ranged = k->low != 0 || k->high != 0;
-    long met;
+    long met = 0;
     if (!yaml_int(n, k->key, ranged ? (long)k->low : INT_MIN, ranged ? (long)k->high : INT_MAX,
                   &met, e))
         return false;

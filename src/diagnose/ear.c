@@ -509,6 +509,7 @@ struct quality {
     const char *word;
     double (*degree)(const struct ear_at *a);
     double told_anyway; /* chance that it is told when it is not there; 0: ear_model's word_false */
+    int blows;          /* who says it speaks of so many blows in a run at least */
 };
 #define MATTER_OF_TASTE 0.15
 
@@ -809,11 +810,11 @@ static double q_right(const struct ear_at *a)
  * concern several let-offs (irregular, unreliable) have no row: see evidence.c. */
 static const struct quality qualities[] = {
     {"silent", q_silent},
-    {"slow", q_slow},
-    {"fast", q_fast},
-    {"uneven", q_uneven, MATTER_OF_TASTE},
-    {"slowing", q_slowing},
-    {"speeding_up", q_speeding},
+    {"slow", q_slow, 0, 2},
+    {"fast", q_fast, 0, 2},
+    {"uneven", q_uneven, MATTER_OF_TASTE, 3},
+    {"slowing", q_slowing, 0, 3},
+    {"speeding_up", q_speeding, 0, 3},
     {"runs_on", q_runs_on},
     {"stops", q_stops},
     {"stops_midway", q_midway},
@@ -899,6 +900,18 @@ static double most_noticeable(const struct ear_at *a)
     return most;
 }
 
+/* The longest run of blows that is due there, or came. */
+static int longest_run(const struct ear_at *a)
+{
+    int most = 0;
+    for (int i = 0; i < TRAINS; i++)
+        for (int k = 0; k < 2; k++) {
+            int falls = (k && a->sound ? a->sound : a->due)->train[i].falls;
+            most = falls > most ? falls : most;
+        }
+    return most;
+}
+
 static double row_how(const struct ear_at *a, const struct heard *h)
 {
     const struct ear_model *m = a->model;
@@ -908,8 +921,10 @@ static double row_how(const struct ear_at *a, const struct heard *h)
         const struct quality *q = quality_at(a->words, i);
         if (!q)
             continue;
-        double anyway = told_anyway(m, q);
         told = true;
+        if (q->blows > longest_run(a))
+            continue;
+        double anyway = told_anyway(m, q);
         p *= anyway + (m->word_hit - anyway) * q->degree(a);
     }
     if (told || sounding_silent(a->sound))
@@ -918,6 +933,28 @@ static double row_how(const struct ear_at *a, const struct heard *h)
     if (heard_how(h, a->words, "normal"))
         return p * (1 - off * (1 - m->normal_anyway));
     return p * (1 - off * (1 - m->unnoticed));
+}
+
+/* Something besides words of its sound. */
+static bool told_more(const struct heard *h)
+{
+    return (h->strike != HEARD_STRIKE_UNSAID && h->strike != HEARD_STRIKE_UNNOTICED) ||
+           (h->chime != HEARD_CHIME_UNSAID && h->chime != HEARD_CHIME_UNNOTICED) || h->notes[0] || h->phrases >= 0 ||
+           h->quarter || h->quarter_shift || h->hammers != HAMMERS_UNSAID || h->orders || h->intervals ||
+           h->interval_s > 0 || h->pause_s > 0 || h->stopped != STOPPED_NOTHING;
+}
+
+bool ear_means(const struct ear_at *a, const struct heard *h)
+{
+    if (told_more(h) || word_set_empty(&h->how))
+        return true;
+    int run = longest_run(a);
+    for (int i = -1; (i = word_set_next(&h->how, i)) >= 0;) {
+        const struct quality *q = quality_at(a->words, i);
+        if (!q || q->blows <= run)
+            return true;
+    }
+    return false;
 }
 
 double ear_best(const struct ear_at *a, const struct heard *h)

@@ -50,6 +50,9 @@ struct ear_at {
 /* Probability of the row (0..1), apart from `often` and rules, which concern many let-offs.
  * `stopped` rows are the business of ear_stopped. */
 double ear_row(const struct ear_at *a, const struct heard *h);
+/* False if the row tells of nothing but the pace (slow, uneven ...) of more blows than are due here: a
+ * rule so told does not speak of this let-off.  `sound` may be NULL. */
+bool ear_means(const struct ear_at *a, const struct heard *h);
 /* What ear_row comes to, about, at a let-off that is just as the row tells it. */
 double ear_best(const struct ear_at *a, const struct heard *h);
 /* How far the let-off fits a row that tells of something standing still, 0..1. */

@@ -56,6 +56,15 @@ static bool told_silent(const struct heard *h)
     return !sound;
 }
 
+/* Some let-off of the clock is due so many minutes past an hour. */
+static bool due_past_hour(const struct letoff_classes *k, int minute)
+{
+    for (int i = 0; i < k->letoffs; i++)
+        if (k->minute[i] % 60 == minute % 60)
+            return true;
+    return false;
+}
+
 /* The let-off a told time belongs to; -1 none. */
 static int place_exact(const struct letoff_classes *k, const struct filter_setting *set,
                        const struct heard *h)
@@ -74,7 +83,8 @@ static int place_exact(const struct letoff_classes *k, const struct filter_setti
             best = i;
         }
     }
-    bool quarter = told % 15 == 0 && !h->at.about;
+    /* who names a let-off by its quarter means that one; where there is none, one that came late or early */
+    bool quarter = told % 15 == 0 && !h->at.about && due_past_hour(k, told);
     int most = told_silent(h) ? PLACE_SILENT : quarter && !h->has_for ? PLACE_EXACT : PLACE_MOST;
     return least <= most ? best : -1;
 }
@@ -161,6 +171,8 @@ struct placed {
     uint8_t bit, bit2;
     int order;      /* among rows of every other hour */
     int covered;
+    bool longer;  /* it means none of the first let-offs, so its speaker listened longer */
+    bool loosely;   /* nor any later one, so it is held against all that it covers */
 };
 
 /* Rows of a mixture are parted into the usual value and the unusual ones. */
@@ -195,6 +207,12 @@ static bool take_marks(struct filter_plan *p, struct placed *r)
         p->wish |= r->bit2;
     }
     return true;
+}
+
+/* A row of a let-off that this clock does not have: told of something else, which may have been anything. */
+static double unplaced(const struct filter_plan *p, const struct heard *h)
+{
+    return told_silent(h) ? 1 : FILTER_UNPLACED * ear_blind(h, p->ear.words);
 }
 
 static size_t place_rows(struct filter_plan *p, const struct sheet *sheet, struct placed *r)
@@ -235,7 +253,7 @@ static int lay_singles(struct filter_plan *p, const struct letoff_classes *k,
         const struct heard *h = r[i].row;
         int letoff = place_exact(k, set, h);
         if (letoff < 0) {
-            p->unplaced *= told_silent(h) ? 1 : FILTER_UNPLACED;
+            p->unplaced *= unplaced(p, h);
             continue;
         }
         bool known = h->at.known24 || k->clock->cycle_min != 1440;
@@ -285,7 +303,7 @@ static bool past_brief(const struct filter_plan *p, const struct filter_setting 
     int lobes = p->classes->clock->lobes;
     bool hours = r->row->at.kind == AT_RULE &&
                  (r->row->at.rule == RULE_HOUR || r->row->at.rule == RULE_OTHER_HOUR);
-    return set->brief && (r->kind == FILTER_RULE || r->kind == FILTER_USUAL) &&
+    return set->brief && !r->longer && (r->kind == FILTER_RULE || r->kind == FILTER_USUAL) &&
            position >= (hours ? FILTER_BRIEF_H * lobes : FILTER_BRIEF_H * lobes / 3);
 }
 
@@ -294,20 +312,45 @@ static bool rule_kind(enum filter_kind kind)
     return kind == FILTER_RULE || kind == FILTER_USUAL || kind == FILTER_NOW_THEN || kind == FILTER_MIX;
 }
 
-static void count_covered(struct filter_plan *p, const struct filter_setting *set,
+/* The row speaks of this let-off, which comes `position` steps into the walk. */
+static bool speaks_of(const struct filter_plan *p, const struct filter_setting *set, const uint32_t *due,
+                      const struct placed *r, int letoff, int position)
+{
+    if (past_brief(p, set, r, position) || !covers(p->classes, set, r->row, letoff, r->order))
+        return false;
+    struct ear_at at = p->ear;
+    at.sound = NULL;
+    at.due = sounding_at(at.pool, due_at(p->classes, due, wrap(dial_of(set, p->classes->minute[letoff]), 1440)));
+    return r->loosely || ear_means(&at, r->row);
+}
+
+static int covered_by(const struct filter_plan *p, const struct filter_setting *set, const uint32_t *due,
+                      const struct placed *r, int first, int span)
+{
+    int covered = 0;
+    for (int s = 0; r->row && s < span; s++)
+        covered += speaks_of(p, set, due, r, (first + s) % p->classes->letoffs, s);
+    return covered;
+}
+
+static void count_covered(struct filter_plan *p, const struct filter_setting *set, const uint32_t *due,
                           struct placed *r, size_t rows, int first, int span)
 {
-    for (size_t i = 0; i < rows; i++)
-        for (int s = 0; r[i].row && s < span; s++)
-            r[i].covered += !past_brief(p, set, &r[i], s) && covers(p->classes, set, r[i].row,
-                                   (first + s) % p->classes->letoffs, r[i].order);
+    for (size_t i = 0; i < rows; i++) {
+        bool *const wider[] = {&r[i].longer, &r[i].loosely};
+        r[i].covered = covered_by(p, set, due, &r[i], first, span);
+        for (int k = 0; k < 2 && !r[i].covered; k++) {
+            *wider[k] = true;
+            r[i].covered = covered_by(p, set, due, &r[i], first, span);
+        }
+    }
     for (size_t i = 0; i < rows; i++) /* sound was told where these hands never let anything off */
         if (r[i].row && r[i].row->at.kind == AT_MINUTE && !r[i].covered && rule_kind(r[i].kind) &&
             !told_silent(r[i].row))
             p->unplaced *= FILTER_UNPLACED;
 }
 
-static void add_looks(struct filter_plan *p, const struct filter_setting *set, struct placed *r,
+static void add_looks(struct filter_plan *p, const struct filter_setting *set, const uint32_t *due, struct placed *r,
                       size_t rows, struct filter_step *s, int position, bool ruled)
 {
     s->first = p->looks;
@@ -315,8 +358,8 @@ static void add_looks(struct filter_plan *p, const struct filter_setting *set, s
         bool one = r[i].kind == FILTER_ROW || r[i].kind == FILTER_ROW_OFTEN;
         if (!r[i].row || (one && r[i].step != position))
             continue;
-        if (!one && (!ruled || past_brief(p, set, &r[i], position) || (r[i].kind != FILTER_STAND &&
-                                !covers(p->classes, set, r[i].row, s->letoff, r[i].order))))
+        bool stand = r[i].kind == FILTER_STAND && !past_brief(p, set, &r[i], position);
+        if (!one && (!ruled || (!stand && !speaks_of(p, set, due, &r[i], s->letoff, position))))
             continue;
         struct filter_look *l = look_add(p, s);
         l->kind = r[i].kind;
@@ -368,11 +411,11 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
     bool whole_day = k->clock->night_from_min != k->clock->night_to_min;
     int span = whole_day ? k->letoffs : k->letoffs * 720 / k->clock->cycle_min;
     int burn = k->clock->lobes, steps = ruled && last < span - 1 ? span : any ? last + 1 : 0;
-    count_covered(p, &set, r, rows, first, span);
+    count_covered(p, &set, due, r, rows, first, span);
     for (size_t i = 0; i < rows; i++) {
         bool placed = r[i].kind == FILTER_ROW || r[i].kind == FILTER_ROW_OFTEN || r[i].kind == FILTER_STAND;
         if (r[i].row && !placed && !r[i].covered)
-            p->unplaced *= told_silent(r[i].row) ? 1 : FILTER_UNPLACED;
+            p->unplaced *= unplaced(p, r[i].row);
     }
     p->step = mem_grow(NULL, &p->step_room, (size_t)(burn + steps + 1), sizeof *p->step);
     for (int i = -burn; i < steps; i++) {
@@ -384,7 +427,7 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
         s->due = due_at(k, due, s->dial_min);
         s->burn = i < 0;
         if (!s->burn)
-            add_looks(p, &set, r, rows, s, i, i < span);
+            add_looks(p, &set, due, r, rows, s, i, i < span);
     }
     mark_led(p, r, rows, burn);
     mem_free(r);

@@ -165,6 +165,13 @@ static double strike_in(const struct manner *m, const double p[COUNTS], const st
     }
 }
 
+/* A strike told of where this clock has no let-off is another clock's. */
+static double no_strike(const struct blind *b, const struct heard *h)
+{
+    struct heard strike = {.strike = h->strike, .values = h->values, .phrases = -1};
+    return h->strike == HEARD_STRIKE_NONE ? 1 : FILTER_UNPLACED * ear_blind(&strike, b->sheet->words);
+}
+
 static void strike_rows(const struct blind *b, const struct manner *m, size_t manners, double *chance)
 {
     for (size_t i = 0; i < b->sheet->heards; i++) {
@@ -181,8 +188,8 @@ static void strike_rows(const struct blind *b, const struct manner *m, size_t ma
             for (size_t j = 0; j < manners; j++)
                 mean[j] += strike_in(&m[j], p, &at[k]) / (double)n;
         }
-        for (size_t j = 0; j < manners && n; j++)
-            chance[j] *= misheard(b, h, row_factor(h, mean[j]));
+        for (size_t j = 0; j < manners; j++)
+            chance[j] *= n ? misheard(b, h, row_factor(h, mean[j])) : no_strike(b, h);
     }
 }
 

@@ -119,7 +119,7 @@ static void a_clock_filled_from_a_file_does_what_a_fresh_one_does(void **state)
     assert_non_null(f);
     assert_true(table_file_size(f) > 1000);
     for (size_t c = 0; c < library_clocks(ship); c++) {
-        struct clock_case filled, fresh;
+        struct clock_case filled = {0}, fresh = {0};
         assert_true(clock_case_init(&filled, ship, library_clock(ship, c)) &&
                     clock_case_init(&fresh, ship, library_clock(ship, c)));
         assert_true(table_file_fill(f, &filled));

@@ -324,8 +324,9 @@ static void a_long_value_is_cut_between_characters(void **state)
     text_add(&t, "id: a\ntrains: x");
     repeat(&t, "\xC3\xA9", 40); /* the 40th byte falls inside a character */
     assert_false(read_clock(text_cstr(&t), &c, &e));
-    assert_true(text_is_utf8(e.line[0], strlen(e.line[0]), NULL));
-    assert_non_null(strstr(e.line[0], "...\", expected"));
+    const char *told = e.count ? e.line[0] : "";
+    assert_true(text_is_utf8(told, strlen(told), NULL));
+    assert_non_null(strstr(told, "...\", expected"));
     err_release(&e);
     text_release(&t);
     read_clock(NULL, NULL, NULL);

@@ -91,10 +91,10 @@ static void refuses(const char *line, int want, const char *part)
 {
     char *said, *told;
     int status = run(line, &said, &told);
-    if (status != want || !told || !strstr(told, part))
-        fail_msg("%s: status %d, \"%s\", expected %d with \"%s\"", line, status, told ? told : "",
-                 want, part);
-    assert_ptr_equal(strchr(told, '\n'), told + strlen(told) - 1); /* one line */
+    const char *sentence = told ? told : "";
+    if (status != want || !strstr(sentence, part))
+        fail_msg("%s: status %d, \"%s\", expected %d with \"%s\"", line, status, sentence, want, part);
+    assert_ptr_equal(strchr(sentence, '\n'), sentence + strlen(sentence) - 1); /* one line */
     mem_free(said);
     mem_free(told);
 }

@@ -12,8 +12,9 @@
 
 #define PLACES_MOST 12 /* of one pattern in one clause */
 #define GAP_MOST    5  /* words between two of a row that stand next to each other */
-#define BAR_REACH   4  /* words around a row where none of `but` may stand */
+#define BAR_REACH   6  /* words around a row where none of `but` may stand */
 #define DENY_REACH  3  /* words between a negator and the first word of a row */
+#define NOR_REACH   6  /* ... and where it goes on behind "or" */
 
 struct place {
     size_t at, end, own;
@@ -29,11 +30,20 @@ struct placing {
     const struct said *said;
     const bool *used;
     size_t from, to;
+    bool hears;
     struct element element[CLAUSE_PATTERNS];
     size_t now[CLAUSE_PATTERNS], best[CLAUSE_PATTERNS]; /* the place of each */
     size_t span, own;                                   /* of the best */
     bool found;
 };
+
+static bool is_spent(const struct placing *g, size_t from, size_t to)
+{
+    for (size_t i = from; i < to; i++)
+        if (g->said->word[i].spent)
+            return true;
+    return false;
+}
 
 static void find_places(struct placing *g, const struct pattern *pattern, struct element *e)
 {
@@ -42,7 +52,7 @@ static void find_places(struct placing *g, const struct pattern *pattern, struct
     for (size_t at = g->from; at < g->to; at++) {
         size_t count = pattern_results(g->p, pattern, g->said, at, g->to, r);
         for (size_t i = 0; i < count && e->places < PLACES_MOST; i++)
-            if (!r[i].filled.denied)
+            if (!r[i].filled.denied && !is_spent(g, at, r[i].end))
                 e->place[e->places++] = (struct place){at, r[i].end, r[i].own, r[i].filled};
     }
 }
@@ -74,34 +84,49 @@ static bool is_taken(const struct placing *g, const size_t *which, size_t word)
 
 static bool stands_at(const struct placing *g, const struct patterns *patterns, size_t at)
 {
-    struct result r[PATTERN_RESULTS];
-    for (size_t i = 0; i < patterns->count; i++)
-        if (pattern_results(g->p, &patterns->at[i], g->said, at, g->to, r))
+    return patterns_end(g->p, patterns, g->said, at, g->said->count) > at;
+}
+
+/* "Never dropped or | knocked", though the negator is used. */
+static bool denial_goes_on(const struct placing *g, size_t negator, size_t first)
+{
+    for (size_t i = negator + 1; i < first && first <= negator + NOR_REACH; i++)
+        if (phrases_listed(g->p->nors, g->said->word[i].text))
             return true;
     return false;
 }
 
-/* No negator and no word of what ought to be stands there beside the row's own words. */
+/* No negator and no word of what ought to be, was once or may be stands there beside the row's own
+ * words. */
 static bool is_plain(const struct placing *g, const size_t *which, size_t first, size_t end)
 {
     for (size_t i = g->from; i < end; i++) {
         if (is_taken(g, which, i))
             continue;
-        if (stands_at(g, &g->p->unreal, i))
+        enum standing standing = phrases_stands(g->p, g->said, i, g->said->count);
+        bool had = !strncmp(g->row->gives, "had ", 4), heard = *g->row->gives == '_';
+        if (standing != STANDING_PLAIN && (standing != STANDING_COMING || had) &&
+            (standing != STANDING_DOUBTFUL || !heard))
             return false;
-        if (i + DENY_REACH >= first && !g->used[i] && phrases_negates(g->p, &g->said->word[i]))
+        bool denies = phrases_negates(g->p, &g->said->word[i]);
+        if (denies && ((i + DENY_REACH >= first && !g->used[i]) || denial_goes_on(g, i, first)))
             return false;
     }
     return true;
 }
 
-/* Does a pattern of `but` stand among the words of the row, or near them?  A row of one pattern knows
- * too little: it must not stand anywhere in the clause. */
+/* Does a pattern of `but` stand among the words of the row, or near them?  A row of one pattern
+ * knows too little: it must not stand anywhere in the clause, of what was heard in the sentence. */
 static bool is_barred(const struct placing *g, size_t first, size_t end)
 {
-    size_t reach = g->row->all.count > 1 ? BAR_REACH : CLAUSE_WORDS;
-    size_t from = first > g->from + reach ? first - reach : g->from;
-    for (size_t at = from; at < g->to && at < end + reach; at++)
+    size_t from = first > g->from + BAR_REACH ? first - BAR_REACH : g->from;
+    size_t to = end + BAR_REACH < g->to ? end + BAR_REACH : g->to;
+    if (g->row->all.count == 1) {
+        bool heard = *g->row->gives == '_';
+        from = heard ? said_sentence(g->said, first) : g->from;
+        to = heard ? said_sentence_end(g->said, first) : g->to;
+    }
+    for (size_t at = from; at < to; at++)
         if (stands_at(g, &g->row->but, at))
             return true;
     return false;
@@ -118,6 +143,30 @@ static bool is_close(const struct placing *g, size_t first, size_t end)
     return true;
 }
 
+/* "No" before a word is no of that word: "no space to speak of" is not "no" and "speak". */
+static bool binds_right(const struct placing *g)
+{
+    for (size_t i = 0; i < g->row->all.count; i++) {
+        size_t next = place_of(g, g->now, i)->end;
+        const struct said_word *w = &g->said->word[next - 1];
+        if (!phrases_listed(g->p->binders, w->text) && w->number != 0)
+            continue;
+        while (next < g->to && phrases_filler(g->p, &g->said->word[next]) &&
+               !is_taken(g, g->now, next))
+            next++;
+        if (next == g->to || !is_taken(g, g->now, next))
+            return false;
+    }
+    return true;
+}
+
+/* It was so once; history stays. */
+static bool is_over(const struct placing *g, size_t first, size_t end)
+{
+    return phrases_standing(g->p, g->said, first, end) == STANDING_FORMER &&
+           strncmp(g->row->gives, "had ", 4) != 0;
+}
+
 static void judge(struct placing *g)
 {
     size_t first = SIZE_MAX, end = 0, own = 0;
@@ -130,8 +179,11 @@ static void judge(struct placing *g)
         news = news || has_news(g, at);
     }
     bool better = !g->found || own > g->own || (own == g->own && end - first < g->span);
-    if (!news || !better || !is_close(g, first, end) || !is_plain(g, g->now, first, end) ||
-        is_barred(g, first, end))
+    if (!news || !better || !is_close(g, first, end) || !binds_right(g) ||
+        !is_plain(g, g->now, first, end) || is_barred(g, first, end) || is_over(g, first, end) ||
+        (own == 1 && strncmp(g->row->gives, "hint ", 5) != 0 &&
+         !phrases_is_sure(g->p, g->said, g->used, g->from, g->to, first, end)) ||
+        !(g->hears || phrases_says_enough(g->p, g->said, first, end, own, g->row->gives)))
         return;
     g->found = true;
     g->own = own;
@@ -209,12 +261,12 @@ static void write_clause(const struct placing *g, struct clause_match *m)
 }
 
 bool phrases_match_clause(const struct phrases *p, const struct said *s, size_t from, size_t to,
-                          const bool *used, bool wide, struct clause_match *match)
+                          const bool *used, bool wide, bool hears, struct clause_match *match)
 {
     struct placing *g = mem_alloc(sizeof *g);
     size_t own = 0, span = 0;
     bool found = false;
-    g->p = p, g->said = s, g->used = used, g->from = from;
+    g->p = p, g->said = s, g->used = used, g->from = from, g->hears = hears;
     g->to = to - from < CLAUSE_WORDS ? to : from + CLAUSE_WORDS;
     for (size_t i = 0; i < p->clauses; i++) {
         g->row = &p->clause[i];

@@ -29,7 +29,7 @@ struct matching {
 static bool names_number(const struct phrases *p, const char *name, long value)
 {
     for (size_t i = 0; i < p->numbers; i++)
-        if (!p->number[i].second && !strcmp(p->number[i].first, name))
+        if (!p->number[i].second && !p->number[i].repeat && !strcmp(p->number[i].first, name))
             return p->number[i].value == value;
     return false;
 }
@@ -528,6 +528,37 @@ size_t pattern_results(const struct phrases *p, const struct pattern *pattern, c
     return count;
 }
 
+size_t patterns_end(const struct phrases *p, const struct patterns *patterns, const struct said *s,
+                    size_t at, size_t until)
+{
+    struct result r[PATTERN_RESULTS];
+    size_t end = at;
+    for (size_t i = 0; i < patterns->count; i++) {
+        size_t count = pattern_results(p, &patterns->at[i], s, at, until, r);
+        for (size_t k = 0; k < count; k++)
+            end = r[k].end > end ? r[k].end : end;
+    }
+    return end;
+}
+
+bool phrases_number(const struct phrases *p, const struct said *s, size_t at, size_t *end)
+{
+    int value;
+    return number_at(p, s, at, true, end, &value);
+}
+
+bool phrases_time(const struct phrases *p, const struct said *s, size_t at, size_t *end)
+{
+    struct result *r = mem_alloc(RESULTS_MOST * sizeof *r);
+    char time[RESULTS_MOST][16];
+    size_t count = at < s->count ? times_at(p, s, at, true, r, time) : 0;
+    *end = at;
+    for (size_t i = 0; i < count; i++)
+        *end = r[i].end > *end ? r[i].end : *end;
+    mem_free(r);
+    return count > 0;
+}
+
 bool phrases_match_pair(const struct phrases *p, const struct said *s, size_t at, bool follows,
                         size_t *row, struct phrase_match *match)
 {
@@ -595,6 +626,11 @@ bool phrases_filler(const struct phrases *p, const struct said_word *w)
 bool phrases_joins(const struct phrases *p, const struct said_word *w)
 {
     return phrases_listed(p->joiners, w->text);
+}
+
+bool phrases_lists(const struct phrases *p, const struct said_word *w)
+{
+    return phrases_listed(p->joiners, w->text) || phrases_listed(p->listers, w->text);
 }
 
 bool phrases_noun(const struct phrases *p, const struct said_word *w)

@@ -122,8 +122,10 @@ static bool check_clause_slots(const struct clause_row *row, const struct yaml_n
 struct top {
     const char *language;
     const struct yaml_node *numbers, *filler, *negators, *joiners, *nouns, *units, *repeats,
-        *classes, *times, *phrases, *skips, *turns, *alike, *ordinary, *unreal, *hourmarks, *signs,
-        *pairs, *clauses;
+        *classes, *times, *phrases, *skips, *turns, *alike, *ordinary, *unreal, *coming, *former,
+        *doubtful, *repairs, *company, *telling, *ended, *pasts, *contraries, *genitives,
+        *shortened, *endings, *beliefs, *anew, *nors, *binders, *listers, *hourwords, *hourmarks,
+        *signs, *pairs, *clauses;
 };
 #define TOP(member) offsetof(struct top, member)
 static const struct yaml_key top_keys[] = {
@@ -143,12 +145,56 @@ static const struct yaml_key top_keys[] = {
     {.key = "alike", .kind = YAML_K_NODE, .offset = TOP(alike)},
     {.key = "ordinary", .kind = YAML_K_NODE, .offset = TOP(ordinary)},
     {.key = "unreal", .kind = YAML_K_NODE, .offset = TOP(unreal)},
+    {.key = "coming", .kind = YAML_K_NODE, .offset = TOP(coming)},
+    {.key = "former", .kind = YAML_K_NODE, .offset = TOP(former)},
+    {.key = "doubtful", .kind = YAML_K_NODE, .offset = TOP(doubtful)},
+    {.key = "repairs", .kind = YAML_K_NODE, .offset = TOP(repairs)},
+    {.key = "company", .kind = YAML_K_NODE, .offset = TOP(company)},
+    {.key = "ended", .kind = YAML_K_NODE, .offset = TOP(ended)},
+    {.key = "contraries", .kind = YAML_K_NODE, .offset = TOP(contraries)},
+    {.key = "genitives", .kind = YAML_K_NODE, .offset = TOP(genitives)},
+    {.key = "shortened", .kind = YAML_K_NODE, .offset = TOP(shortened)},
+    {.key = "pasts", .kind = YAML_K_NODE, .offset = TOP(pasts)},
+    {.key = "telling", .kind = YAML_K_NODE, .offset = TOP(telling)},
+    {.key = "endings", .kind = YAML_K_NODE, .offset = TOP(endings)},
+    {.key = "beliefs", .kind = YAML_K_NODE, .offset = TOP(beliefs)},
+    {.key = "anew", .kind = YAML_K_NODE, .offset = TOP(anew)},
+    {.key = "nors", .kind = YAML_K_NODE, .offset = TOP(nors)},
+    {.key = "binders", .kind = YAML_K_NODE, .offset = TOP(binders)},
+    {.key = "hourwords", .kind = YAML_K_NODE, .offset = TOP(hourwords)},
+    {.key = "listers", .kind = YAML_K_NODE, .offset = TOP(listers)},
     {.key = "hourmarks", .kind = YAML_K_NODE, .offset = TOP(hourmarks)},
     {.key = "signs", .kind = YAML_K_NODE, .offset = TOP(signs)},
     {.key = "pairs", .kind = YAML_K_NODE, .offset = TOP(pairs)},
     {.key = "clauses", .kind = YAML_K_NODE, .offset = TOP(clauses)},
 };
+
+#define LIST(member)                                                                               \
+    {                                                                                              \
+#member, TOP(member), offsetof(struct phrases, member)                                     \
+    }
+const struct phrase_list phrase_word_lists[PHRASE_WORD_LISTS] = {
+    LIST(filler),    LIST(negators), LIST(joiners),    LIST(nouns),     LIST(units),
+    LIST(skips),     LIST(turns),    LIST(ordinary),   LIST(hourmarks), LIST(beliefs),
+    LIST(anew),      LIST(nors),     LIST(genitives),  LIST(binders),   LIST(listers),
+    LIST(hourwords), LIST(pasts),    LIST(contraries), LIST(shortened),
+};
+const struct phrase_list phrase_pattern_lists[PHRASE_PATTERN_LISTS] = {
+    LIST(coming), LIST(unreal),  LIST(former),  LIST(doubtful),
+    LIST(ended),  LIST(repairs), LIST(company), LIST(telling),
+};
+#undef LIST
 #undef TOP
+
+const struct yaml_node **phrases_word_list(struct phrases *p, size_t i)
+{
+    return (const struct yaml_node **)((char *)p + phrase_word_lists[i].table);
+}
+
+struct patterns *phrases_pattern_list(struct phrases *p, size_t i)
+{
+    return (struct patterns *)((char *)p + phrase_pattern_lists[i].table);
+}
 
 /* True if the scalar is one word as said_split makes them; a * may stand at its end. */
 static bool plain_word(const struct yaml_node *n, bool star)
@@ -471,6 +517,21 @@ static bool check_signs(const struct yaml_node *map, struct err *e)
     return true;
 }
 
+/* Endings are letters, and lists of what stood in their place. */
+static bool check_endings(const struct yaml_node *map, struct err *e)
+{
+    bool good = yaml_shape_of(map) == YAML_MAP;
+    for (size_t i = 0; good && i < yaml_count(map); i++) {
+        const struct yaml_node *stems = yaml_item(map, i);
+        good = yaml_shape_of(stems) == YAML_LIST && yaml_count(stems);
+        for (size_t k = 0; good && k < yaml_count(stems); k++)
+            good = yaml_text(yaml_item(stems, k)) && strlen(yaml_text(yaml_item(stems, k))) < 8;
+    }
+    if (!good)
+        yaml_complain(map, e, "endings is no map of endings and lists of what stands without them");
+    return good;
+}
+
 static bool read_rows(struct phrases *p, const struct yaml_node *list, const char *key,
                       bool (*read)(struct phrases *, const struct yaml_node *, struct err *),
                       struct err *e)
@@ -485,6 +546,32 @@ static bool read_rows(struct phrases *p, const struct yaml_node *list, const cha
     return good;
 }
 
+static const struct yaml_node *listed_in(const struct top *t, const struct phrase_list *l)
+{
+    return *(const struct yaml_node *const *)((const char *)t + l->top);
+}
+
+static bool take_word_lists(struct phrases *p, const struct top *t, struct err *e)
+{
+    bool good = true;
+    for (size_t i = 0; i < PHRASE_WORD_LISTS; i++) {
+        const struct yaml_node *list = listed_in(t, &phrase_word_lists[i]);
+        good = (!list || read_word_list(list, phrase_word_lists[i].key, e)) && good;
+        *phrases_word_list(p, i) = list;
+    }
+    return good;
+}
+
+static bool read_pattern_lists(struct phrases *p, const struct top *t, struct err *e)
+{
+    bool good = true;
+    for (size_t i = 0; i < PHRASE_PATTERN_LISTS; i++) {
+        const struct yaml_node *list = listed_in(t, &phrase_pattern_lists[i]);
+        good = (!list || patterns_read(p, list, phrases_pattern_list(p, i), e)) && good;
+    }
+    return good;
+}
+
 static bool read_table(struct phrases *p, struct err *e)
 {
     struct top t = {0};
@@ -492,27 +579,12 @@ static bool read_table(struct phrases *p, struct err *e)
                        sizeof top_keys / sizeof *top_keys, &t, e))
         return false;
     p->language = t.language;
-    p->filler = t.filler;
-    p->negators = t.negators;
-    p->joiners = t.joiners;
-    p->nouns = t.nouns;
-    p->units = t.units;
-    p->skips = t.skips;
-    p->ordinary = t.ordinary;
-    p->turns = t.turns;
-    p->hourmarks = t.hourmarks;
     p->signs = t.signs;
-    return read_word_list(t.filler, "filler", e) && read_word_list(t.negators, "negators", e) &&
-           read_word_list(t.joiners, "joiners", e) && read_word_list(t.nouns, "nouns", e) &&
-           read_word_list(t.units, "units", e) &&
-           (!t.skips || read_word_list(t.skips, "skips", e)) &&
-           (!t.turns || read_word_list(t.turns, "turns", e)) &&
-           (!t.ordinary || read_word_list(t.ordinary, "ordinary", e)) &&
-           (!t.hourmarks || read_word_list(t.hourmarks, "hourmarks", e)) &&
-           (!t.signs || check_signs(t.signs, e)) && (!t.alike || read_alike(p, t.alike, e)) &&
+    p->endings = t.endings;
+    return (!t.signs || check_signs(t.signs, e)) && (!t.endings || check_endings(t.endings, e)) &&
+           (!t.alike || read_alike(p, t.alike, e)) && take_word_lists(p, &t, e) &&
            read_classes(p, t.classes, e) && read_numbers(p, t.numbers, false, e) &&
-           read_numbers(p, t.repeats, true, e) &&
-           (!t.unreal || patterns_read(p, t.unreal, &p->unreal, e)) &&
+           read_numbers(p, t.repeats, true, e) && read_pattern_lists(p, &t, e) &&
            read_rows(p, t.times, "times", read_time, e) &&
            read_rows(p, t.phrases, "phrases", read_phrase, e) &&
            (!t.pairs || read_rows(p, t.pairs, "pairs", read_pair, e)) &&
@@ -556,7 +628,8 @@ void phrases_free(struct phrases *p)
         patterns_release(&p->time[i].patterns);
     for (size_t i = 0; i < p->phrases; i++)
         patterns_release(&p->phrase[i].patterns);
-    patterns_release(&p->unreal);
+    for (size_t i = 0; i < PHRASE_PATTERN_LISTS; i++)
+        patterns_release(phrases_pattern_list(p, i));
     for (size_t i = 0; i < p->pairs; i++)
         patterns_release(&p->pair[i].patterns);
     for (size_t i = 0; i < p->clauses; i++) {

@@ -8,16 +8,26 @@
  *     units: [minutes, times]                           # a number before these is no hour
  *     hourmarks: [oclock, pm]                           # a number before these is an hour, no count
  *     signs: {"=": equals, "@": at}                     # marks that are read as words
+ *     shortened: [poss, approx]                         # a stop behind these ends no sentence
  *     filler: [the, it, my]                             # carry no meaning, never complained about
  *     nouns: [strike, gong]                             # no news by themselves, but shown with news
  *     joiners: [and, or]                                # hold lists together; filler besides
  *     turns: [but, yet]                                 # another matter begins: no list goes on
+ *     listers: [at, the]                                # a list of times goes on over these and joiners
+ *     anew: [it, now]                                   # behind a joiner another statement begins
  *     negators: [not, never]                            # turn a fact round, undo anything else,
  *                                                       # before a phrase or once between its words
+ *     beliefs: [think, ever]                            # a negator reaches over these: "not think it ever"
+ *     nors: [or, nor]                                   # what is denied goes on behind these
+ *     binders: [no, zero]                               # in a clause row, of the word behind it only
+ *     genitives: [of]                                   # "a note of the chime" says nothing of the chime
+ *     hourwords: [hour]                                 # what names these speaks of no half hour
+ *     contraries: [left, right]                         # one takes the other's place ("left, no, right")
  *     skips: [the, really]                              # may stand between the words of any pattern
  *     alike: {doesnt: does not, mantle: mantel}         # read as if the other were said, in texts
  *                                                       # and in patterns
  *     ordinary: [height]                                # no misspelling of a word of the table
+ *     endings: {ies: [y], ed: ["-", e]}                 # nor is one with these, "-" or e in their place
  *     classes: {strike: [strikes, struck, goes off]}    # what stands for each other: @strike
  *     times:                                            # what <time> may be
  *       - {say: "half past <hour>", min: 30}            # minutes added to the hour
@@ -25,7 +35,16 @@
  *       - {say: "noon | midday", min: 0}
  *       - {say: "<hour> pm", min: 0, half: pm}
  *       - {say: "<hour>", min: 0, bare: yes}            # a mere number
- *     unreal: "should|used to"                          # what is told behind these did not happen
+ *     unreal: "should|supposed"                         # how things stand behind such words is told
+ *     coming: "i can|going to"                          # in standing.c: not so, not yet, once, maybe
+ *     former: "used to"
+ *     doubtful: "may have|maybe"
+ *     ended: "till|until"                               # before these, together with a word of pasts,
+ *     pasts: [was, were]                                # it was so once
+ *     repairs: "no wait|i mean"                         # what stands before is taken back: repair.c
+ *     company: "strike|gong"                            # a word or two of how it sounded need one of
+ *                                                       # these in their sentence
+ *     telling: "rust*|muffled"                          # ... but not these, which tell enough
  *     phrases:
  *       - {say: "turned back | turned the hands back", gives: "had hands_turned_back"}
  *       - {say: "at <time>", gives: "time <time>"}
@@ -39,10 +58,14 @@
  *
  * A clause ends at a comma, a stop or a word of `turns`.  When the phrases have taken their words from
  * it, the rows of `clauses` look at what is left: a row is read when all its patterns are found in the
- * clause, in any order and with other words between, none of `but` is, no negator or `unreal` word
- * stands there that the row does not name, and at least one of its patterns has words nothing else has
- * used.  A row with `wide: yes` is looked for in the whole sentence too.  The row with the most words wins, then the one with them nearest together.  Other words are
- * left for other rows, or told as not understood.
+ * clause, in any order and with other words between, none of `but` is, no negator or word that puts it
+ * out of the plain (`unreal` and the like) stands there that the row does not name, and at least one of
+ * its patterns has words nothing else has used.  A row with `wide: yes` is looked for in the whole
+ * sentence too.  The row with the most words wins, then the one with them nearest together.  Other words
+ * are left for other rows, or told as not understood.
+ *
+ * A single word with news, in a phrase or a row, is read when all else of its clause has been: where
+ * more than one other word is left over there it is not sure, and not taken (but see `telling`).
  *
  * A pair counts only in a row of them ("6 = 7, 7 = 8"), or behind a phrase that gave the same kind of
  * thing ("three struck four, four five"); those with `follows: yes` only there.
@@ -109,10 +132,13 @@ bool phrases_match_within(const struct phrases *p, const struct said *s, size_t 
                           struct phrase_match *match);
 /* Put the words of a text into the spelling of the table, before anything is matched: `alike` words
  * become what they stand for, and a word the table does not know becomes the one it does know when
- * only one is a slip of the pen away.  The bytes they come from stay the same. */
+ * only one is a slip of the pen away.  The bytes they come from stay the same.  Then what the speaker
+ * takes back is cut out ("at four, no, five"). */
 void phrases_spell(const struct phrases *p, struct said *s);
-/* A clause row in the words from .. to - 1; `wide`: of the rows that go beyond a clause only.  `used` says for each word of the text whether something
- * else has taken it.  The words it takes are the `taken` ones, counted from `from`. */
+/* A clause row in the words from .. to - 1; `wide`: of the rows that go beyond a clause only.  `used` says
+ * for each word of the text whether something else has taken it; `hears` that a sound is spoken of
+ * already, so that a row of a word or two may add to it.  The words it takes are the `taken` ones, counted
+ * from `from`. */
 #define CLAUSE_WORDS 60 /* of one clause; what goes on longer is cut */
 struct clause_match {
     size_t first, end; /* first word and the one behind the last */
@@ -122,7 +148,7 @@ struct clause_match {
     char gives[PHRASE_GIVES];
 };
 bool phrases_match_clause(const struct phrases *p, const struct said *s, size_t from, size_t to,
-                          const bool *used, bool wide, struct clause_match *match);
+                          const bool *used, bool wide, bool hears, struct clause_match *match);
 /* A pair at word `at`; `follows` if another stands before it.  `row` is the number of its row: a run
  * of pairs keeps to one. */
 bool phrases_match_pair(const struct phrases *p, const struct said *s, size_t at, bool follows,
@@ -145,8 +171,41 @@ struct give {
 /* The parts one after another: start with *at = 0; false at the end. */
 bool phrases_give(const char *gives, size_t *at, struct give *g);
 
+/* How the words at .. end - 1 stand in the text, from those before them in their statement, and, if they
+ * tell of the past, from the one behind them: "were right until Christmas". */
+enum standing {
+    STANDING_PLAIN,
+    STANDING_UNREAL,   /* behind "should": it is not so */
+    STANDING_COMING,   /* behind "I can": not yet */
+    STANDING_FORMER,   /* behind "used to": it was so once */
+    STANDING_DOUBTFUL, /* behind "may have": nobody knows */
+};
+enum standing phrases_standing(const struct phrases *p, const struct said *s, size_t at, size_t end);
+/* Is there a negator shortly before word `at`, in its statement and not before word `since`? */
+bool phrases_denied(const struct phrases *p, const struct said *s, size_t at, size_t since);
+/* Do only words that carry a denial on ("or", "nor") stand from .. at - 1? */
+bool phrases_denial_goes_on(const struct phrases *p, const struct said *s, size_t from, size_t at);
+/* Is what is named at word `at` only what another thing belongs to: "the first note of | the chime"? */
+bool phrases_part_of(const struct phrases *p, const struct said *s, size_t at);
+/* Do the words from .. to - 1 name something that sounds? */
+bool phrases_sounds(const struct phrases *p, const struct said *s, size_t from, size_t to);
+/* Do the words from .. to - 1 speak of the hour? */
+bool phrases_names_hour(const struct phrases *p, const struct said *s, size_t from, size_t to);
+/* Does a word stand there that is sure by itself? */
+bool phrases_tells(const struct phrases *p, const struct said *s, size_t at);
+/* Is a single word, at .. end - 1, sure?  Not where more than one other word with news of its clause from
+ * .. to - 1 is left over: neither `used` nor spent. */
+bool phrases_is_sure(const struct phrases *p, const struct said *s, const bool *used, size_t from,
+                     size_t to, size_t at, size_t end);
+/* A word or two say little of what was heard: "slowly" may be the weight's way.  It says enough when
+ * it makes up its sentence, or that names something that sounds.  More always do (`own`: how
+ * many the table knows of those from at .. end - 1), and other matters need no company. */
+bool phrases_says_enough(const struct phrases *p, const struct said *s, size_t at, size_t end,
+                         size_t own, const char *gives);
+
 bool phrases_filler(const struct phrases *p, const struct said_word *w);
 bool phrases_joins(const struct phrases *p, const struct said_word *w);
+bool phrases_lists(const struct phrases *p, const struct said_word *w);
 bool phrases_noun(const struct phrases *p, const struct said_word *w);
 bool phrases_turns(const struct phrases *p, const struct said_word *w);
 bool phrases_negates(const struct phrases *p, const struct said_word *w);

@@ -1,6 +1,7 @@
-/* phrases_priv.h - the inside of a phrase table, for its five files only: pattern_read.c makes
- * patterns, pattern_match.c walks them, clause_match.c finds several in one clause, spelling.c puts the words of a text into the table's own
- * spelling, phrases.c loads the table and says what it gives. */
+/* phrases_priv.h - the inside of a phrase table, for its seven files only: pattern_read.c makes
+ * patterns, pattern_match.c walks them, clause_match.c finds several in one clause, spelling.c puts
+ * the words of a text into the table's own spelling, repair.c leaves out what a speaker takes back,
+ * standing.c says what is denied, past or doubtful, phrases.c loads the table and says what it gives. */
 #ifndef LETOFF_DIAGNOSE_PHRASES_PRIV_H
 #define LETOFF_DIAGNOSE_PHRASES_PRIV_H
 
@@ -123,14 +124,29 @@ struct phrases {
     size_t clauses, clause_room;
     struct pair_row *pair;
     size_t pairs, pair_room;
-    struct patterns unreal;
-    const struct yaml_node *hourmarks, *signs;
-    const struct yaml_node *filler, *negators, *joiners, *nouns, *units, *skips, *turns, *ordinary;
+    struct patterns unreal, coming, former, doubtful, repairs, company, telling, ended;
+    const struct yaml_node *signs, *endings; /* maps */
+    const struct yaml_node *filler, *negators, *joiners, *nouns, *units, *skips, *turns, *ordinary,
+        *hourmarks, *beliefs, *anew, *nors, *genitives, *binders, *listers, *hourwords, *pasts,
+        *contraries, *shortened;
     struct alike *alike;
     size_t alikes, alike_room;
     const char **known; /* every word of the table, sorted */
     size_t knowns, known_room;
 };
+
+/* A list of words, or of patterns, of the table by its key: where it stands in what was read of the file,
+ * and in the table. */
+struct phrase_list {
+    const char *key;
+    size_t top, table;
+};
+#define PHRASE_WORD_LISTS    19
+#define PHRASE_PATTERN_LISTS 8
+extern const struct phrase_list phrase_word_lists[PHRASE_WORD_LISTS];
+extern const struct phrase_list phrase_pattern_lists[PHRASE_PATTERN_LISTS];
+const struct yaml_node **phrases_word_list(struct phrases *p, size_t i);
+struct patterns *phrases_pattern_list(struct phrases *p, size_t i);
 
 /* Slots as they stand in a pattern, and something that may fill them. */
 struct phrase_slot {
@@ -161,6 +177,13 @@ bool pattern_can_avoid(const struct pattern *p, int slot);
 const char *phrases_alike(const struct phrases *p, const char *word); /* or NULL */
 void phrases_learn(struct phrases *p); /* fill `known` when all else is read */
 
+/* standing.c */
+/* Do the words from `at` on, not beyond `until`, put what follows out of the plain? */
+enum standing phrases_stands(const struct phrases *p, const struct said *s, size_t at, size_t until);
+
+/* repair.c */
+void phrases_repair(const struct phrases *p, struct said *s);
+
 /* pattern_match.c */
 /* One pattern at word `at` of the text, not beyond word `until`: its results in `into`, which has room
  * for PATTERN_RESULTS; returns how many. */
@@ -171,6 +194,12 @@ struct result {
 };
 size_t pattern_results(const struct phrases *p, const struct pattern *pattern, const struct said *s,
                        size_t at, size_t until, struct result *into);
+/* The word behind the longest of the patterns that begins at word `at`; `at` if none does. */
+size_t patterns_end(const struct phrases *p, const struct patterns *patterns, const struct said *s,
+                    size_t at, size_t until);
+/* A number, or a time of the dial, at word `at`, and the word behind it. */
+bool phrases_number(const struct phrases *p, const struct said *s, size_t at, size_t *end);
+bool phrases_time(const struct phrases *p, const struct said *s, size_t at, size_t *end);
 bool phrases_listed(const struct yaml_node *list, const char *word);
 /* Copy `gives` with its slots filled from `f`, or with samples if that is NULL. */
 void phrases_fill(const char *gives, const struct filled *f, struct text *out);

@@ -105,6 +105,16 @@ static int read_minute(const char *at, size_t left, size_t *length)
     return text_time(copy, &minute, NULL) ? minute : -1;
 }
 
+/* Bytes of a fraction such as "1/2" at the place, or 0; not of "1/2/26". */
+static size_t fraction_length(const char *text, size_t at, size_t length)
+{
+    bool alone = at == 0 || !(is_digit(text[at - 1]) || text[at - 1] == '/' || text[at - 1] == '.');
+    bool fits = at + 2 < length && is_digit(text[at]) && text[at + 1] == '/' &&
+                (text[at + 2] == '2' || text[at + 2] == '4');
+    bool ends = at + 3 >= length || !(is_digit(text[at + 3]) || text[at + 3] == '/');
+    return alone && fits && ends && text[at] < text[at + 2] ? 3 : 0;
+}
+
 static size_t take_digits(struct said *s, const char *text, size_t at, size_t length,
                           enum said_break before)
 {
@@ -115,6 +125,11 @@ static size_t take_digits(struct said *s, const char *text, size_t at, size_t le
         memcpy(w->text, text + at, minute_length);
         w->minute = minute;
         return at + minute_length;
+    }
+    if (fraction_length(text, at, length)) {
+        struct said_word *w = add(s, at, at + 3, before);
+        memcpy(w->text, text + at, 3);
+        return at + 3;
     }
     while (end < length && is_digit(text[end]))
         end++;
@@ -210,8 +225,35 @@ void said_split(struct said *s, const char *text, size_t length)
     }
 }
 
+size_t said_sentence(const struct said *s, size_t at)
+{
+    while (at > 0 && s->word[at].before != SAID_STOP)
+        at--;
+    return at;
+}
+
+size_t said_sentence_end(const struct said *s, size_t at)
+{
+    do
+        at++;
+    while (at < s->count && s->word[at].before != SAID_STOP);
+    return at < s->count ? at : s->count;
+}
+
+void said_cut(struct said *s, size_t from, size_t to, bool joined)
+{
+    enum said_break before = s->word[from].before;
+    s->cut = mem_grow(s->cut, &s->cut_room, s->cuts + 1, sizeof *s->cut);
+    s->cut[s->cuts++] = (struct said_span){s->word[from].from, s->word[to - 1].to};
+    memmove(&s->word[from], &s->word[to], (s->count - to) * sizeof *s->word);
+    s->count -= to - from;
+    if (from < s->count && (joined || before > s->word[from].before))
+        s->word[from].before = before;
+}
+
 void said_release(struct said *s)
 {
     mem_free(s->word);
+    mem_free(s->cut);
     memset(s, 0, sizeof *s);
 }

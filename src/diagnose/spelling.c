@@ -2,8 +2,9 @@
  *
  * A caller's note is typed in haste: "dosnt", "quater", "cukoo", "striek".  A word that the table does
  * not know is taken for one it does know when just one of them is a slip of the pen away: two
- * letters exchanged, one left out, one too many, or one vowel for another.  The first letter is
- * hardly ever the wrong one, and short words are too near each other, so both are left alone. */
+ * letters exchanged, one left out, one too many, or one sound for another.  The first letter is
+ * hardly ever the wrong one, and short words are too near each other, so both are left alone.  A known
+ * word with one of the table's `endings` is no slip: "looking" is not "locking" where "look" is known. */
 #include "diagnose/phrases_priv.h"
 
 #include <stdlib.h>
@@ -70,10 +71,8 @@ static void sort_known(struct phrases *p)
 
 void phrases_learn(struct phrases *p)
 {
-    const struct yaml_node *lists[] = {p->filler, p->negators, p->joiners,  p->nouns,    p->units,
-                                       p->skips,  p->turns,    p->ordinary, p->hourmarks};
-    for (size_t i = 0; i < sizeof lists / sizeof *lists; i++)
-        know_list(p, lists[i]);
+    for (size_t i = 0; i < PHRASE_WORD_LISTS; i++)
+        know_list(p, *phrases_word_list(p, i));
     for (size_t i = 0; i < p->numbers; i++) {
         know(p, p->number[i].first);
         if (p->number[i].second)
@@ -86,7 +85,8 @@ void phrases_learn(struct phrases *p)
         know_patterns(p, &p->time[i].patterns);
     for (size_t i = 0; i < p->phrases; i++)
         know_patterns(p, &p->phrase[i].patterns);
-    know_patterns(p, &p->unreal);
+    for (size_t i = 0; i < PHRASE_PATTERN_LISTS; i++)
+        know_patterns(p, phrases_pattern_list(p, i));
     for (size_t i = 0; i < p->pairs; i++)
         know_patterns(p, &p->pair[i].patterns);
     for (size_t i = 0; i < p->clauses; i++)
@@ -96,7 +96,7 @@ void phrases_learn(struct phrases *p)
 
 /* ---- slips ---- */
 
-static bool is_known(const struct phrases *p, const char *word)
+static bool in_table(const struct phrases *p, const char *word)
 {
     return bsearch(&word, p->known, p->knowns, sizeof *p->known, by_letters) ||
            phrases_alike(p, word);
@@ -105,6 +105,44 @@ static bool is_known(const struct phrases *p, const char *word)
 static bool vowel(char c)
 {
     return c && strchr("aeiouy", c);
+}
+
+/* "stop", of which the ending doubles the last letter. */
+static bool doubles(const char *stem, size_t length)
+{
+    return length >= 3 && length <= 4 && !vowel(stem[length - 1]) &&
+           !strchr("wx", stem[length - 1]) && vowel(stem[length - 2]) && !vowel(stem[length - 3]);
+}
+
+/* Is the word one of the table with an ending?  `instead` is what stood where the ending is, "-" for
+ * nothing: "ies" is "y". */
+static bool has_ending(const struct phrases *p, const char *word, const char *ending,
+                       const char *instead)
+{
+    size_t length = strlen(word), tail = strlen(ending);
+    char stem[SAID_LETTERS + 8];
+    if (length < tail + 3 || length >= SAID_LETTERS || strcmp(word + length - tail, ending))
+        return false;
+    length -= tail;
+    bool bare = !strcmp(instead, "-"), grows = vowel(*ending);
+    snprintf(stem, sizeof stem, "%.*s%s", (int)length, word, bare ? "" : instead);
+    if (!(bare && grows && (doubles(stem, length) || stem[length - 1] == 'e')) && in_table(p, stem))
+        return true;
+    stem[length - 1] = '\0';
+    return bare && grows && word[length - 1] == word[length - 2] && doubles(stem, length - 1) &&
+           in_table(p, stem);
+}
+
+static bool is_known(const struct phrases *p, const char *word)
+{
+    bool known = in_table(p, word);
+    for (size_t i = 0; !known && p->endings && i < yaml_count(p->endings); i++) {
+        const struct yaml_node *stems = yaml_item(p->endings, i);
+        for (size_t k = 0; !known && k < yaml_count(stems); k++)
+            known =
+                has_ending(p, word, yaml_key_text(p->endings, i), yaml_text(yaml_item(stems, k)));
+    }
+    return known;
 }
 
 /* One sound, two letters. */
@@ -215,9 +253,19 @@ static void read_signs(const struct phrases *p, struct said *s)
     s->count = kept;
 }
 
+/* "Tone poss. thin": the stop behind a word cut short ends no sentence. */
+static void join_shortened(const struct phrases *p, struct said *s)
+{
+    for (size_t i = 0; i + 1 < s->count; i++)
+        if (s->word[i + 1].before == SAID_STOP && s->word[i + 1].from - s->word[i].to <= 2 &&
+            phrases_listed(p->shortened, s->word[i].text))
+            s->word[i + 1].before = SAID_JOINED;
+}
+
 void phrases_spell(const struct phrases *p, struct said *s)
 {
     read_signs(p, s);
+    join_shortened(p, s);
     for (size_t at = 0; at < s->count;) {
         const char *meant = meant_by(p, &s->word[at]);
         if (meant)
@@ -225,4 +273,5 @@ void phrases_spell(const struct phrases *p, struct said *s)
         const char *as = phrases_alike(p, s->word[at].text);
         at += as ? replace(s, at, as) : 1;
     }
+    phrases_repair(p, s);
 }

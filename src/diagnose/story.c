@@ -6,9 +6,8 @@
 #include "diagnose/sheet_priv.h"
 #include "mem.h"
 
-#define TIMES_MOST    12  /* times that wait for one thing heard */
-#define NEGATOR_REACH 3   /* words between a negator and the phrase it turns round */
-#define SAID_MOST     200 /* bytes of the words kept with a row */
+#define TIMES_MOST 12  /* times that wait for one thing heard */
+#define SAID_MOST  200 /* bytes of the words kept with a row */
 
 /* Putting rows together within one sentence.  The open group is the rows the last thing heard
  * made, one for each of its times. */
@@ -27,8 +26,11 @@ struct assembly {
     size_t times;           /* times named; */
     bool times_used;        /* ... and already put to something heard */
     bool list_goes_on;      /* the last thing met was a time */
+    bool turned;            /* another matter began since the last time was named */
     enum heard_often often; /* waits for the next thing heard */
     size_t often_part;
+    bool denied;              /* the last phrase was turned round */
+    enum standing standing;   /* of what is taken now */
     bool *used;               /* by word: something has taken it */
     bool from_clause;         /* what is heard comes from a row of clauses */
     char paired;              /* the last phrase gave a time with blows (s) or phrases (p); 0 no */
@@ -190,7 +192,8 @@ static bool told_same(unsigned row, unsigned more)
 static bool sounds(const struct heard *h)
 {
     return (h->strike && h->strike != HEARD_STRIKE_NONE && h->strike != HEARD_STRIKE_UNNOTICED) ||
-           (h->chime && h->chime != HEARD_CHIME_NONE && h->chime != HEARD_CHIME_UNNOTICED);
+           (h->chime && h->chime != HEARD_CHIME_NONE && h->chime != HEARD_CHIME_UNNOTICED) ||
+           h->quarter || h->quarter_shift || h->phrases > 0 || *h->notes;
 }
 
 static bool is_quarter(const struct sheet_at *at)
@@ -199,14 +202,30 @@ static bool is_quarter(const struct sheet_at *at)
            (at->kind == AT_MINUTE && (at->min == 15 || at->min == 45));
 }
 
+static bool is_silent(const struct heard *h, const struct words *words)
+{
+    return h->strike == HEARD_STRIKE_NONE || heard_how(h, words, "silent");
+}
+
+/* How it sounded, so that it did sound.  A click or a whirr may come instead. */
+static bool says_how(const struct heard *h, const struct words *words)
+{
+    static const char *const how[] = {"loud", "soft", "slow",  "fast",    "dull",  "uneven",
+                                      "buzz", "thud", "tinny", "cracked", "double"};
+    for (size_t i = 0; i < sizeof how / sizeof *how; i++)
+        if (heard_how(h, words, how[i]))
+            return true;
+    return false;
+}
+
 /* Silence of the one and sound of the other. */
 static bool silence_clashes(const struct heard *row, const struct heard *more,
                             const struct words *words)
 {
     if (is_quarter(&row->at) && row->chime == HEARD_CHIME_NONE && more->strike && sounds(more))
         return true; /* "no quarters, only the hours, and they are right" */
-    return (heard_how(row, words, "silent") && sounds(more)) ||
-           (heard_how(more, words, "silent") && sounds(row));
+    return (is_silent(row, words) && (sounds(more) || says_how(more, words))) ||
+           (is_silent(more, words) && (sounds(row) || says_how(row, words)));
 }
 
 /* Does `more` tell nothing that the row tells otherwise? */
@@ -215,7 +234,8 @@ static bool adds_to(const struct heard *row, const struct heard *more, bool time
 {
     bool same_time = is_vague(&more->at) || is_vague(&row->at) || at_same(&more->at, &row->at) ||
                      (timed && time_fits(&row->at, &more->at));
-    bool other_matter = more->stopped && !timed && (row->strike || row->chime);
+    bool other_matter = !timed && ((more->stopped && (row->strike || row->chime)) ||
+                                   (row->stopped && (more->strike || more->chime)));
     return same_time && !other_matter && !silence_clashes(row, more, words) &&
            strike_fits(row, more) && told_same(row->chime, more->chime) &&
            !(*row->notes && *more->notes) && told_same(row->stopped, more->stopped) &&
@@ -279,42 +299,56 @@ static void add_time(struct assembly *a, const struct sheet_at *at)
         no_room(a);
         return;
     }
+    a->turned = false;
     a->time[a->times] = *at;
     a->time_part[a->times++] = a->story->parts - 1;
 }
 
-/* Do the times named wait for this?  "The quarters ..., but the hour is missing": they do not. */
-static bool times_wait(const struct assembly *a, const struct heard *h)
+/* Do the times named wait for this?  "The quarters ..., but the hour is missing": they do not; "at the
+ * half it strikes right" does not speak of the hour (`usual`: that it does is only usual). */
+static bool times_wait(const struct assembly *a, const struct heard *h, bool usual)
 {
-    for (size_t i = 0; i < a->times; i++)
-        if (!time_fits(&h->at, &a->time[i]))
+    bool hour = h->at.kind == AT_RULE && h->at.rule == RULE_HOUR && !h->at.part;
+    for (size_t i = 0; i < a->times; i++) {
+        bool half = a->time[i].kind == AT_RULE && a->time[i].rule == RULE_HALF;
+        if (!time_fits(&h->at, &a->time[i]) && !(hour && half && usual))
             return false;
+    }
     return a->times && !a->times_used;
 }
 
-/* What is said of quarters is said of the chime: "every quarter is right". */
-static void hear_of_quarters(const struct assembly *a, struct heard *h)
+/* What is said of quarters is said of the chime: "every quarter is right".  False if it is not such a
+ * thing. */
+static bool say_of_chime(struct heard *h)
 {
     static const enum heard_chime chime[] = {[HEARD_STRIKE_NONE] = HEARD_CHIME_NONE,
                                              [HEARD_STRIKE_RIGHT] = HEARD_CHIME_RIGHT,
                                              [HEARD_STRIKE_WRONG] = HEARD_CHIME_WRONG};
+    if (h->chime || h->strike >= sizeof chime / sizeof *chime || !chime[h->strike])
+        return false;
+    h->chime = chime[h->strike];
+    h->strike = HEARD_STRIKE_UNSAID;
+    return true;
+}
+
+static void hear_of_quarters(const struct assembly *a, struct heard *h)
+{
     for (size_t i = 0; i < a->times; i++)
         if (!is_quarter(&a->time[i]))
             return;
-    if (!a->times || a->times_used || h->chime || h->strike >= sizeof chime / sizeof *chime ||
-        !chime[h->strike])
-        return;
-    h->chime = chime[h->strike];
-    h->strike = HEARD_STRIKE_UNSAID;
-    h->at.kind = AT_UNKNOWN;
+    if (a->times && !a->times_used && say_of_chime(h))
+        h->at.kind = AT_UNKNOWN;
 }
 
-/* Something heard.  A row that brings its own time takes no other. */
+/* Something heard.  A row that brings its own time takes no other; nor does one behind a comma that
+ * names what it is about (`subject`) add to the one before: "eleven gets six, the later blows are
+ * slower". */
 static void hear(struct assembly *a, const struct heard *h, const struct give *g, bool parted,
-                 size_t from, size_t to)
+                 bool subject, bool usual, size_t from, size_t to)
 {
-    bool waiting = g->loose && !g->others && times_wait(a, h);
-    bool adds = g->loose && !g->others && a->opens > 0 && !waiting && !(parted && h->stopped);
+    bool waiting = g->loose && !g->others && times_wait(a, h, usual);
+    bool adds =
+        g->loose && !g->others && a->opens > 0 && !waiting && !(parted && (h->stopped || subject));
     for (size_t i = 0; i < a->opens && adds; i++)
         adds = adds_to(&a->sheet->heard[a->open + i], h, a->open_timed, a->sheet->words) &&
                !a->others[a->open + i];
@@ -358,6 +392,8 @@ static void put_time(struct heard *row, const struct sheet_at *at, const struct 
         row->has_for = true;
         row->due = row->at;
     }
+    if (at->kind == AT_RULE && at->rule == RULE_QUARTER)
+        say_of_chime(row);
     row->at = *at;
 }
 
@@ -482,16 +518,39 @@ static bool join_facts(struct sheet *to, const struct sheet *more, bool denied)
 
 /* ---- the text ---- */
 
-/* Is there a negator shortly before word `at`, in the same clause and behind the last match? */
+/* Is the phrase at `at` turned round by a negator behind the last match, or together with that? */
 static bool negated(const struct assembly *a, size_t at, size_t since)
 {
-    for (size_t back = 1; back <= NEGATOR_REACH && at - since >= back; back++) {
-        if (a->said.word[at - back + 1].before != SAID_JOINED)
-            return false;
-        if (phrases_negates(a->p, &a->said.word[at - back]))
-            return true;
+    return phrases_denied(a->p, &a->said, at, since) ||
+           (a->denied && phrases_denial_goes_on(a->p, &a->said, since, at));
+}
+
+/* What stands as `standing` goes to the sheet only if it is true now: of what ought to be so that is
+ * what the clock is; of what is still to come all but history; of what was so once history and what the
+ * clock is; of what may be so what was heard (told as "maybe"). */
+static bool may_stand(enum standing standing, const struct give *g)
+{
+    bool heard = g->kind != GIVE_FACT, hint = !strncmp(g->line, "hint ", 5);
+    bool had = !strncmp(g->line, "had ", 4), seen = !strncmp(g->line, "seen ", 5);
+    switch (standing) {
+    case STANDING_PLAIN:
+        return true;
+    case STANDING_UNREAL:
+        return hint;
+    case STANDING_COMING:
+        return !had;
+    case STANDING_FORMER:
+        return !heard && !seen;
+    case STANDING_DOUBTFUL:
+        return heard;
     }
-    return false;
+    return true;
+}
+
+/* Is a sound spoken of, so that a single word of how it was is enough? */
+static bool hears(const struct assembly *a)
+{
+    return a->opens || (a->times && !a->times_used);
 }
 
 /* Is the time at .. end one more of a list, or does something new begin with it: "silent at two and
@@ -516,8 +575,13 @@ static bool take_give(struct assembly *a, const struct give *g, bool denied, siz
     size_t from = a->said.word[at].from, to = a->said.word[end - 1].to;
     for (size_t i = at; i > since && !parted; i--) /* "..., and the strike binds" */
         parted = a->said.word[i].before != SAID_JOINED;
-    if (g->kind == GIVE_NOTHING)
+    if (g->kind == GIVE_NOTHING) {
+        for (size_t i = at; i < end; i++)
+            a->said.word[i].spent = true;
         return true;
+    }
+    if (!may_stand(a->standing, g))
+        return false;
     sheet_init(&got, phrases_words(a->p));
     if (!sheet_parse_shorthand(&got, g->line, strlen(g->line), NULL))
         goto done;
@@ -534,7 +598,8 @@ static bool take_give(struct assembly *a, const struct give *g, bool denied, siz
         for (size_t i = 0; i < got.heards; i++) {
             if (g->loose && !g->others)
                 hear_of_quarters(a, &got.heard[i]);
-            hear(a, &got.heard[i], g, parted, from, to);
+            hear(a, &got.heard[i], g, parted, phrases_sounds(a->p, &a->said, at, end),
+                 !parted && !a->turned && !phrases_names_hour(a->p, &a->said, at, end), from, to);
         }
 done:
     sheet_release(&got);
@@ -565,20 +630,30 @@ static void use(struct assembly *a, size_t from, size_t to)
 /* The phrase at `at`: its part, and what it gives. */
 static void take_match(struct assembly *a, const struct phrase_match *m, size_t at, size_t since)
 {
+    static const char *const stands[] = {
+        [STANDING_PLAIN] = "",           [STANDING_UNREAL] = "not so: ",
+        [STANDING_COMING] = "not yet: ", [STANDING_FORMER] = "once: ",
+        [STANDING_DOUBTFUL] = "maybe: ",
+    };
     bool before = negated(a, at, since), denied = before || m->denied, good = true;
     size_t begin = at, part = a->story->parts;
-    while (before && begin > since && !a->used[begin - 1] &&
+    /* "will not open for the bird" denies no bird, "no dependence on the hour" no hour */
+    bool deniable = strncmp(m->gives, "hint ", 5) != 0 && strncmp(m->gives, "time ", 5) != 0;
+    while (before && deniable && begin > since && !a->used[begin - 1] &&
            !phrases_negates(a->p, &a->said.word[begin]))
         begin--;
     use(a, begin, m->end);
     struct text gives = {0};
-    text_addf(&gives, "%s%s", denied ? "not: " : "", m->gives);
+    a->denied = denied;
+    a->standing = phrases_standing(a->p, &a->said, at, m->end);
+    text_addf(&gives, "%s%s%s", stands[a->standing], denied ? "not: " : "", m->gives);
     take_within(a, m, at, &gives);
     add_part(a, begin, m->end, STORY_UNDERSTOOD, text_cstr(&gives), m->say);
     text_release(&gives);
     struct give g;
     for (size_t next = 0; phrases_give(m->gives, &next, &g);)
         good = take_give(a, &g, denied, since, at, m->end) && good;
+    a->standing = STANDING_PLAIN;
     if (!good)
         a->story->part[part].kind = STORY_UNUSED;
 }
@@ -602,12 +677,29 @@ static bool take_listed_hour(struct assembly *a, size_t at, size_t *end)
     return true;
 }
 
+/* No news of what was heard, seen or done: a time, how often, what clock it is. */
+static bool is_aside(const char *gives)
+{
+    struct give g;
+    size_t next = 0;
+    return phrases_give(gives, &next, &g) &&
+           (!strncmp(g.line, "hint ", 5) || (g.kind != GIVE_FACT && g.kind != GIVE_ROW));
+}
+
+/* A single word with news, and one that is not sure by itself ("rusty"). */
+static bool is_lone(const struct assembly *a, const char *gives, size_t own, size_t at)
+{
+    return own == 1 && !is_aside(gives) && !phrases_tells(a->p, &a->said, at);
+}
+
 /* The phrase at `at`, unless a better one begins within it: "movers bent something" is worth more
  * than "the movers". */
 static bool find_phrase(const struct assembly *a, size_t at, struct phrase_match *m)
 {
     struct phrase_match later;
-    if (!phrases_match(a->p, &a->said, at, m))
+    if (!phrases_match(a->p, &a->said, at, m) || is_lone(a, m->gives, m->own, at) ||
+        (!is_aside(m->gives) && phrases_part_of(a->p, &a->said, at)) ||
+        !(hears(a) || phrases_says_enough(a->p, &a->said, at, m->end, m->own, m->gives)))
         return false;
     for (size_t i = at + 1; i < m->end; i++)
         if (phrases_match(a->p, &a->said, i, &later) && later.end >= m->end &&
@@ -617,6 +709,19 @@ static bool find_phrase(const struct assembly *a, size_t at, struct phrase_match
 }
 
 /* ---- clauses ---- */
+
+/* Single words that give more than a time or what clock it is are read last: where much else of their
+ * clause is not understood, they are not either. */
+static void take_lone(struct assembly *a, size_t from, size_t to)
+{
+    struct phrase_match m;
+    for (size_t at = from; at < to; at++)
+        if (!a->used[at] && !a->said.word[at].spent &&
+            phrases_match_until(a->p, &a->said, at, to, &m) && is_lone(a, m.gives, m.own, at) &&
+            phrases_is_sure(a->p, &a->said, a->used, from, to, at, m.end) &&
+            (hears(a) || phrases_says_enough(a->p, &a->said, at, m.end, m.own, m.gives)))
+            take_match(a, &m, at, from);
+}
 
 /* A part for each stretch of words the row takes that nothing else has taken. */
 static void account_clause(struct assembly *a, const struct clause_match *m, size_t from)
@@ -654,8 +759,10 @@ static void take_clause(struct assembly *a, const struct clause_match *m, size_t
 static void end_clause(struct assembly *a, size_t from, size_t to, bool wide)
 {
     struct clause_match m;
-    while (from < to && phrases_match_clause(a->p, &a->said, from, to, a->used, wide, &m))
+    while (from < to && phrases_match_clause(a->p, &a->said, from, to, a->used, wide, hears(a), &m))
         take_clause(a, &m, from);
+    if (!wide)
+        take_lone(a, from, to);
 }
 
 static bool begins_clause(const struct assembly *a, size_t at)
@@ -750,10 +857,60 @@ static void tell_unknowns(struct assembly *a)
     }
 }
 
+static bool lies_within_part(const struct story *s, const struct said_span *span)
+{
+    for (size_t i = 0; i < s->parts; i++)
+        if (s->part[i].from <= span->from && span->to <= s->part[i].to)
+            return true;
+    return false;
+}
+
+/* What was taken back, where it does not stand among the words of a part. */
+static void tell_repairs(struct assembly *a)
+{
+    for (size_t i = 0; i < a->said.cuts; i++) {
+        struct story *s = a->story;
+        if (lies_within_part(s, &a->said.cut[i]))
+            continue;
+        s->part = mem_grow(s->part, &s->room, s->parts + 1, sizeof *s->part);
+        s->part[s->parts++] = (struct story_part){a->said.cut[i].from, a->said.cut[i].to,
+                                                  STORY_UNUSED, mem_copy_text("taken back"), NULL};
+    }
+}
+
 static int by_place(const void *a, const void *b)
 {
     size_t x = ((const struct story_part *)a)->from, y = ((const struct story_part *)b)->from;
     return (x > y) - (x < y);
+}
+
+static void drop_part(struct story *s, size_t i)
+{
+    mem_free(s->part[i].gives);
+    memmove(&s->part[i], &s->part[i + 1], (s->parts - i - 1) * sizeof *s->part);
+    s->parts--;
+}
+
+/* Words that were one in the text ("doesnt", "sevens") may have gone to two parts: the bytes stay with the
+ * one that is understood, or the first. */
+static void part_bytes(struct story *s, const char *text)
+{
+    for (size_t i = 1; i < s->parts; i++) {
+        struct story_part *before = &s->part[i - 1], *p = &s->part[i];
+        if (p->from >= before->to)
+            continue;
+        if (before->kind == STORY_UNKNOWN)
+            before->to = p->from;
+        else
+            p->from = before->to;
+        while (before->to > before->from && text[before->to - 1] == ' ')
+            before->to--;
+        size_t empty = before->from >= before->to ? i - 1 : p->from >= p->to ? i : s->parts;
+        if (empty < s->parts) {
+            drop_part(s, empty);
+            i = i > 1 ? i - 2 : 0;
+        }
+    }
 }
 
 static bool holds_break(const struct assembly *a, size_t from, size_t to)
@@ -799,11 +956,12 @@ static void read_words(struct assembly *a)
         } else if (take_listed_hour(a, at, &end)) {
             at = since = end;
         } else {
-            if (!phrases_filler(a->p, &a->said.word[at]) ||
-                phrases_turns(a->p, &a->said.word[at])) {
+            bool turns = phrases_turns(a->p, &a->said.word[at]);
+            a->turned = a->turned || turns;
+            if (turns || !phrases_lists(a->p, &a->said.word[at]))
                 a->list_goes_on = false;
+            if (turns || !phrases_filler(a->p, &a->said.word[at]))
                 a->paired = 0;
-            }
             at++;
         }
     }
@@ -811,8 +969,10 @@ static void read_words(struct assembly *a)
     end_clause(a, sentence, a->said.count, true);
     end_sentence(a);
     tell_unknowns(a);
+    tell_repairs(a);
     if (a->story->parts)
         qsort(a->story->part, a->story->parts, sizeof *a->story->part, by_place);
+    part_bytes(a->story, a->text);
 }
 
 static bool heard_excepts(const struct heard *h, const struct sheet_at *at)

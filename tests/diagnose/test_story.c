@@ -348,6 +348,113 @@ static void check_parts(const struct story *story, size_t length)
     }
 }
 
+static void expect_in(const struct phrases *p, const char *text, const char *wanted)
+{
+    struct sheet s;
+    struct story story = {0};
+    struct text line = {0};
+    sheet_init(&s, words);
+    assert_true(story_read(p, text, strlen(text), &s, &story, NULL));
+    sheet_print_shorthand(&s, &line);
+    assert_string_equal(text_cstr(&line), wanted);
+    check_parts(&story, strlen(text));
+    text_release(&line);
+    story_release(&story);
+    sheet_release(&s);
+}
+
+/* How what is said stands: what is denied, past, doubtful, still to come or taken back. */
+static void only_what_is_so_goes_to_the_sheet(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *said, *gives;
+    } rows[] = {
+        {"Somebody may have knocked it.", ""},
+        {"I think it is rusty.", "seen rust"},
+        {"I wonder whether the hammer is loose.", ""},
+        {"It used to keep good time but now it loses a minute a day.", "seen loses_time"},
+        {"The quarters were right until we moved house.", "hint quarters=all, had moved_house"},
+        {"I can bring it round in the van.", ""},
+        {"If I turn the hands back it frees itself.", "seen hand_back_frees"},
+        {"I don't think it was ever dropped.", "not-had dropped"},
+        {"It was never dropped or knocked.", "not-had dropped"},
+        {"It was not dropped but knocked.", "had knocked, not-had dropped"},
+        {"I can hear no tick.", "seen clock_stops, ? stop=clock"},
+        {"No rust and it was dropped.", "had dropped, not-seen rust"},
+        {"At four, no, five o'clock it strikes two.", "5:00 s2"},
+        {"It struck eleven, I mean twelve, at noon.", "12:00pm s12"},
+        {"At ten it gave 11 (correction: 10).", "10:00 s10"},
+        {"The left weight has not moved, no, sorry, the right one.", "seen right_weight_still"},
+        {"No, wait, the strike is late.", "seen strike_late_by_hand, hours s. late"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++)
+        expect_in(phrases, rows[i].said, rows[i].gives);
+}
+
+/* A word or two tell little by themselves. */
+static void a_lone_word_needs_company(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *said, *gives;
+    } rows[] = {
+        {"The middle weight goes down slowly.", "seen middle_weight_moves"},
+        {"At three it strikes four, slowly.", "3:00 s4 slow"},
+        {"The minute hand goes round too fast.", ""},
+        {"It strikes too fast.", "any fast"},
+        {"The hammer has no space at all to speak of.", "seen hammer_too_near"},
+        {"The first note of the chime does not sound.", "quarters first_note_missing"},
+        {"At eight and at nine, the same two every day, it is silent.",
+         "seen same_hours_each_day, 8:00 silent, 9:00 silent"},
+        {"At the half it strikes right.", "halves s="},
+        {"It goes wrong at the quarters.", "hint quarters=all, quarters c!"},
+        {"It goes like a machine with a missing tooth.", ""},
+        {"Beat poss. uneven.", ""},
+        {"At 1/2 past it strikes three.", "halves s3"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++)
+        expect_in(phrases, rows[i].said, rows[i].gives);
+}
+
+/* What callers say besides, with words of the trade in another sense. */
+static void small_talk_gives_nothing(void **state)
+{
+    (void)state;
+    static const char *const talk[] = {
+        "We got in such a tangle with the buses this morning that I nearly gave up.",
+        "My sister stands by her story, by the way.",
+        "We are going to Vienna in the holidays.",
+        "The phone line was crawling with noise when I rang before.",
+        "Do not ring before nine, I am a slow starter in the morning.",
+        "If I do not hear the door bell, knock on the window.",
+        "My husband says you struck him as a sensible man.",
+        "I can bring it in the truck or you can fetch it, either is fine.",
+        "It looks lovely on the shelf beside the carriage lamp.",
+        "Please do not strike us off your list.",
+        "The mains water is off until Thursday.",
+        "Mind the step, it is loose, and the dog barks but does not bite.",
+        "We are both hard of hearing, so speak up when you call back.",
+        "My eyes are weak and the light in the hall is poor.",
+        "The weather has been so damp that the hedges are green.",
+        "We are free on Monday at three or Wednesday after six.",
+        "There were twelve of us at dinner and everyone noticed.",
+        "The last man charged too much and I shall not call him again.",
+        "It weighs a ton, so bring a second pair of hands.",
+        "Nobody has called me back, which is why I am writing again.",
+        "Ten minutes by car, or a quarter of an hour with traffic.",
+        "I had three calls this morning and not one was from you.",
+        "He fell off a ladder last spring and his back has never been right.",
+        "The cat sleeps on the piano and nobody dares move her.",
+        "My mobile goes dead every few hours, so try the house number.",
+        "Our dog hides under the bench whenever a stranger comes.",
+        "I dusted the hall specially, so you need not mind your shoes.",
+        "We were looking for two seats and the roads were blocked.",
+    };
+    for (size_t i = 0; i < COUNT_OF(talk); i++)
+        expect_in(phrases, talk[i], "");
+}
+
 static void every_case_story_gives_something(void **state)
 {
     (void)state;
@@ -551,26 +658,14 @@ static const char german[] =
     "  - {say: \"umgezogen\", gives: \"had moved_house\"}\n"
     "signs: {\"=\": macht}\n"
     "unreal: soll\n"
+    "former: \"fr\xc3\xbcher\"\n"
+    "repairs: nein\n"
     "turns: [aber]\n"
     "pairs:\n"
     "  - {say: \"<time> macht <n>\", gives: \"<time> s<n>\"}\n"
     "clauses:\n"
     "  - {all: [zeiger, \"gedreht|gestellt\", \"zur\xc3\xbc"
     "ck\"], gives: \"had hands_turned_back\"}\n";
-
-static void expect_in(const struct phrases *p, const char *text, const char *wanted)
-{
-    struct sheet s;
-    struct story story = {0};
-    struct text line = {0};
-    sheet_init(&s, words);
-    assert_true(story_read(p, text, strlen(text), &s, &story, NULL));
-    sheet_print_shorthand(&s, &line);
-    assert_string_equal(text_cstr(&line), wanted);
-    text_release(&line);
-    story_release(&story);
-    sheet_release(&s);
-}
 
 static void another_language_is_another_file(void **state)
 {
@@ -596,6 +691,11 @@ static void another_language_is_another_file(void **state)
               "Den Zeiger zur\xc3\xbc"
               "ck aber gedreht",
               "");
+    expect_in(p,
+              "Fr\xc3\xbc"
+              "her schlug es um zwei Uhr drei.",
+              "");
+    expect_in(p, "Um zwei Uhr schl\xc3\xa4gt eins, nein, drei.", "2:00 s3");
     expect_in(p, "1 Uhr = 2, 2 Uhr = 3", "1:00 s2, 2:00 s3");
     expect_in(p, "1 Uhr = 2", "");
     assert_string_equal(phrases_language(p), "de");
@@ -638,6 +738,9 @@ static void bad_tables_are_refused_with_a_sentence(void **state)
         {"]\nsigns: [a", "signs is no map"},
         {"]\nsigns: {\"=\": \"A b\"}\nskips: [a", "stands for no word"},
         {"]\nunreal: \"(\"\nskips: [a", "not closed"},
+        {"]\ncompany: \"(\"\nskips: [a", "not closed"},
+        {"]\nendings: [a", "endings is no map"},
+        {"]\nbeliefs: [\"Not a word\"]\nskips: [a", "expected single words"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct err e = {0};
@@ -663,7 +766,8 @@ static void bad_tables_are_refused_with_a_sentence(void **state)
 /* One and the same thing without end: read soon, whatever may stand between words. */
 static void monotonous_stories_end_soon(void **state)
 {
-    static const char *const rows[] = {"a ", "the a ", "not ", "at four ", "strikes a the one ", ", ", "and "};
+    static const char *const rows[] = {"a ", "the a ", "not ", "at four ", "strikes a the one ",
+                                       ", ", "and "};
     (void)state;
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         struct text t = {0};
@@ -685,6 +789,9 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sentences_give_what_they_say_and_no_more),
+        cmocka_unit_test(only_what_is_so_goes_to_the_sheet),
+        cmocka_unit_test(a_lone_word_needs_company),
+        cmocka_unit_test(small_talk_gives_nothing),
         cmocka_unit_test(every_case_story_gives_something),
         cmocka_unit_test(the_account_names_words_and_what_they_gave),
         cmocka_unit_test(a_negator_turns_facts_round_and_undoes_the_rest),

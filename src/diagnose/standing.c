@@ -1,0 +1,167 @@
+/* How what is said stands: plain, or denied, past, doubtful; and whether a word stands alone
+ * (phrases_priv.h).
+ *
+ *     it [used to strike right] and now it strikes wrong         former, up to "and now"
+ *     somebody [may have knocked or tilted it], it leans         doubtful, up to the comma
+ *     I do [not think it was ever dropped] but it was moved      denied, up to "but"
+ *
+ * Such a word reaches to the end of its statement: a break, a word of `turns`, or a joiner behind
+ * which another statement begins.  A negator reaches over a few words only, but over those of belief
+ * and those that only fill it carries on. */
+#include "diagnose/phrases_priv.h"
+
+#include <string.h>
+
+#define STANDING_REACH 8 /* words */
+#define DENIAL_NEWS    3 /* words with news between a negator and what it turns round */
+#define FEW_WORDS      2 /* that say little of what was heard */
+#define LEFT_MOST      1 /* words not understood beside a single one that is */
+#define DENIAL_REACH   8 /* words of any kind */
+
+/* Does another statement begin with word `at`? */
+static bool begins_anew(const struct phrases *p, const struct said *s, size_t at)
+{
+    return s->word[at].before != SAID_JOINED ||
+           (phrases_joins(p, &s->word[at]) && at + 1 < s->count &&
+            phrases_listed(p->anew, s->word[at + 1].text));
+}
+
+/* First word of the statement that word `at` stands in, STANDING_REACH words away at most. */
+static size_t statement_of(const struct phrases *p, const struct said *s, size_t at)
+{
+    size_t from = at;
+    while (from > 0 && at - from < STANDING_REACH && !begins_anew(p, s, from) &&
+           !phrases_turns(p, &s->word[at]) && !phrases_turns(p, &s->word[from - 1]))
+        from--;
+    return from;
+}
+
+enum standing phrases_stands(const struct phrases *p, const struct said *s, size_t at, size_t until)
+{
+    const struct {
+        const struct patterns *patterns;
+        enum standing standing;
+    } rows[] = {
+        {&p->coming, STANDING_COMING},
+        {&p->unreal, STANDING_UNREAL},
+        {&p->former, STANDING_FORMER},
+        {&p->doubtful, STANDING_DOUBTFUL},
+    };
+    for (size_t k = 0; k < sizeof rows / sizeof *rows; k++) {
+        size_t end = patterns_end(p, rows[k].patterns, s, at, until), behind;
+        bool about = rows[k].standing == STANDING_DOUBTFUL && phrases_number(p, s, end, &behind);
+        if (end > at && !about) /* "maybe five years" */
+            return rows[k].standing;
+    }
+    return STANDING_PLAIN;
+}
+
+/* "Was right until Christmas", but not "was right until four", which is a time of the dial. */
+static bool has_ended(const struct phrases *p, const struct said *s, size_t at, size_t end)
+{
+    size_t behind = patterns_end(p, &p->ended, s, end, s->count), time;
+    bool past = false;
+    for (size_t i = at > 0 ? at - 1 : 0; i < end; i++)
+        past = past || phrases_listed(p->pasts, s->word[i].text);
+    return past && end < s->count && s->word[end].before == SAID_JOINED && behind > end &&
+           !phrases_time(p, s, behind, &time);
+}
+
+enum standing phrases_standing(const struct phrases *p, const struct said *s, size_t at, size_t end)
+{
+    enum standing standing = STANDING_PLAIN;
+    size_t from = statement_of(p, s, at);
+    if (from > 0 && s->word[from].before == SAID_JOINED && phrases_turns(p, &s->word[from - 1]) &&
+        phrases_stands(p, s, from - 1, at) == STANDING_COMING) /* "if i" */
+        return STANDING_COMING;
+    for (size_t i = from; i < at && standing == STANDING_PLAIN; i++)
+        standing = phrases_stands(p, s, i, at);
+    return standing == STANDING_PLAIN && has_ended(p, s, at, end) ? STANDING_FORMER : standing;
+}
+
+static bool carries_on(const struct phrases *p, const struct said_word *w)
+{
+    return phrases_listed(p->beliefs, w->text) || phrases_listed(p->skips, w->text) ||
+           phrases_listed(p->filler, w->text);
+}
+
+bool phrases_denied(const struct phrases *p, const struct said *s, size_t at, size_t since)
+{
+    size_t news = 0;
+    if (phrases_turns(p, &s->word[at]) || phrases_negates(p, &s->word[at])) /* "hear no tick" */
+        return false;
+    for (size_t i = at; i > since && at - i < DENIAL_REACH && news < DENIAL_NEWS; i--) {
+        if (begins_anew(p, s, i) || phrases_turns(p, &s->word[i - 1]))
+            return false;
+        if (phrases_negates(p, &s->word[i - 1]))
+            return true;
+        news += !carries_on(p, &s->word[i - 1]);
+    }
+    return false;
+}
+
+bool phrases_denial_goes_on(const struct phrases *p, const struct said *s, size_t from, size_t at)
+{
+    bool nor = false;
+    for (size_t i = from; i < at; i++) {
+        if (s->word[i].before != SAID_JOINED || !carries_on(p, &s->word[i]))
+            return false;
+        nor = nor || phrases_listed(p->nors, s->word[i].text);
+    }
+    return nor && at < s->count && s->word[at].before == SAID_JOINED;
+}
+
+bool phrases_part_of(const struct phrases *p, const struct said *s, size_t at)
+{
+    size_t i = at, end;
+    while (i > 0 && s->word[i].before == SAID_JOINED &&
+           phrases_listed(p->skips, s->word[i - 1].text))
+        i--;
+    if (i < 2 || s->word[i].before != SAID_JOINED || s->word[i - 1].before != SAID_JOINED ||
+        !phrases_listed(p->genitives, s->word[i - 1].text))
+        return false;
+    return phrases_number(p, s, i - 2, &end) || !phrases_filler(p, &s->word[i - 2]);
+}
+
+bool phrases_sounds(const struct phrases *p, const struct said *s, size_t from, size_t to)
+{
+    for (size_t i = from; i < to; i++)
+        if (patterns_end(p, &p->company, s, i, to) > i)
+            return true;
+    return false;
+}
+
+bool phrases_names_hour(const struct phrases *p, const struct said *s, size_t from, size_t to)
+{
+    for (size_t i = from; i < to; i++)
+        if (phrases_listed(p->hourwords, s->word[i].text))
+            return true;
+    return false;
+}
+
+bool phrases_tells(const struct phrases *p, const struct said *s, size_t at)
+{
+    return patterns_end(p, &p->telling, s, at, s->count) > at;
+}
+
+bool phrases_is_sure(const struct phrases *p, const struct said *s, const bool *used, size_t from,
+                     size_t to, size_t at, size_t end)
+{
+    size_t left = 0;
+    for (size_t i = from; i < to; i++)
+        left += (i < at || i >= end) && !used[i] && !s->word[i].spent &&
+                !phrases_filler(p, &s->word[i]) && !phrases_noun(p, &s->word[i]);
+    return left <= LEFT_MOST || phrases_tells(p, s, at);
+}
+
+bool phrases_says_enough(const struct phrases *p, const struct said *s, size_t at, size_t end,
+                         size_t own, const char *gives)
+{
+    size_t first = said_sentence(s, at), last = said_sentence_end(s, at);
+    bool alone = true;
+    for (size_t i = first; i < last; i++)
+        alone = alone && ((i >= at && i < end) || phrases_filler(p, &s->word[i]));
+    bool still = strstr(gives, "stop=hands") || strstr(gives, "stop=clock"); /* is seen */
+    return own > FEW_WORDS || *gives != '_' || still || alone || phrases_tells(p, s, at) ||
+           phrases_sounds(p, s, first, last);
+}

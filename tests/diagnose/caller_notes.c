@@ -278,7 +278,7 @@ static bool run_file(struct bench *b, const char *path)
     struct err e = {0};
     struct yaml_tree *tree = yaml_load(path, &e);
     const struct yaml_node *notes = tree ? yaml_get(yaml_root(tree), "notes") : NULL;
-    for (size_t i = 0; i < yaml_count(notes); i++) {
+    for (size_t i = 0; notes && i < yaml_count(notes); i++) {
         struct note n = {0};
         if (yaml_read_map(yaml_item(notes, i), "note", note_keys,
                           sizeof note_keys / sizeof *note_keys, &n, &e) &&

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "diagnose/sheet_priv.h"
+#include "diagnose/story_rows.h"
 #include "mem.h"
 
 #define TIMES_MOST 12  /* times that wait for one thing heard */
@@ -104,32 +105,15 @@ static void say_row(struct assembly *a, size_t row, size_t from, size_t to)
     h->said = mem_copy_bytes(a->text + a->begin[row], to - a->begin[row]);
 }
 
-static bool strike_fits(const struct heard *row, const struct heard *more)
-{
-    if (!row->strike || !more->strike)
-        return true;
-    return row->strike == more->strike && row->values == more->values &&
-           row->mostly == more->mostly &&
-           !memcmp(row->value, more->value, row->values * sizeof *row->value);
-}
-
-static bool says_already(const struct heard *row, const struct heard *h)
-{
-    struct word_set more = word_set_less(&h->how, &row->how);
-    return (!h->strike || (row->strike && strike_fits(row, h))) &&
-           (!h->chime || h->chime == row->chime) && (!h->stopped || h->stopped == row->stopped) &&
-           h->quarter == row->quarter && word_set_empty(&more);
-}
-
 /* Does a row of the sheet tell otherwise of that time, or the same? */
 static bool told_otherwise(const struct assembly *a, const struct heard *h,
                            const struct sheet_at *at)
 {
     for (size_t i = 0; i < a->sheet->heards; i++) {
         const struct heard *row = &a->sheet->heard[i];
-        bool other = (h->strike && row->strike && !strike_fits(row, h)) ||
+        bool other = (h->strike && row->strike && !rows_strike_fits(row, h)) ||
                      (h->chime && row->chime && h->chime != row->chime);
-        if ((other || says_already(row, h)) && !a->others[i] && at_same(&row->at, at))
+        if ((other || row_says_already(row, h)) && !a->others[i] && at_same(&row->at, at))
             return true;
     }
     return false;
@@ -170,129 +154,6 @@ static void add_row(struct assembly *a, const struct heard *h, const struct shee
     a->opens++;
 }
 
-/* "at any let-off" is what is said of a habit; a more exact time may take its place. */
-static bool is_vague(const struct sheet_at *at)
-{
-    return at->kind == AT_UNKNOWN || (at->kind == AT_RULE && at->rule == RULE_ANY && !at->part);
-}
-
-/* Could what is usual at `row` be meant of the time `at`?  Hours are no quarters. */
-static bool time_fits(const struct sheet_at *row, const struct sheet_at *at)
-{
-    return row->kind != AT_RULE || at->kind != AT_RULE || row->rule == at->rule ||
-           row->rule == RULE_ANY || (row->rule == RULE_HOUR && at->rule == RULE_OTHER_HOUR);
-}
-
-/* Told by one of the two only, or the same by both. */
-static bool told_same(unsigned row, unsigned more)
-{
-    return !row || !more || row == more;
-}
-
-static bool sounds(const struct heard *h)
-{
-    return (h->strike && h->strike != HEARD_STRIKE_NONE && h->strike != HEARD_STRIKE_UNNOTICED) ||
-           (h->chime && h->chime != HEARD_CHIME_NONE && h->chime != HEARD_CHIME_UNNOTICED) ||
-           h->quarter || h->quarter_shift || h->phrases > 0 || *h->notes;
-}
-
-static bool is_quarter(const struct sheet_at *at)
-{
-    return (at->kind == AT_RULE && at->rule == RULE_QUARTER) ||
-           (at->kind == AT_MINUTE && (at->min == 15 || at->min == 45));
-}
-
-static bool is_silent(const struct heard *h, const struct words *words)
-{
-    return h->strike == HEARD_STRIKE_NONE || heard_how(h, words, "silent");
-}
-
-/* How it sounded, so that it did sound.  A click or a whirr may come instead. */
-static bool says_how(const struct heard *h, const struct words *words)
-{
-    static const char *const how[] = {"loud", "soft", "slow",  "fast",    "dull",  "uneven",
-                                      "buzz", "thud", "tinny", "cracked", "double"};
-    for (size_t i = 0; i < sizeof how / sizeof *how; i++)
-        if (heard_how(h, words, how[i]))
-            return true;
-    return false;
-}
-
-/* Silence of the one and sound of the other. */
-static bool silence_clashes(const struct heard *row, const struct heard *more,
-                            const struct words *words)
-{
-    if (is_quarter(&row->at) && row->chime == HEARD_CHIME_NONE && more->strike && sounds(more))
-        return true; /* "no quarters, only the hours, and they are right" */
-    return (is_silent(row, words) && (sounds(more) || says_how(more, words))) ||
-           (is_silent(more, words) && (sounds(row) || says_how(row, words)));
-}
-
-/* Does `more` tell nothing that the row tells otherwise? */
-static bool adds_to(const struct heard *row, const struct heard *more, bool timed,
-                    const struct words *words)
-{
-    bool same_time = is_vague(&more->at) || is_vague(&row->at) || at_same(&more->at, &row->at) ||
-                     (timed && time_fits(&row->at, &more->at));
-    bool other_matter = !timed && ((more->stopped && (row->strike || row->chime)) ||
-                                   (row->stopped && (more->strike || more->chime)));
-    return same_time && !other_matter && !silence_clashes(row, more, words) &&
-           strike_fits(row, more) && told_same(row->chime, more->chime) &&
-           !(*row->notes && *more->notes) && told_same(row->stopped, more->stopped) &&
-           !(row->has_for && more->has_for) && !(row->phrases >= 0 && more->phrases >= 0) &&
-           !((row->quarter || row->quarter_shift) && (more->quarter || more->quarter_shift)) &&
-           !(row->orders && more->orders) && told_same(row->hammers, more->hammers);
-}
-
-static void merge_strike(struct heard *row, const struct heard *more)
-{
-    bool of_chime = row->chime == HEARD_CHIME_RUNS_ON && more->strike == HEARD_STRIKE_RUNS_ON;
-    if (!more->strike || (of_chime && !row->strike)) /* "the chime runs on until ..." */
-        return;
-    row->strike = more->strike;
-    row->values = more->values;
-    row->mostly = more->mostly;
-    memcpy(row->value, more->value, sizeof row->value);
-}
-
-static void merge_lists(struct heard *row, const struct heard *more)
-{
-    for (size_t i = 0; i < WORDS_PER_KIND / 64; i++)
-        row->how.bits[i] |= more->how.bits[i];
-    if (more->orders) {
-        memcpy(row->order, more->order, sizeof row->order);
-        row->orders = more->orders;
-    }
-    for (size_t i = 0; i < more->excepts && row->at.kind == AT_RULE; i++)
-        if (row->excepts < SHEET_EXCEPT)
-            row->except[row->excepts++] = more->except[i];
-}
-
-static void merge(struct heard *row, const struct heard *more, bool timed)
-{
-    if (!timed && is_vague(&row->at) && more->at.kind != AT_UNKNOWN)
-        row->at = more->at;
-    merge_strike(row, more);
-    merge_lists(row, more);
-    row->chime = more->chime ? more->chime : row->chime;
-    if (*more->notes)
-        strcpy(row->notes, more->notes);
-    row->phrases = more->phrases >= 0 ? more->phrases : row->phrases;
-    row->quarter = more->quarter ? more->quarter : row->quarter;
-    row->quarter_shift = more->quarter_shift ? more->quarter_shift : row->quarter_shift;
-    row->hammers = more->hammers ? more->hammers : row->hammers;
-    row->stopped = more->stopped ? more->stopped : row->stopped;
-    row->freed_by = more->freed_by >= 0 ? more->freed_by : row->freed_by;
-    row->train = more->train >= 0 ? more->train : row->train;
-    row->often = more->often ? more->often : row->often;
-    row->interval_s = more->interval_s > 0 ? more->interval_s : row->interval_s;
-    row->pause_s = more->pause_s > 0 ? more->pause_s : row->pause_s;
-    if (more->has_for) {
-        row->has_for = true;
-        row->due = more->due;
-    }
-}
-
 static void add_time(struct assembly *a, const struct sheet_at *at)
 {
     if (a->times == TIMES_MOST) {
@@ -311,32 +172,18 @@ static bool times_wait(const struct assembly *a, const struct heard *h, bool usu
     bool hour = h->at.kind == AT_RULE && h->at.rule == RULE_HOUR && !h->at.part;
     for (size_t i = 0; i < a->times; i++) {
         bool half = a->time[i].kind == AT_RULE && a->time[i].rule == RULE_HALF;
-        if (!time_fits(&h->at, &a->time[i]) && !(hour && half && usual))
+        if (!rows_time_fits(&h->at, &a->time[i]) && !(hour && half && usual))
             return false;
     }
     return a->times && !a->times_used;
 }
 
-/* What is said of quarters is said of the chime: "every quarter is right".  False if it is not such a
- * thing. */
-static bool say_of_chime(struct heard *h)
-{
-    static const enum heard_chime chime[] = {[HEARD_STRIKE_NONE] = HEARD_CHIME_NONE,
-                                             [HEARD_STRIKE_RIGHT] = HEARD_CHIME_RIGHT,
-                                             [HEARD_STRIKE_WRONG] = HEARD_CHIME_WRONG};
-    if (h->chime || h->strike >= sizeof chime / sizeof *chime || !chime[h->strike])
-        return false;
-    h->chime = chime[h->strike];
-    h->strike = HEARD_STRIKE_UNSAID;
-    return true;
-}
-
 static void hear_of_quarters(const struct assembly *a, struct heard *h)
 {
     for (size_t i = 0; i < a->times; i++)
-        if (!is_quarter(&a->time[i]))
+        if (!row_is_quarter(&a->time[i]))
             return;
-    if (a->times && !a->times_used && say_of_chime(h))
+    if (a->times && !a->times_used && row_say_of_chime(h))
         h->at.kind = AT_UNKNOWN;
 }
 
@@ -350,12 +197,12 @@ static void hear(struct assembly *a, const struct heard *h, const struct give *g
     bool adds =
         g->loose && !g->others && a->opens > 0 && !waiting && !(parted && (h->stopped || subject));
     for (size_t i = 0; i < a->opens && adds; i++)
-        adds = adds_to(&a->sheet->heard[a->open + i], h, a->open_timed, a->sheet->words) &&
+        adds = row_adds_to(&a->sheet->heard[a->open + i], h, a->open_timed, a->sheet->words) &&
                !a->others[a->open + i];
     if (adds) {
         for (size_t i = 0; i < a->opens; i++) {
             struct heard *row = &a->sheet->heard[a->open + i];
-            merge(row, h, a->open_timed);
+            row_merge(row, h, a->open_timed);
             if (row->often == OFTEN_ALWAYS)
                 row->often = a->often;
             say_row(a, a->open + i, from, to);
@@ -384,36 +231,23 @@ static void hear(struct assembly *a, const struct heard *h, const struct give *g
     }
 }
 
-/* The time of a row is `at`.  What is early or late at some minute was due at its usual time. */
-static void put_time(struct heard *row, const struct sheet_at *at, const struct words *words)
-{
-    bool off = heard_how(row, words, "early") || heard_how(row, words, "late");
-    if (off && !row->has_for && at->kind == AT_MINUTE && row->at.kind == AT_RULE) {
-        row->has_for = true;
-        row->due = row->at;
-    }
-    if (at->kind == AT_RULE && at->rule == RULE_QUARTER)
-        say_of_chime(row);
-    row->at = *at;
-}
-
 /* A time.  It goes to the thing heard before it in the sentence if that has none yet, to the
  * list of times it continues, or waits for the next thing heard. */
 static void name_time(struct assembly *a, const struct sheet_at *at, bool parted,
                       bool list_may_go_on, size_t from, size_t to)
 {
-    if (a->opens && a->open_timed && is_vague(at)) /* "at ten to six every time" */
+    if (a->opens && a->open_timed && row_is_vague(at)) /* "at ten to six every time" */
         return;
     bool habit =
         a->opens && a->open_timed && at->kind == AT_RULE; /* "always one ... at the hour" */
     for (size_t i = 0; i < a->opens && habit; i++)
-        habit = is_vague(&a->sheet->heard[a->open + i].at);
+        habit = row_is_vague(&a->sheet->heard[a->open + i].at);
     /* "it is right, at nine it strikes ten": nine is not when it is right */
     bool too_far = parted && (a->needs_time || !list_may_go_on);
     if (a->opens && (!a->open_timed || habit) && !too_far &&
-        time_fits(&a->sheet->heard[a->open].at, at)) {
+        rows_time_fits(&a->sheet->heard[a->open].at, at)) {
         for (size_t i = 0; i < a->opens; i++) {
-            put_time(&a->sheet->heard[a->open + i], at, a->sheet->words);
+            row_put_time(&a->sheet->heard[a->open + i], at, a->sheet->words);
             say_row(a, a->open + i, from, to);
         }
         a->open_timed = true;
@@ -975,104 +809,6 @@ static void read_words(struct assembly *a)
     part_bytes(a->story, a->text);
 }
 
-static bool heard_excepts(const struct heard *h, const struct sheet_at *at)
-{
-    for (size_t i = 0; i < h->excepts; i++)
-        if (at_same(&h->except[i], at))
-            return true;
-    return false;
-}
-
-/* "Right at all others": all let-offs but those the story names one by one. */
-static void except_the_named(struct assembly *a)
-{
-    struct sheet *s = a->sheet;
-    for (size_t i = 0; i < s->heards; i++) {
-        struct heard *h = &s->heard[i];
-        for (size_t j = 0; a->others[i] && j < s->heards; j++) {
-            const struct heard *named = &s->heard[j];
-            struct sheet_at at = named->has_for ? named->due : named->at;
-            if (a->others[j] || (at.kind != AT_EXACT && at.kind != AT_MINUTE))
-                continue;
-            at.about = false;
-            if (!heard_excepts(h, &at) && h->excepts < SHEET_EXCEPT)
-                h->except[h->excepts++] = at;
-        }
-    }
-}
-
-/* "It has stopped chiming, but strikes the hours": what is silent is the quarters. */
-static void settle_silence(struct assembly *a)
-{
-    struct sheet *s = a->sheet;
-    bool hours = false;
-    for (size_t i = 0; i < s->heards; i++)
-        hours = hours || (s->heard[i].at.kind == AT_RULE && s->heard[i].at.rule == RULE_HOUR &&
-                          s->heard[i].strike && sounds(&s->heard[i]));
-    for (size_t i = 0; i < s->heards && hours; i++) {
-        struct heard *h = &s->heard[i];
-        if (h->at.kind == AT_RULE && h->at.rule == RULE_ANY && !h->strike && !h->chime &&
-            heard_how(h, s->words, "silent"))
-            h->at.rule = RULE_QUARTER;
-    }
-}
-
-static bool is_plain_rule(const struct heard *h)
-{
-    return h->at.kind == AT_RULE && !h->at.part && h->often == OFTEN_ALWAYS && !h->excepts &&
-           (h->strike == HEARD_STRIKE_RIGHT || h->strike == HEARD_STRIKE_WRONG);
-}
-
-/* "Right" or "wrong" of all is less than a count of all: "it is wrong, always one too many". */
-static void settle_rules(struct assembly *a)
-{
-    struct sheet *s = a->sheet;
-    for (size_t i = s->heards; i-- > 0;) {
-        bool told = false;
-        for (size_t j = 0; j < s->heards; j++) {
-            const struct heard *other = &s->heard[j];
-            told = told || (j != i && other->strike && other->strike != s->heard[i].strike &&
-                            other->often == OFTEN_ALWAYS && at_same(&other->at, &s->heard[i].at));
-        }
-        if (told && is_plain_rule(&s->heard[i]) && !a->others[i] && !s->heard[i].chime &&
-            word_set_empty(&s->heard[i].how)) {
-            sheet_remove_heard(s, i);
-            memmove(&a->others[i], &a->others[i + 1], s->heards - i);
-        }
-    }
-}
-
-/* The due count of an hour, -1 of anything else. */
-static int hour_due(const struct sheet_at *at)
-{
-    int min = at->min % 720;
-    return at->kind != AT_EXACT || min % 60 ? -1 : min ? min / 60 : 12;
-}
-
-/* "Right, but four at three": right at the others. */
-static void except_the_wrong(struct assembly *a)
-{
-    struct sheet *s = a->sheet;
-    for (size_t i = 0; i < s->heards; i++) {
-        struct heard *h = &s->heard[i];
-        bool right = h->at.kind == AT_RULE && h->strike == HEARD_STRIKE_RIGHT &&
-                     (h->at.rule == RULE_HOUR || h->at.rule == RULE_ANY);
-        for (size_t j = 0; right && j < s->heards; j++) {
-            const struct heard *named = &s->heard[j];
-            int due = hour_due(&named->at);
-            bool wrong =
-                due > 0 && named->often == OFTEN_ALWAYS &&
-                ((named->strike == HEARD_STRIKE_COUNT && named->value[0] != due) ||
-                 named->strike == HEARD_STRIKE_NONE || named->strike == HEARD_STRIKE_RUNS_ON ||
-                 named->strike == HEARD_STRIKE_WRONG || heard_how(named, s->words, "silent"));
-            if (wrong && !heard_excepts(h, &named->at) && h->excepts < SHEET_EXCEPT) {
-                h->except[h->excepts] = named->at;
-                h->except[h->excepts++].about = false;
-            }
-        }
-    }
-}
-
 bool story_read(const struct phrases *p, const char *text, size_t length, struct sheet *sheet,
                 struct story *story, struct err *e)
 {
@@ -1093,10 +829,7 @@ bool story_read(const struct phrases *p, const char *text, size_t length, struct
     phrases_spell(p, &a->said);
     a->used = mem_alloc((a->said.count + 1) * sizeof *a->used);
     read_words(a);
-    except_the_named(a);
-    settle_rules(a);
-    except_the_wrong(a);
-    settle_silence(a);
+    rows_settle(sheet, a->others);
     said_release(&a->said);
     mem_free(a->used);
     mem_free(a);

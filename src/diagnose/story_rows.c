@@ -1,0 +1,280 @@
+#include "diagnose/story_rows.h"
+
+#include <string.h>
+
+#include "diagnose/sheet_priv.h"
+
+/* ---- do they fit? ---- */
+
+bool rows_strike_fits(const struct heard *row, const struct heard *more)
+{
+    if (!row->strike || !more->strike)
+        return true;
+    return row->strike == more->strike && row->values == more->values &&
+           row->mostly == more->mostly &&
+           !memcmp(row->value, more->value, row->values * sizeof *row->value);
+}
+
+bool row_says_already(const struct heard *row, const struct heard *h)
+{
+    struct word_set more = word_set_less(&h->how, &row->how);
+    return (!h->strike || (row->strike && rows_strike_fits(row, h))) &&
+           (!h->chime || h->chime == row->chime) && (!h->stopped || h->stopped == row->stopped) &&
+           h->quarter == row->quarter && word_set_empty(&more);
+}
+
+/* "at any let-off" is what is said of a habit; a more exact time may take its place. */
+bool row_is_vague(const struct sheet_at *at)
+{
+    return at->kind == AT_UNKNOWN || (at->kind == AT_RULE && at->rule == RULE_ANY && !at->part);
+}
+
+/* Could what is usual at `row` be meant of the time `at`?  Hours are no quarters. */
+bool rows_time_fits(const struct sheet_at *row, const struct sheet_at *at)
+{
+    return row->kind != AT_RULE || at->kind != AT_RULE || row->rule == at->rule ||
+           row->rule == RULE_ANY || (row->rule == RULE_HOUR && at->rule == RULE_OTHER_HOUR);
+}
+
+/* Told by one of the two only, or the same by both. */
+static bool told_same(unsigned row, unsigned more)
+{
+    return !row || !more || row == more;
+}
+
+static bool sounds(const struct heard *h)
+{
+    return (h->strike && h->strike != HEARD_STRIKE_NONE && h->strike != HEARD_STRIKE_UNNOTICED) ||
+           (h->chime && h->chime != HEARD_CHIME_NONE && h->chime != HEARD_CHIME_UNNOTICED) ||
+           h->quarter || h->quarter_shift || h->phrases > 0 || *h->notes;
+}
+
+bool row_is_quarter(const struct sheet_at *at)
+{
+    return (at->kind == AT_RULE && at->rule == RULE_QUARTER) ||
+           (at->kind == AT_MINUTE && (at->min == 15 || at->min == 45));
+}
+
+static bool is_silent(const struct heard *h, const struct words *words)
+{
+    return h->strike == HEARD_STRIKE_NONE || heard_how(h, words, "silent");
+}
+
+/* How it sounded, so that it did sound.  A click or a whirr may come instead. */
+static bool says_how(const struct heard *h, const struct words *words)
+{
+    static const char *const how[] = {"loud", "soft", "slow",  "fast",    "dull",  "uneven",
+                                      "buzz", "thud", "tinny", "cracked", "double"};
+    for (size_t i = 0; i < sizeof how / sizeof *how; i++)
+        if (heard_how(h, words, how[i]))
+            return true;
+    return false;
+}
+
+/* Silence of the one and sound of the other. */
+static bool silence_clashes(const struct heard *row, const struct heard *more,
+                            const struct words *words)
+{
+    if (row_is_quarter(&row->at) && row->chime == HEARD_CHIME_NONE && more->strike && sounds(more))
+        return true; /* "no quarters, only the hours, and they are right" */
+    return (is_silent(row, words) && (sounds(more) || says_how(more, words))) ||
+           (is_silent(more, words) && (sounds(row) || says_how(row, words)));
+}
+
+/* Does `more` tell nothing that the row tells otherwise? */
+bool row_adds_to(const struct heard *row, const struct heard *more, bool timed,
+                 const struct words *words)
+{
+    bool same_time = row_is_vague(&more->at) || row_is_vague(&row->at) ||
+                     at_same(&more->at, &row->at) || (timed && rows_time_fits(&row->at, &more->at));
+    bool other_matter = !timed && ((more->stopped && (row->strike || row->chime)) ||
+                                   (row->stopped && (more->strike || more->chime)));
+    return same_time && !other_matter && !silence_clashes(row, more, words) &&
+           rows_strike_fits(row, more) && told_same(row->chime, more->chime) &&
+           !(*row->notes && *more->notes) && told_same(row->stopped, more->stopped) &&
+           !(row->has_for && more->has_for) && !(row->phrases >= 0 && more->phrases >= 0) &&
+           !((row->quarter || row->quarter_shift) && (more->quarter || more->quarter_shift)) &&
+           !(row->orders && more->orders) && told_same(row->hammers, more->hammers);
+}
+
+/* ---- one row of two ---- */
+
+static void merge_strike(struct heard *row, const struct heard *more)
+{
+    bool of_chime = row->chime == HEARD_CHIME_RUNS_ON && more->strike == HEARD_STRIKE_RUNS_ON;
+    if (!more->strike || (of_chime && !row->strike)) /* "the chime runs on until ..." */
+        return;
+    row->strike = more->strike;
+    row->values = more->values;
+    row->mostly = more->mostly;
+    memcpy(row->value, more->value, sizeof row->value);
+}
+
+static void merge_lists(struct heard *row, const struct heard *more)
+{
+    for (size_t i = 0; i < WORDS_PER_KIND / 64; i++)
+        row->how.bits[i] |= more->how.bits[i];
+    if (more->orders) {
+        memcpy(row->order, more->order, sizeof row->order);
+        row->orders = more->orders;
+    }
+    for (size_t i = 0; i < more->excepts && row->at.kind == AT_RULE; i++)
+        if (row->excepts < SHEET_EXCEPT)
+            row->except[row->excepts++] = more->except[i];
+}
+
+void row_merge(struct heard *row, const struct heard *more, bool timed)
+{
+    if (!timed && row_is_vague(&row->at) && more->at.kind != AT_UNKNOWN)
+        row->at = more->at;
+    merge_strike(row, more);
+    merge_lists(row, more);
+    row->chime = more->chime ? more->chime : row->chime;
+    if (*more->notes)
+        strcpy(row->notes, more->notes);
+    row->phrases = more->phrases >= 0 ? more->phrases : row->phrases;
+    row->quarter = more->quarter ? more->quarter : row->quarter;
+    row->quarter_shift = more->quarter_shift ? more->quarter_shift : row->quarter_shift;
+    row->hammers = more->hammers ? more->hammers : row->hammers;
+    row->stopped = more->stopped ? more->stopped : row->stopped;
+    row->freed_by = more->freed_by >= 0 ? more->freed_by : row->freed_by;
+    row->train = more->train >= 0 ? more->train : row->train;
+    row->often = more->often ? more->often : row->often;
+    row->interval_s = more->interval_s > 0 ? more->interval_s : row->interval_s;
+    row->pause_s = more->pause_s > 0 ? more->pause_s : row->pause_s;
+    if (more->has_for) {
+        row->has_for = true;
+        row->due = more->due;
+    }
+}
+
+/* What is said of quarters is said of the chime: "every quarter is right".  False if it is not such a
+ * thing. */
+bool row_say_of_chime(struct heard *h)
+{
+    static const enum heard_chime chime[] = {[HEARD_STRIKE_NONE] = HEARD_CHIME_NONE,
+                                             [HEARD_STRIKE_RIGHT] = HEARD_CHIME_RIGHT,
+                                             [HEARD_STRIKE_WRONG] = HEARD_CHIME_WRONG};
+    if (h->chime || h->strike >= sizeof chime / sizeof *chime || !chime[h->strike])
+        return false;
+    h->chime = chime[h->strike];
+    h->strike = HEARD_STRIKE_UNSAID;
+    return true;
+}
+
+/* The time of a row is `at`.  What is early or late at some minute was due at its usual time. */
+void row_put_time(struct heard *row, const struct sheet_at *at, const struct words *words)
+{
+    bool off = heard_how(row, words, "early") || heard_how(row, words, "late");
+    if (off && !row->has_for && at->kind == AT_MINUTE && row->at.kind == AT_RULE) {
+        row->has_for = true;
+        row->due = row->at;
+    }
+    if (at->kind == AT_RULE && at->rule == RULE_QUARTER)
+        row_say_of_chime(row);
+    row->at = *at;
+}
+
+/* ---- what all of them say of each other ---- */
+
+static bool heard_excepts(const struct heard *h, const struct sheet_at *at)
+{
+    for (size_t i = 0; i < h->excepts; i++)
+        if (at_same(&h->except[i], at))
+            return true;
+    return false;
+}
+
+/* "Right at all others": all let-offs but those the story names one by one. */
+static void except_the_named(struct sheet *s, bool *others)
+{
+    for (size_t i = 0; i < s->heards; i++) {
+        struct heard *h = &s->heard[i];
+        for (size_t j = 0; others[i] && j < s->heards; j++) {
+            const struct heard *named = &s->heard[j];
+            struct sheet_at at = named->has_for ? named->due : named->at;
+            if (others[j] || (at.kind != AT_EXACT && at.kind != AT_MINUTE))
+                continue;
+            at.about = false;
+            if (!heard_excepts(h, &at) && h->excepts < SHEET_EXCEPT)
+                h->except[h->excepts++] = at;
+        }
+    }
+}
+
+/* "It has stopped chiming, but strikes the hours": what is silent is the quarters. */
+static void settle_silence(struct sheet *s)
+{
+    bool hours = false;
+    for (size_t i = 0; i < s->heards; i++)
+        hours = hours || (s->heard[i].at.kind == AT_RULE && s->heard[i].at.rule == RULE_HOUR &&
+                          s->heard[i].strike && sounds(&s->heard[i]));
+    for (size_t i = 0; i < s->heards && hours; i++) {
+        struct heard *h = &s->heard[i];
+        if (h->at.kind == AT_RULE && h->at.rule == RULE_ANY && !h->strike && !h->chime &&
+            heard_how(h, s->words, "silent"))
+            h->at.rule = RULE_QUARTER;
+    }
+}
+
+static bool is_plain_rule(const struct heard *h)
+{
+    return h->at.kind == AT_RULE && !h->at.part && h->often == OFTEN_ALWAYS && !h->excepts &&
+           (h->strike == HEARD_STRIKE_RIGHT || h->strike == HEARD_STRIKE_WRONG);
+}
+
+/* "Right" or "wrong" of all is less than a count of all: "it is wrong, always one too many". */
+static void settle_rules(struct sheet *s, bool *others)
+{
+    for (size_t i = s->heards; i-- > 0;) {
+        bool told = false;
+        for (size_t j = 0; j < s->heards; j++) {
+            const struct heard *other = &s->heard[j];
+            told = told || (j != i && other->strike && other->strike != s->heard[i].strike &&
+                            other->often == OFTEN_ALWAYS && at_same(&other->at, &s->heard[i].at));
+        }
+        if (told && is_plain_rule(&s->heard[i]) && !others[i] && !s->heard[i].chime &&
+            word_set_empty(&s->heard[i].how)) {
+            sheet_remove_heard(s, i);
+            memmove(&others[i], &others[i + 1], s->heards - i);
+        }
+    }
+}
+
+/* The due count of an hour, -1 of anything else. */
+static int hour_due(const struct sheet_at *at)
+{
+    int min = at->min % 720;
+    return at->kind != AT_EXACT || min % 60 ? -1 : min ? min / 60 : 12;
+}
+
+/* "Right, but four at three": right at the others. */
+static void except_the_wrong(struct sheet *s)
+{
+    for (size_t i = 0; i < s->heards; i++) {
+        struct heard *h = &s->heard[i];
+        bool right = h->at.kind == AT_RULE && h->strike == HEARD_STRIKE_RIGHT &&
+                     (h->at.rule == RULE_HOUR || h->at.rule == RULE_ANY);
+        for (size_t j = 0; right && j < s->heards; j++) {
+            const struct heard *named = &s->heard[j];
+            int due = hour_due(&named->at);
+            bool wrong =
+                due > 0 && named->often == OFTEN_ALWAYS &&
+                ((named->strike == HEARD_STRIKE_COUNT && named->value[0] != due) ||
+                 named->strike == HEARD_STRIKE_NONE || named->strike == HEARD_STRIKE_RUNS_ON ||
+                 named->strike == HEARD_STRIKE_WRONG || heard_how(named, s->words, "silent"));
+            if (wrong && !heard_excepts(h, &named->at) && h->excepts < SHEET_EXCEPT) {
+                h->except[h->excepts] = named->at;
+                h->except[h->excepts++].about = false;
+            }
+        }
+    }
+}
+
+void rows_settle(struct sheet *s, bool *others)
+{
+    except_the_named(s, others);
+    settle_rules(s, others);
+    except_the_wrong(s);
+    settle_silence(s);
+}

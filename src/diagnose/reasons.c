@@ -41,7 +41,8 @@ void reasons_say_name(const struct belief_cause *c, struct text *out)
 /* ---- rows ---- */
 
 #define EXPLAINED 0.25 /* chance of a row from which on it counts as explained */
-#define AGAINST 0.08   /* below this it speaks against the cause */
+#define AGAINST 0.08   /* below this it speaks against the cause, unless any row that tells so much is as rare */
+#define AGAINST_BLIND 2 /* times what it would have where nothing is known */
 
 /* How a rule fares where it lies in the report: the best mean chance over the let-offs it speaks
  * of, from any state the clock may be found in.  -1 if it says nothing. */
@@ -121,7 +122,8 @@ static void say_rows(struct sentences *out, struct closer *c, const struct sheet
         double fit = row_in_report(c, i);
         if (fit < 0)
             fit = row_fit(c, sheet, i);
-        if (fit < 0 || (fit >= AGAINST && fit < EXPLAINED))
+        double against = fmin(AGAINST, AGAINST_BLIND * ear_blind(&sheet->heard[i], sheet->words));
+        if (fit < 0 || (fit >= against && fit < EXPLAINED))
             continue;
         struct text *t = fit >= EXPLAINED ? &yes : &no;
         if (t->length)

@@ -112,6 +112,7 @@ static const struct {
     {PAR_friction, "pivot holes"},       {PAR_fly_drag, "fly"},
     {PAR_hammer_work, "return spring"},  {PAR_stall, "pivot holes"},
     {PAR_dead, "mainspring/weight"},     {PAR_train_rattle, "pivot holes"},
+    {PAR_spring_rough, "mainspring/weight"}, {PAR_spring_clings, "mainspring/weight"},
 };
 
 static const char *part_of_state(unsigned state)

@@ -140,6 +140,20 @@ static bool held_stuck(const struct passing *p, enum event_train role)
     return p->m->rest.stuck == own[role];
 }
 
+/* A pivot that seized for a moment may be free again when the train is next let off, and coils that
+ * clung have crept after it; what lacks strength stays where it is. */
+static bool stays_stuck(struct passing *p, enum event_train role)
+{
+    if (!held_stuck(p, role))
+        return false;
+    double seizes = par_train(p, PAR_stall, role);
+    bool crept = seizes <= 0 && works_pace(p->w, (int)role)->clings > 0;
+    if (!crept && (seizes <= 0 || chance_yes(p->chance, seizes)))
+        return true;
+    p->m->rest.stuck = STUCK_NOT;
+    return false;
+}
+
 /* The corrector: true when the chime stays locked. */
 static bool corrector_holds(struct passing *p)
 {
@@ -297,7 +311,7 @@ void passing_hand_over(struct passing *p, enum let_off_by by, int lobe)
             continue;
         if (happens(p, PAR_handover_miss))
             passing_emit(p, EVENT_CLICK, (enum event_train)i, -1, 0, 0);
-        else if (!silenced(p, (enum event_train)i) && !held_stuck(p, (enum event_train)i))
+        else if (!silenced(p, (enum event_train)i) && !stays_stuck(p, (enum event_train)i))
             handed_on(p, (enum event_train)i, lobe);
     }
 }
@@ -362,7 +376,7 @@ static void lobe_lets_off(struct passing *p, enum event_train role)
     const struct train *t = &p->c->train[role];
     uint8_t flag = warned_flag(role);
     bool warning = p->c->warn_min > 0 && !t->flirt;
-    if (silenced(p, role) || held_stuck(p, role))
+    if (silenced(p, role) || stays_stuck(p, role))
         return;
     uint8_t locked = role == TRAIN_CHIME ? p->m->rest.flags & REST_CORRECTOR : 0;
     if (role == TRAIN_CHIME && corrector_holds(p))

@@ -135,6 +135,7 @@ enum par_join {
     P4(arbor_drag, ADD, 0, 0, 1, "share of the torque it takes at its worst moment")               \
     P4(dead, SET, 0, 0, 1, "1 = no power reaches the train at all (weight off, spring broken)")    \
     P4(spring_rough, ADD, 0, 0, 1, "mainspring dry: torque jumps by this share")                   \
+    P4(spring_clings, MAX, 0, 0, 1, "its coils cling: share of the torque that a long run is not given")\
     P4(train_rattle, MAX, 0, 0, 1, "train noisy while it runs")
 
 enum par {

@@ -173,13 +173,27 @@ struct pace power_pace(const struct works *w, enum event_train role)
     add_bad_arbor(&out, w, role, b.drive_mj > 0 ? b.fly_mj / b.drive_mj : 0);
     for (int level = POWER_LOW; level <= POWER_FULL; level++) {
         struct balance at = power_balance(w, role, (enum power_level)level);
-        if (at.fly_mj > 0 && heavy_margin(w, role, (enum power_level)level) >= 1)
-            out.interval_s[level] = interval * sqrt(drag * made / at.fly_mj);
+        out.spare[level] = heavy_margin(w, role, (enum power_level)level);
+        if (at.fly_mj <= 0 || out.spare[level] < 1)
+            continue;
+        out.interval_s[level] = interval * sqrt(drag * made / at.fly_mj);
+        out.reach[level] = (at.drive_mj - at.lost_mj) / at.fly_mj;
     }
     out.settle_blows = drag > 0 ? 0.4 / drag : 40;
     out.rough = works_par(w, (int)PAR_spring_rough + (int)role) * 0.3;
+    if (p->drive == DRIVE_SPRING)
+        out.clings = works_par(w, (int)PAR_spring_clings + (int)role);
     out.first_s = pace_interval(&out, POWER_GOOD, 0);
     return out;
+}
+
+#define CLING_BLOWS 5.0 /* a run of so many blows wants most of what clinging coils hold back (judgement) */
+
+/* Share of the settled speed that is left when coils cling; 0: what comes no longer lifts the hammers. */
+static double held_back(const struct pace *p, enum power_level level, int blow)
+{
+    double lost = p->clings * (1 - exp(-blow / CLING_BLOWS)), left = 1 - lost * p->reach[level];
+    return p->spare[level] * (1 - lost) < 1 || left <= 0 ? 0 : sqrt(left);
 }
 
 double pace_interval(const struct pace *p, enum power_level level, int blow)
@@ -187,6 +201,10 @@ double pace_interval(const struct pace *p, enum power_level level, int blow)
     double settled = p->interval_s[level];
     double reached = 1 - exp(-(blow + 1) / p->settle_blows);
     double s = settled / sqrt(reached > 0.02 ? reached : 0.02);
+    if (p->clings > 0 && settled > 0) {
+        double speed = held_back(p, level, blow);
+        s = speed > 0 ? s / speed : 0;
+    }
     if (p->period_blows > 0)
         s *= 1 + p->swing * sin(2 * PI * blow / p->period_blows);
     if (p->rough > 0) /* a dry spring lets go in jerks: uneven, with no period of its own */

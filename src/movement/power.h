@@ -17,6 +17,9 @@
  * run-up   the fly's energy E obeys dE/dangle = T - 2 k E / I, an exponential: its length in
  *          blows goes as 1/k, so too small a fly is still gaining speed after the first blows
  *          (E. Beckett, Clocks, Watches and Bells, 8th ed., f.194).
+ * coils    of a dry mainspring cling to each other: as a run goes on they let go of less torque than
+ *          they hold, and creep after it while the train rests (common practice, no source; the
+ *          length of a run in power.c is judgement).  The strike slows, and may stop in a long hour.
  * stall    when what reaches the hammers at the heaviest moment is less than their lift.
  */
 #ifndef LETOFF_MOVEMENT_POWER_H

@@ -28,6 +28,9 @@ struct pace {
     double period_blows;   /* period of a bad arbor in blows (0 none) */
     double swing;          /* relative modulation of the interval by it */
     double rough;          /* random share of the interval */
+    double clings;         /* share of the torque that is held back as a run goes on ... */
+    double reach[4];       /* ... which takes so many times that share of the fly's work */
+    double spare[4];       /* torque at the heaviest moment over torque wanted, at each power level */
 };
 
 struct works {
@@ -50,11 +53,12 @@ static inline double works_par(const struct works *w, int which)
     works_touch(w, which);
     return w->par[which];
 }
-/* The pace of a train, likewise; it follows from eight parameters. */
+/* The pace of a train, likewise; it follows from nine parameters. */
 static inline const struct pace *works_pace(const struct works *w, int role)
 {
     static const enum par from[] = {PAR_torque,   PAR_friction,  PAR_fly_drag, PAR_hammer_work,
-                                    PAR_arbor_bad, PAR_arbor_drag, PAR_dead,    PAR_spring_rough};
+                                    PAR_arbor_bad, PAR_arbor_drag, PAR_dead,    PAR_spring_rough,
+                                    PAR_spring_clings};
     for (size_t i = 0; w->touched && i < sizeof from / sizeof *from; i++)
         works_touch(w, (int)from[i] + role);
     return &w->pace[role];

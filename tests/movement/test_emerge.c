@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "movement/move.h"
+#include "movement/power.h"
 
 struct heard {
     int blows, notes;
@@ -669,6 +670,59 @@ static void a_partial_lift_warns_but_does_not_release(void **s)
     bench_release(&b);
 }
 
+/* A count wheel keeps what was left of the count, a rack reads its snail anew. */
+static void a_train_that_seized_for_a_moment_goes_on_at_a_later_let_off(void **s)
+{
+    (void)s;
+    struct bench b;
+    int stalls = 0, went_on = 0;
+    bench_init(&b, "mantel-countwheel-90", 15);
+    set(&b, "stall_strike", 0.4);
+    for (int hour = 1, stood = 0; hour <= 200; hour++) {
+        struct heard h = run_to(&b, hour % 12 * 60 + (hour % 24 >= 12 ? 720 : 0));
+        went_on += stood && h.blows > 0;
+        stood = b.m.rest.stuck == STUCK_STRIKE;
+        stalls += h.stall;
+    }
+    assert_true(stalls > 10);
+    assert_true(went_on > 5);
+    bench_release(&b);
+}
+
+static void what_lacks_the_strength_stands_until_it_is_mended(void **s)
+{
+    (void)s;
+    struct bench b;
+    bench_init(&b, "mantel-countwheel-90", 15);
+    set(&b, "friction_strike", 30);
+    run_to(&b, 3 * 60);
+    assert_int_equal(b.m.rest.stuck, STUCK_STRIKE);
+    assert_int_equal(run_to(&b, 9 * 60).blows, 0);
+    bench_release(&b);
+}
+
+/* Coils that cling hold back torque as a run goes on, and creep after it while the train rests. */
+static void clinging_coils_slow_a_long_hour_stop_a_longer_one_and_spare_a_short_one(void **s)
+{
+    (void)s;
+    struct bench b;
+    bench_init(&b, "mantel-rack-half", 11 * 60 + 45);
+    set(&b, "spring_clings_strike", 0.2);
+    const struct pace *p = &b.w.pace[TRAIN_STRIKE];
+    assert_true(pace_interval(p, POWER_GOOD, 11) > 1.1 * pace_interval(p, POWER_GOOD, 3));
+    assert_int_equal(run_to(&b, 12 * 60).blows, 12);
+    bench_release(&b);
+    bench_init(&b, "mantel-rack-half", 11 * 60 + 45);
+    set(&b, "spring_clings_strike", 0.45);
+    struct heard noon = run_to(&b, 12 * 60);
+    assert_true(noon.stall && noon.blows > 2 && noon.blows < 12);
+    run_to(&b, 13 * 60); /* what was left hanging */
+    struct heard two = run_to(&b, 14 * 60);
+    assert_false(two.stall);
+    assert_int_equal(two.blows, 1 + 2); /* with the half hour */
+    bench_release(&b);
+}
+
 static void a_rubbing_lift_stalls_the_hands_before_the_let_off_while_the_clock_goes_on(void **s)
 {
     (void)s;
@@ -762,6 +816,9 @@ int main(void)
         cmocka_unit_test(a_train_that_did_not_start_waits_in_the_warning_and_goes_next_time),
         cmocka_unit_test(a_pin_that_misses_the_lever_strikes_at_the_warning),
         cmocka_unit_test(a_partial_lift_warns_but_does_not_release),
+        cmocka_unit_test(a_train_that_seized_for_a_moment_goes_on_at_a_later_let_off),
+        cmocka_unit_test(what_lacks_the_strength_stands_until_it_is_mended),
+        cmocka_unit_test(clinging_coils_slow_a_long_hour_stop_a_longer_one_and_spare_a_short_one),
         cmocka_unit_test(a_rubbing_lift_stalls_the_hands_before_the_let_off_while_the_clock_goes_on),
         cmocka_unit_test(a_silent_lever_blocks_what_it_says),
         cmocka_unit_test(equal_situations_are_equal_states_and_a_seed_repeats_a_run),

@@ -24,6 +24,7 @@
 #define ALL_ALIKE_DB  1.0f /* as loud as each other as only one hammer is */
 #define RUN_MOST      24   /* no clock has so many blows due */
 #define ASTRAY        3    /* of knocks in runs there must be so many for each one in none */
+#define OTHERS_LEAST  3    /* ... and for each other sound as loud */
 #define TICK_MOST_S   1.05
 #define TICKS_LEAST   12
 #define OVER_TICK_DB  4.0f
@@ -107,6 +108,16 @@ static void leave_over_tick(struct knocks *k, double length_s)
     mem_free(a);
     mem_free(on);
     mem_free(tick);
+}
+
+/* Where there is talk, there are knocks of all kinds among it. */
+static bool among_others(const struct knocks *k, size_t count, const uint8_t *use)
+{
+    double least_db = level_at(k, NULL, 0.5) - (double)FAINTER_MOST;
+    size_t others = 0;
+    for (size_t i = 0; i < count; i++)
+        others += !use[i] && !is_knock(&k->a[i]) && k->a[i].novelty > NOVELTY_LEAST && k->a[i].level_db > least_db;
+    return OTHERS_LEAST * others > k->count;
 }
 
 static void gather(struct knocks *k, size_t count, double length_s, const uint8_t *use)
@@ -237,7 +248,7 @@ size_t dull_mark(const struct attack *a, size_t count, double length_s, const ui
     gather(&k, count, length_s, use);
     struct run *run = mem_alloc((k.count + 1) * sizeof *run);
     size_t runs = divide(&k, run);
-    double pace_s = pace_of_runs(&k, run, runs, count, use);
+    double pace_s = among_others(&k, count, use) ? 0 : pace_of_runs(&k, run, runs, count, use);
     size_t marked = pace_s > 0 ? mark(&k, run, runs, pace_s, dull) : 0;
     mem_free(run);
     mem_free(k.at);

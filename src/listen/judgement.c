@@ -268,6 +268,28 @@ static void leave_out_twins(const struct attack *a, size_t n, uint8_t *use, floa
     }
 }
 
+#define SUPPORTED   0.55f /* as like another blow as that, it is a sounder's */
+#define COMPANY_DB  3.0f
+#define COMPANY     4
+
+/* A voice brings forth a syllable that might be a blow, but none that is like another, and others as loud round
+ * about; a clock alone in the recording strikes over them. */
+static void leave_out_syllables(const struct attack *a, size_t n, const struct clustering *c, uint8_t *use, float *sure)
+{
+    for (size_t i = 0; i < n; i++)
+        if (use[i] && c->count && c->likeness[i] > SUPPORTED)
+            return;
+    for (size_t i = 0; i < n; i++) {
+        size_t as_loud = 0;
+        for (size_t j = 0; j < n && use[i]; j++)
+            as_loud += !use[j] && a[j].level_db > a[i].level_db - COMPANY_DB;
+        if (as_loud >= COMPANY)
+            sure[i] = 0;
+    }
+    for (size_t i = 0; i < n; i++)
+        use[i] = use[i] && sure[i] > 0;
+}
+
 /* ---- where an onset stands ---- */
 
 #define FAINTER_MOST 30.0f
@@ -412,6 +434,8 @@ void judge_blows(const struct attack *a, size_t n, double length_s, struct clust
     }
     for (size_t i = 0; i < n; i++)
         use[i] = sure[i] > (faint_end(&a[i], &c, &place[i]) ? END_LEAST : c.least);
+    cluster_learn(clusters, a, use, n);
+    leave_out_syllables(a, n, clusters, use, sure);
     leave_out_all_dull(a, n, use, sure);
     leave_out_ticks(a, n, clusters, use, sure);
     leave_out_twins(a, n, use, sure);

@@ -113,12 +113,44 @@ static void look_for_bounce(const struct listener *l, struct attack *a)
     a->second_jump = b.jump;
 }
 
+#define ASIDE_S     0.07  /* a tick and a blow so near each other are one onset */
+#define ASIDE_LEAST 0.03
+#define ASIDE_MOST  0.125
+#define GROWS       3.0f  /* power of the partials a tenth of a second later: what rings came after */
+#define OLD_SHARE   0.95f /* less of them is new: what rings may have come before */
+
+static bool looks_like_blow(const struct attack *a)
+{
+    return a->steady > 0.9f && a->tonality > 0.9f && a->snr_db > 15 && a->rise > 2 && a->share > 0.5f &&
+           a->keep > 0.15f && a->keep < 1.6f;
+}
+
+/* A tick is sharper than a blow and draws the onset to itself: what rings may have begun a little later, or a
+ * little before. */
+static void look_aside(struct listener *l, const struct onset *o, double next_s, double later_s, struct attack *a)
+{
+    struct attack b;
+    bool grows = a->keep > GROWS, old = a->keep > 0.15f && a->share < OLD_SHARE;
+    double side_s = grows ? ASIDE_S : -ASIDE_S, end_s = grows ? next_s : a->t_s + ATTACK_AFTER_S;
+    if (!grows && !old)
+        return;
+    end_s = end_s < next_s ? end_s : next_s;
+    if (!attack_look(l->lab, l->half.at, l->half.count, l->half.start_s, o->t_s + side_s, o->novelty, end_s, later_s,
+                     &b) ||
+        !looks_like_blow(&b))
+        return;
+    double off_s = (b.t_s - a->t_s) * (grows ? 1 : -1);
+    if (off_s > ASIDE_LEAST && off_s < ASIDE_MOST && (grows || b.share > a->share + 0.1f))
+        *a = b;
+}
+
 static void look_at(struct listener *l, const struct onset *o, double next_s, double later_s)
 {
     struct attack a;
     if (!attack_look(l->lab, l->half.at, l->half.count, l->half.start_s, o->t_s, o->novelty, next_s,
                      later_s, &a))
         return;
+    look_aside(l, o, next_s, later_s, &a);
     if (l->attack_count && fabs(a.t_s - l->attack[l->attack_count - 1].t_s) < 0.02)
         return; /* two peaks, one blow */
     look_for_bounce(l, &a);

@@ -114,6 +114,7 @@ static void look_for_bounce(const struct listener *l, struct attack *a)
 }
 
 #define ASIDE_S     0.07  /* a tick and a blow so near each other are one onset */
+#define BEFORE_S    0.1   /* ... and what came before has to be seen without the tick */
 #define ASIDE_LEAST 0.03
 #define ASIDE_MOST  0.125
 #define GROWS       3.0f  /* power of the partials a tenth of a second later: what rings came after */
@@ -121,7 +122,7 @@ static void look_for_bounce(const struct listener *l, struct attack *a)
 
 static bool looks_like_blow(const struct attack *a)
 {
-    return a->steady > 0.9f && a->tonality > 0.9f && a->snr_db > 15 && a->rise > 2 && a->share > 0.5f &&
+    return a->steady > 0.75f && a->tonality > 0.85f && a->snr_db > 13 && a->rise > 2 && a->share > 0.5f &&
            a->keep > 0.15f && a->keep < 1.6f;
 }
 
@@ -131,7 +132,7 @@ static void look_aside(struct listener *l, const struct onset *o, double next_s,
 {
     struct attack b;
     bool grows = a->keep > GROWS, old = a->keep > 0.15f && a->share < OLD_SHARE;
-    double side_s = grows ? ASIDE_S : -ASIDE_S, end_s = grows ? next_s : a->t_s + ATTACK_AFTER_S;
+    double side_s = grows ? ASIDE_S : -BEFORE_S, end_s = grows ? next_s : a->t_s + ATTACK_AFTER_S;
     if (!grows && !old)
         return;
     end_s = end_s < next_s ? end_s : next_s;

@@ -93,6 +93,16 @@ static void a_bounce_is_told_and_a_tick_is_none(void **state)
     }
 }
 
+/* A tick louder than the blows falls beside some of them. */
+static void blows_beside_loud_ticks_are_found(void **state)
+{
+    (void)state;
+    static const struct stranger_way way = {.name = "loud tick", .rate_hz = 16000, .tick_db = 6, .noise_db = -40};
+    struct outcome o = hear_all(&way, TUNE_QUARTER, false, 94000);
+    if (10 * o.matches < 8 * o.blows || 20 * (o.founds - o.matches) > o.founds)
+        fail_msg("%zu blows, %zu found, %zu right", o.blows, o.founds, o.matches);
+}
+
 /* Nothing keeps a train's time in them. */
 static void knocks_that_are_no_clock_are_not_heard(void **state)
 {
@@ -115,6 +125,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_hour_without_a_ring_is_counted),
         cmocka_unit_test(a_bounce_is_told_and_a_tick_is_none),
+        cmocka_unit_test(blows_beside_loud_ticks_are_found),
         cmocka_unit_test(knocks_that_are_no_clock_are_not_heard),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

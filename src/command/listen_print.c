@@ -64,7 +64,7 @@ void listen_print_text(const struct listen_print *p)
         text_add(&t, p->cause->pairs ? "\nNo single fault explains it well; two at once were thought of.\n" : "\n");
         report_groups(&p->cause->report, &t);
         text_add(&t, "\n");
-        report_text(&p->cause->report, p->most, &t);
+        report_text(&p->cause->report, p->most, true, &t);
     } else if (p->no_cause) {
         text_addf(&t, "\n%s\n", p->no_cause);
     }

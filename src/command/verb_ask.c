@@ -138,7 +138,7 @@ static const struct question *next_question(const struct ask *a, const struct re
 static void print_advice(const struct report *r)
 {
     struct text t = {0};
-    report_text(r, 0, &t);
+    report_text(r, 0, false, &t);
     printf("\n%s", text_cstr(&t));
     text_release(&t);
 }

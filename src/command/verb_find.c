@@ -21,7 +21,7 @@ static void print_report(const struct find *f, const struct report *r, const str
     if (f->json)
         report_json(r, (size_t)f->most, &out);
     else
-        report_text(r, (size_t)f->most, &out);
+        report_text(r, (size_t)f->most, false, &out);
     if (!f->json && shop->got.jobs)
         text_addf(&out, "This leans on %zu closed job%s of the shop (letoff journal learn).\n",
                   shop->got.jobs, shop->got.jobs == 1 ? "" : "s");

@@ -29,10 +29,12 @@ static void say_alike(struct report *r)
 {
     const struct alike_group *g = &r->alike.group[0];
     bool many = r->alike.groups && g->causes > 2;
+    r->alike_from = r->notes.count;
     if (!many || g->cause[0] != 0 || !holds_second(g))
         reasons_look(&r->notes, &r->belief, r->sheet);
     if (many)
         say_many_alike(&r->notes, g, &r->belief);
+    r->alike_to = r->notes.count;
 }
 
 /* A count at no known time fits nearly every clock and cause. */
@@ -184,7 +186,7 @@ static void text_pairs(const struct belief *b, struct text *out)
         text_addf(out, ", to %.0e at most.\n", b->pairs_untried);
 }
 
-void report_text(const struct report *r, size_t most, struct text *out)
+void report_text(const struct report *r, size_t most, bool grouped, struct text *out)
 {
     const struct belief *b = &r->belief;
     for (size_t i = 0; i < r->first.count; i++)
@@ -199,7 +201,8 @@ void report_text(const struct report *r, size_t most, struct text *out)
         if (most ? i < most : i == 0 || (i < REPORT_CAUSES && b->cause[i].p >= 0.01))
             text_cause(r, i, out);
     for (size_t i = 0; i < r->notes.count; i++)
-        text_addf(out, "Note: %s\n", r->notes.at[i]);
+        if (!grouped || i < r->alike_from || i >= r->alike_to)
+            text_addf(out, "Note: %s\n", r->notes.at[i]);
     text_next(r, out);
     text_addf(out, "These are likelihoods, not certainties (left out at most %.0e).\n", b->omitted);
     if (b->pairs_tried)

@@ -2,7 +2,7 @@
  *
  *     struct report r;
  *     report_init(&r, finder, &sheet, NULL);
- *     report_text(&r, 5, &text);            // or report_json(&r, 5), owned by the caller
+ *     report_text(&r, 5, false, &text);     // or report_json(&r, 5), owned by the caller
  *     report_release(&r);
  *
  * The keys of the JSON object are those of the contract in README.md: causes, by_class, by_part,
@@ -26,6 +26,7 @@ struct report {
     struct next_step next;
     struct sentences reasons[REPORT_CAUSES], predicts[REPORT_CAUSES];
     struct sentences first, notes; /* to see to first; clashes and causes that sound alike */
+    size_t alike_from, alike_to;   /* those of the notes that tell of causes that sound alike */
     int clash;                     /* row that clashes, -1 none */
     struct alike alike;            /* the causes above one in a hundred, by how they sound in the rows */
 };
@@ -40,8 +41,9 @@ bool report_believe(struct report *r, struct finder *f, const struct sheet *cons
 void report_look(struct report *r, struct finder *f);
 void report_release(struct report *r);
 
-/* Lines for a terminal, at most `most` causes (0: those over one in a hundred, at most six). */
-void report_text(const struct report *r, size_t most, struct text *out);
+/* Lines for a terminal, at most `most` causes (0: those over one in a hundred, at most six).  `grouped`:
+ * report_groups has told which of them sound alike, so the notes do not. */
+void report_text(const struct report *r, size_t most, bool grouped, struct text *out);
 /* One line for each group of causes that sound alike in the rows. */
 void report_groups(const struct report *r, struct text *out);
 /* JSON as text, indented by two; at most `most` causes (0 = all).  The causes printed sum to 1

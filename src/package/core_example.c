@@ -46,7 +46,7 @@ static void find(const struct library *lib, const struct clock *clock, const cha
         struct finder *finder = finder_new(lib);
         if (sheet_parse_shorthand(&sheet, told, strlen(told), e) &&
             report_init(&report, finder, &sheet, NULL)) {
-            report_text(&report, 3, &answer);
+            report_text(&report, 3, false, &answer);
             fputs(text_cstr(&answer), stdout);
             report_release(&report);
         }

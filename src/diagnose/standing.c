@@ -111,12 +111,21 @@ bool phrases_denial_goes_on(const struct phrases *p, const struct said *s, size_
     return nor && at < s->count && s->word[at].before == SAID_JOINED;
 }
 
+/* The first of the words of no meaning before word `at`, or that itself. */
+static size_t skips_before(const struct phrases *p, const struct said *s, size_t at)
+{
+    while (at > 0 && s->word[at].before == SAID_JOINED &&
+           phrases_listed(p->skips, s->word[at - 1].text))
+        at--;
+    return at;
+}
+
 bool phrases_part_of(const struct phrases *p, const struct said *s, size_t at)
 {
-    size_t i = at, end;
-    while (i > 0 && s->word[i].before == SAID_JOINED &&
-           phrases_listed(p->skips, s->word[i - 1].text))
-        i--;
+    size_t end, i = skips_before(p, s, at);
+    struct phrase_match name; /* "... of the Westminster | chime" */
+    if (i > 0 && s->word[i].before == SAID_JOINED && phrases_match_within(p, s, i - 1, i, &name))
+        i = skips_before(p, s, i - 1);
     if (i < 2 || s->word[i].before != SAID_JOINED || s->word[i - 1].before != SAID_JOINED ||
         !phrases_listed(p->genitives, s->word[i - 1].text))
         return false;

@@ -165,7 +165,7 @@ static void take_alike(struct advice *to, const struct report *r)
         text_add(&t, " sound alike in what was heard; to tell them apart ");
         alike_say(&g, &r->belief, &t);
         text_add(&t, ".");
-        snprintf(to->alike[to->alikes++], ADVICE_LINE, "%s", text_cstr(&t));
+        snprintf(to->alike[to->alikes++], ADVICE_ALIKE, "%s", text_cstr(&t));
         text_release(&t);
     }
 }

@@ -21,6 +21,7 @@
 #define ADVICE_CAUSES 8
 #define ADVICE_LINES 4
 #define ADVICE_LINE 260
+#define ADVICE_ALIKE 1000 /* names of four causes and of the parts to look at */
 #define ADVICE_CLOCKS 6
 
 struct advice_cause {
@@ -58,7 +59,7 @@ struct advice {
     size_t firsts;
     char note[ADVICE_LINES][ADVICE_LINE];
     size_t notes;
-    char alike[ADVICE_LINES][ADVICE_LINE]; /* a group of causes that sound alike each, likeliest first */
+    char alike[ADVICE_LINES][ADVICE_ALIKE]; /* a group of causes that sound alike each, likeliest first */
     size_t alikes;
     int clash;               /* row of the sheet that clashes with the rest, -1 */
     size_t jobs;             /* closed jobs of the shop that this leans on */

@@ -129,7 +129,8 @@ bool phrases_part_of(const struct phrases *p, const struct said *s, size_t at)
     if (i < 2 || s->word[i].before != SAID_JOINED || s->word[i - 1].before != SAID_JOINED ||
         !phrases_listed(p->genitives, s->word[i - 1].text))
         return false;
-    return phrases_number(p, s, i - 2, &end) || !phrases_filler(p, &s->word[i - 2]);
+    return phrases_number(p, s, i - 2, &end) || phrases_noun(p, &s->word[i - 2]) ||
+           !phrases_filler(p, &s->word[i - 2]);
 }
 
 bool phrases_sounds(const struct phrases *p, const struct said *s, size_t from, size_t to)

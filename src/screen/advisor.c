@@ -29,11 +29,23 @@ struct advisor {
 
 /* ---- from report to plain values ---- */
 
+/* What is too long for a line ends at a word. */
+static void copy_line(char to[ADVICE_LINE], const char *from)
+{
+    static const char more[] = " \xe2\x80\xa6";
+    if (snprintf(to, ADVICE_LINE, "%s", from) < ADVICE_LINE)
+        return;
+    char *end = to + ADVICE_LINE - sizeof more;
+    while (end > to && *end != ' ')
+        end--;
+    memcpy(end, more, sizeof more);
+}
+
 static void copy_lines(char to[][ADVICE_LINE], size_t *count, const struct sentences *from)
 {
     *count = 0;
     for (size_t i = 0; i < from->count && *count < ADVICE_LINES; i++)
-        snprintf(to[(*count)++], ADVICE_LINE, "%s", from->at[i]);
+        copy_line(to[(*count)++], from->at[i]);
 }
 
 /* The state the clock is likeliest in after the report. */

@@ -141,7 +141,7 @@ static double ln_at(const struct asking *a, const struct belief_options *o, doub
 /* The time at which the likeliest readings can best come about. */
 static int best_time(const struct asking *a, const struct times *t, const struct belief_options *o)
 {
-    int best = t->min[0];
+    int best = t->count ? t->min[0] : 0;
     double most = -1e9;
     for (size_t i = 0; i < t->count && t->count > 1; i++) {
         double now = ln_at(a, o, t->weight[i], t->min[i]);

@@ -171,7 +171,7 @@ struct placed {
     uint8_t bit, bit2;
     int order;      /* among rows of every other hour */
     int covered;
-    bool longer;  /* it means none of the first let-offs, so its speaker listened longer */
+    bool longer;    /* it means none of the first let-offs, so its speaker listened longer */
     bool loosely;   /* nor any later one, so it is held against all that it covers */
 };
 
@@ -358,8 +358,10 @@ static void add_looks(struct filter_plan *p, const struct filter_setting *set, c
         bool one = r[i].kind == FILTER_ROW || r[i].kind == FILTER_ROW_OFTEN;
         if (!r[i].row || (one && r[i].step != position))
             continue;
-        bool stand = r[i].kind == FILTER_STAND && !past_brief(p, set, &r[i], position);
-        if (!one && (!ruled || (!stand && !speaks_of(p, set, due, &r[i], s->letoff, position))))
+        bool anywhere = r[i].kind == FILTER_STAND || one;
+        if (!one && !ruled)
+            continue;
+        if (!anywhere && !speaks_of(p, set, due, &r[i], s->letoff, position))
             continue;
         struct filter_look *l = look_add(p, s);
         l->kind = r[i].kind;

@@ -8,7 +8,8 @@
  * filter_run carries a probability for every (rest state, marks) from let-off to let-off through
  * the outcome table.  Marks are bits for what must have been heard at least once ("sometimes 2").
  * Each let-off multiplies by the chance of what was told of it.  The sum left at the end is the
- * probability of the report; nothing is sampled.
+ * probability of the report; nothing is sampled.  Nodes that come to a small part of what their members
+ * would be given up for are not followed; their mass is told with what was given up.
  *
  * Rules: "every hour" is one utterance, a generalisation.  What counts is the share of the
  * let-offs it speaks of that fit:
@@ -17,7 +18,9 @@
  *
  * where L is the chance of the row at one let-off and best what a perfect fit gives.  All fit: 1;
  * two thirds: 0.26; none: 0.018.  As a product over the let-offs it needs no memory, so filtering
- * stays exact.  With chance FILTER_BRIEF the caller spoke after a short while only.
+ * stays exact.  With chance FILTER_BRIEF the caller spoke after a short while only.  A rule that tells of
+ * nothing but pace (slow, uneven) speaks of let-offs with blows enough for one (ear_means), and its
+ * caller has listened until such a one came.
  *
  * Before the first row the clock is run for one period of the lobes without being heard, so that
  * what one let-off leaves to the next is there; of what came to a stand in that time, half is
@@ -46,7 +49,7 @@
 #define FILTER_MARKS 6        /* bits of marks; rows beyond them are taken as plain rules */
 #define FILTER_FREED 0.6      /* someone sets a standing clock going and does not say so */
 #define FILTER_REWOUND 0.85   /* who heard a train run out winds it before the next let-off */
-#define FILTER_UNPLACED 0.01  /* a row that this clock has no let-off for */
+#define FILTER_UNPLACED 0.01  /* a row that this clock has no let-off for; what it tells then is as likely as blindly */
 #define FILTER_NOTICED 0.7    /* what is told of an unknown hour is noticed when it happens */
 #define FILTER_MISHEARD 0.07  /* an answer asked for is simply wrong (judgement; no source) */
 #define FILTER_UNTOLD_STOP 0.2 /* a stand of the hands goes untold */

@@ -307,11 +307,6 @@ static bool past_brief(const struct filter_plan *p, const struct filter_setting 
            position >= (hours ? FILTER_BRIEF_H * lobes : FILTER_BRIEF_H * lobes / 3);
 }
 
-static bool rule_kind(enum filter_kind kind)
-{
-    return kind == FILTER_RULE || kind == FILTER_USUAL || kind == FILTER_NOW_THEN || kind == FILTER_MIX;
-}
-
 /* The row speaks of this let-off, which comes `position` steps into the walk. */
 static bool speaks_of(const struct filter_plan *p, const struct filter_setting *set, const uint32_t *due,
                       const struct placed *r, int letoff, int position)
@@ -344,10 +339,6 @@ static void count_covered(struct filter_plan *p, const struct filter_setting *se
             r[i].covered = covered_by(p, set, due, &r[i], first, span);
         }
     }
-    for (size_t i = 0; i < rows; i++) /* sound was told where these hands never let anything off */
-        if (r[i].row && r[i].row->at.kind == AT_MINUTE && !r[i].covered && rule_kind(r[i].kind) &&
-            !told_silent(r[i].row))
-            p->unplaced *= FILTER_UNPLACED;
 }
 
 static void add_looks(struct filter_plan *p, const struct filter_setting *set, const uint32_t *due, struct placed *r,

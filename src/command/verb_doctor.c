@@ -165,16 +165,25 @@ static enum health look_at_journal(struct finding *f)
 
 /* ---- recordings ---- */
 
-/* A tenth of a second of silence, as a file that has no name. */
-static FILE *short_recording(void)
+/* A tenth of a second, as a file that has no name: of whole numbers (1), or of logarithmic ones (7), which take the
+ * libraries that read every other kind of file. */
+static FILE *short_recording(unsigned char code)
 {
-    static const unsigned char head[44] = {
+    unsigned char head[44] = {
         'R', 'I', 'F', 'F', 0xa4, 0x0c, 0,   0,   'W', 'A',  'V',  'E',  'f', 'm', 't',
         ' ', 16,  0,   0,   0,    1,    0,   1,   0,   0x80, 0x3e, 0,    0,   0,   0x7d,
         0,   0,   2,   0,   16,   0,    'd', 'a', 't', 'a',  0x80, 0x0c, 0,   0,
     };
     static const unsigned char silence[3200];
     FILE *file = tmpfile();
+    head[20] = code;
+    if (code == 7) {
+        head[29] = 0x3e; /* bytes a second */
+        head[32] = 1;    /* bytes of one moment */
+        head[34] = 8;    /* bits */
+        head[41] = 0x06; /* bytes in all */
+        head[40] = 0x40;
+    }
     if (file && (fwrite(head, sizeof head, 1, file) != 1 ||
                  fwrite(silence, sizeof silence, 1, file) != 1 || fflush(file))) {
         fclose(file);
@@ -183,11 +192,11 @@ static FILE *short_recording(void)
     return file;
 }
 
-static bool decodes(struct finding *f, struct err *e)
+static bool decodes(struct finding *f, unsigned char code, struct err *e)
 {
     char path[64];
     struct pcm heard = {0};
-    FILE *file = short_recording();
+    FILE *file = short_recording(code);
     if (!file) {
         text_add(&f->said, "there is no room for temporary files to try it with");
         return false;
@@ -209,7 +218,7 @@ static enum health look_at_decoder(struct finding *f)
                            "without it no recording can be listened to.");
         return HEALTH_LIMITED;
     }
-    if (decodes(f, &e)) {
+    if (decodes(f, 1, &e) && decodes(f, 7, &e)) {
         text_addf(&f->said, "%s, locked in", path);
         return HEALTH_GOOD;
     }

@@ -3,6 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+#include <kiss_fftr.h>
+
 #define ORDER 32
 #define LEARN_FROM 160   /* samples after the blow, 10 ms: the knock of the hammer is over */
 #define LEARN 800        /* 50 ms */
@@ -66,63 +68,61 @@ static float middle_of(float *x, int n)
 
 /* ---- how the ring goes on ---- */
 
-#define PIECE   320 /* 20 ms */
-#define APART   448 /* from the middle of one piece to that of the next */
-#define BEHIND  192 /* the middle one ends 2 ms before the burst */
-#define LOW_HZ  300
-#define STEP_HZ 50 /* a piece tells no finer */
-#define STEPS   70
-#define FAINT   0.02 /* of the strongest: not looked at */
+#define PIECE    320 /* 20 ms; lines 50 Hz apart */
+#define APART    448 /* from the middle of one piece to that of the next */
+#define BEHIND   192 /* the middle one ends 2 ms before the burst */
+#define LOW_LINE 6   /* 300 Hz */
+#define LINES    70
+#define FAINT    0.02f /* of the strongest: not looked at */
 
-struct pointer {
-    double x, y;
-};
-
-/* What sounds at a pitch in the piece about `middle`. */
-static struct pointer sound_at(const float *middle, double hz)
+/* Spectra of the pieces about three places. */
+static void spectra_of(const float *const middle[3], kiss_fft_cpx line[3][PIECE / 2 + 1])
 {
-    const double turn = 2 * M_PI;
-    double w = turn * hz / BOUNCE_RATE_HZ, c = cos(w), s = sin(w), x = 1, y = 0;
-    struct pointer p = {0, 0};
-    for (int i = 0; i < PIECE; i++) {
-        double window = 0.5 - 0.5 * cos(turn * (i + 0.5) / PIECE), v = window * (double)middle[i - PIECE / 2];
-        p.x += v * x;
-        p.y -= v * y;
-        double turned = c * x - s * y;
-        y = s * x + c * y;
-        x = turned;
+    kiss_fftr_cfg fft = kiss_fftr_alloc(PIECE, 0, NULL, NULL);
+    float window[PIECE], piece[PIECE];
+    for (int i = 0; i < PIECE; i++)
+        window[i] = (float)(0.5 - 0.5 * cos(2 * M_PI * (i + 0.5) / PIECE));
+    for (int k = 0; k < 3; k++) {
+        const float *from = middle[k] - PIECE / 2;
+        for (int i = 0; i < PIECE; i++)
+            piece[i] = window[i] * from[i];
+        kiss_fftr(fft, piece, line[k]);
     }
-    return p;
+    kiss_fftr_free(fft);
+}
+
+static float size_of(kiss_fft_cpx p)
+{
+    return p.r * p.r + p.i * p.i;
 }
 
 /* b carried on as it came from a, but never growing. */
-static struct pointer carried_on(struct pointer a, struct pointer b)
+static kiss_fft_cpx carried_on(kiss_fft_cpx a, kiss_fft_cpx b)
 {
-    double size = a.x * a.x + a.y * a.y + 1e-20;
-    struct pointer r = {(b.x * a.x + b.y * a.y) / size, (b.y * a.x - b.x * a.y) / size};
-    double grows = sqrt(r.x * r.x + r.y * r.y);
-    r.x /= grows > 1 ? grows : 1;
-    r.y /= grows > 1 ? grows : 1;
-    return (struct pointer){r.x * b.x - r.y * b.y, r.x * b.y + r.y * b.x};
+    float size = size_of(a) + 1e-20f;
+    kiss_fft_cpx r = {(b.r * a.r + b.i * a.i) / size, (b.i * a.r - b.r * a.i) / size};
+    float grows = sqrtf(size_of(r)), by = grows > 1 ? grows : 1;
+    r.r /= by;
+    r.i /= by;
+    return (kiss_fft_cpx){r.r * b.r - r.i * b.i, r.r * b.i + r.i * b.r};
 }
 
 static float jump_at(const float *burst)
 {
-    double error[STEPS], was[STEPS], most = 0, all = 1e-20, off = 0;
-    for (int k = 0; k < STEPS; k++) {
-        double hz = LOW_HZ + k * STEP_HZ;
-        struct pointer a = sound_at(burst - BEHIND - APART, hz), b = sound_at(burst - BEHIND, hz),
-                       c = sound_at(burst - BEHIND + APART, hz), told = carried_on(a, b);
-        was[k] = b.x * b.x + b.y * b.y;
-        error[k] = (c.x - told.x) * (c.x - told.x) + (c.y - told.y) * (c.y - told.y);
-        most = was[k] > most ? was[k] : most;
+    const float *const middle[3] = {burst - BEHIND - APART, burst - BEHIND, burst - BEHIND + APART};
+    kiss_fft_cpx line[3][PIECE / 2 + 1];
+    float most = 0, all = 1e-20f, off = 0;
+    spectra_of(middle, line);
+    for (int k = LOW_LINE; k < LOW_LINE + LINES; k++)
+        most = fmaxf(most, size_of(line[1][k]));
+    for (int k = LOW_LINE; k < LOW_LINE + LINES; k++) {
+        kiss_fft_cpx told = carried_on(line[0][k], line[1][k]), came = line[2][k];
+        if (size_of(line[1][k]) <= FAINT * most)
+            continue;
+        all += size_of(line[1][k]);
+        off += size_of((kiss_fft_cpx){came.r - told.r, came.i - told.i});
     }
-    for (int k = 0; k < STEPS; k++)
-        if (was[k] > FAINT * most) {
-            all += was[k];
-            off += error[k];
-        }
-    return (float)(off / all > 10 ? 10 : off / all);
+    return off / all > 10 ? 10 : off / all;
 }
 
 struct bounce bounce_find(const float *samples, size_t frames, size_t at, float clear_s)

@@ -1,314 +1,120 @@
-/* letoff-decode - a recording in, mono 16 kHz float samples out.
+/* letoff-decode - a recording in, samples out; decode_child.h says how.
  *
- *     letoff-decode [--seconds N] [--cpu N] [FILE]      (FILE left out: standard input, seekable)
- *
- * Standard output: samples, 32-bit float, this machine's byte order, nothing else.
- * Standard error: first a line "length S" when the file tells its length in seconds, later at most
- * one sentence saying what is wrong.
- * Exit status: 0 all read; 1 no sound can be got from it; 2 bad usage; 4 sound up to a break, or up to N
- * seconds of more.
- *
- * The file is opened before the sandbox closes; from then on this process can only read it, compute
- * and write.  Protocols, playlists and references to other files are refused, whatever the file
- * asks for.
+ * A WAVE file with plain samples is decoded here, in a process that loads next to nothing.  For any other file it
+ * becomes letoff-decode-media, which stands beside it and brings the libraries that can.
  */
-#include <errno.h>
-#include <fcntl.h>
-#include <math.h>
-#include <signal.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
-#include <sys/prctl.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
-#include <libavcodec/avcodec.h>
-#include <libavformat/avformat.h>
-#include <libavutil/cpu.h>
-#include <libavutil/opt.h>
-#include <libswresample/swresample.h>
-
+#include "listen/decode_child.h"
 #include "listen/decoder.h"
-#include "listen/sandbox.h"
+#include "mem.h"
+#include "resample.h"
+#include "wave.h"
 
-enum { STATUS_ALL = 0, STATUS_NO_SOUND = 1, STATUS_USAGE = 2, STATUS_CUT = 4 };
-#define IO_BUFFER 32768
-#define BAD_PACKETS_MOST 2000 /* in a row, before the rest is given up */
-#define MEMORY_MOST ((size_t)768 << 20)
+#define HEAD_MOST   4096  /* of a plain file, with room for a title or two */
+#define BLOCK_BYTES 65536 /* read at a time */
+#define OPEN_ENDED  0xFFFFFF00u /* lengths from here on: the recorder did not know */
 
-/* Containers of phones, messengers, cameras and recorders.  Playlists and the like are left out. */
-static const char *const containers =
-    "wav,w64,mp3,ogg,flac,mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,aac,amr,amrnb,amrwb,aiff,caf,au,avi,asf,"
-    "mpegts,mpeg,ac3,wv,ape";
-
-struct decode {
-    int fd;
-    AVFormatContext *format;
-    AVCodecContext *codec;
-    SwrContext *mixer;
-    AVChannelLayout layout; /* what the mixer was set up for */
-    int rate, sample_format;
-    int stream;
-    int64_t frames_most, frames_out;
-    float *mono;
-    int mono_room;
+struct wave_file {
+    struct wave_head head;
+    size_t bytes;  /* of samples, as far as the file goes */
+    double said_s; /* what the head says it holds; what there is, if it does not say */
 };
 
-static int complain(const char *sentence)
+static bool plain_wave(const struct decode_child *d, struct wave_file *w)
 {
-    fprintf(stderr, "%s\n", sentence);
-    return STATUS_NO_SOUND;
-}
-
-static int read_input(void *with, uint8_t *buffer, int size)
-{
-    const struct decode *d = with;
-    ssize_t got;
-    do
-        got = read(d->fd, buffer, (size_t)size);
-    while (got < 0 && errno == EINTR);
-    return got > 0 ? (int)got : got == 0 ? AVERROR_EOF : AVERROR(errno);
-}
-
-static int64_t seek_input(void *with, int64_t offset, int whence)
-{
-    const struct decode *d = with;
-    if (whence == AVSEEK_SIZE) {
-        struct stat st;
-        return fstat(d->fd, &st) == 0 ? (int64_t)st.st_size : AVERROR(errno);
-    }
-    off_t at = lseek(d->fd, (off_t)offset, whence & ~AVSEEK_FORCE);
-    return at < 0 ? AVERROR(errno) : (int64_t)at;
-}
-
-static int refuse_other_files(AVFormatContext *s, AVIOContext **pb, const char *url, int flags,
-                              AVDictionary **options)
-{
-    (void)s, (void)url, (void)flags, (void)options;
-    *pb = NULL;
-    return AVERROR(EPERM);
-}
-
-static bool open_container(struct decode *d)
-{
-    uint8_t *buffer = av_malloc(IO_BUFFER);
-    AVIOContext *io = buffer ? avio_alloc_context(buffer, IO_BUFFER, 0, d, read_input, NULL, seek_input) : NULL;
-    d->format = avformat_alloc_context();
-    if (!io || !d->format)
+    unsigned char head[HEAD_MOST];
+    ssize_t got = pread(d->fd, head, sizeof head, 0);
+    off_t end = lseek(d->fd, 0, SEEK_END);
+    if (got < 0 || wave_head_read(&w->head, head, (size_t)got) || end < (off_t)w->head.data_at)
         return false;
-    d->format->pb = io;
-    d->format->io_open = refuse_other_files;
-    d->format->flags |= AVFMT_FLAG_CUSTOM_IO;
-    AVDictionary *options = NULL;
-    av_dict_set(&options, "format_whitelist", containers, 0);
-    av_dict_set(&options, "protocol_whitelist", "", 0);
-    int status = avformat_open_input(&d->format, NULL, NULL, &options);
-    av_dict_free(&options);
-    return status == 0;
-}
-
-static bool open_sound(struct decode *d)
-{
-    d->format->max_analyze_duration = 5 * AV_TIME_BASE;
-    if (avformat_find_stream_info(d->format, NULL) < 0)
-        return false;
-    const AVCodec *codec = NULL;
-    d->stream = av_find_best_stream(d->format, AVMEDIA_TYPE_AUDIO, -1, -1, &codec, 0);
-    if (d->stream < 0 || !codec)
-        return false;
-    for (unsigned i = 0; i < d->format->nb_streams; i++)
-        if ((int)i != d->stream)
-            d->format->streams[i]->discard = AVDISCARD_ALL;
-    d->codec = avcodec_alloc_context3(codec);
-    if (!d->codec)
-        return false;
-    d->codec->thread_count = 1;
-    return avcodec_parameters_to_context(d->codec, d->format->streams[d->stream]->codecpar) >= 0 &&
-           avcodec_open2(d->codec, codec, NULL) >= 0;
-}
-
-static double length_s(const struct decode *d)
-{
-    const AVStream *s = d->format->streams[d->stream];
-    if (s->duration > 0 && s->duration != AV_NOPTS_VALUE)
-        return (double)s->duration * av_q2d(s->time_base);
-    if (d->format->duration > 0 && d->format->duration != AV_NOPTS_VALUE)
-        return (double)d->format->duration / AV_TIME_BASE;
-    return 0;
-}
-
-/* Channels, rate and format may change inside a file; the mixer follows. */
-static bool mixer_fits(struct decode *d, const AVFrame *frame)
-{
-    if (d->mixer && d->rate == frame->sample_rate && d->sample_format == frame->format &&
-        av_channel_layout_compare(&d->layout, &frame->ch_layout) == 0)
-        return true;
-    swr_free(&d->mixer);
-    AVChannelLayout from = {0}, mono = AV_CHANNEL_LAYOUT_MONO;
-    if (frame->ch_layout.order == AV_CHANNEL_ORDER_UNSPEC)
-        av_channel_layout_default(&from, frame->ch_layout.nb_channels);
-    else
-        av_channel_layout_copy(&from, &frame->ch_layout);
-    bool ok = frame->sample_rate > 0 &&
-              swr_alloc_set_opts2(&d->mixer, &mono, AV_SAMPLE_FMT_FLT, DECODER_RATE_HZ, &from, frame->format,
-                                  frame->sample_rate, 0, NULL) == 0 &&
-              swr_init(d->mixer) == 0;
-    av_channel_layout_uninit(&from);
-    if (!ok) {
-        swr_free(&d->mixer);
-        return false;
-    }
-    av_channel_layout_uninit(&d->layout);
-    av_channel_layout_copy(&d->layout, &frame->ch_layout);
-    d->rate = frame->sample_rate;
-    d->sample_format = frame->format;
+    uint32_t said = w->head.data_bytes;
+    w->bytes = (size_t)end - w->head.data_at;
+    bool open_ended = said == 0 || said >= OPEN_ENDED;
+    w->said_s = (double)(open_ended ? w->bytes : said) / (double)wave_frame_bytes(&w->head.format) / w->head.format.rate_hz;
+    if (!open_ended && said < w->bytes)
+        w->bytes = said;
     return true;
 }
 
-static bool write_all(const float *samples, int frames)
+/* ---- decoding ---- */
+
+/* Whole frames of the next block into `bytes`; 0 at the end. */
+static size_t read_block(struct decode_child *d, const struct wave_file *w, size_t at, unsigned char *bytes)
 {
-    const char *at = (const char *)samples;
-    size_t left = (size_t)frames * sizeof *samples;
-    while (left) {
-        ssize_t put = write(STDOUT_FILENO, at, left);
-        if (put < 0 && errno == EINTR)
-            continue;
-        if (put <= 0)
-            return false;
-        at += put;
-        left -= (size_t)put;
+    size_t step = wave_frame_bytes(&w->head.format), left = w->bytes - at, want = BLOCK_BYTES / step * step, have = 0;
+    want = want < left ? want : left;
+    while (have < want) {
+        ssize_t got = read(d->fd, bytes + have, want - have);
+        if (got <= 0)
+            break;
+        have += (size_t)got;
     }
-    return true;
+    return have / step;
 }
 
-/* frame NULL: what the mixer still holds.  False when no more is wanted. */
-static bool put_frame(struct decode *d, const AVFrame *frame)
+static bool decode_blocks(struct decode_child *d, const struct wave_file *w, struct resampler *r)
 {
-    int room = swr_get_out_samples(d->mixer, frame ? frame->nb_samples : 0);
-    if (room <= 0)
-        return true;
-    if (room > d->mono_room) {
-        float *more = av_realloc_f(d->mono, (size_t)room, sizeof *more);
-        if (!more)
-            return false;
-        d->mono = more;
-        d->mono_room = room;
+    static unsigned char bytes[BLOCK_BYTES];
+    static float mono[BLOCK_BYTES];
+    size_t step = wave_frame_bytes(&w->head.format), at = 0, frames;
+    float *out = mem_alloc(resampler_room(r, BLOCK_BYTES) * sizeof *out);
+    bool more = true;
+    while (more && (frames = read_block(d, w, at, bytes)) > 0) {
+        wave_mix_down(&w->head.format, bytes, frames, mono);
+        more = decode_child_put(d, out, (int64_t)resampler_feed(r, mono, frames, out));
+        at += frames * step;
     }
-    uint8_t *out = (uint8_t *)d->mono;
-    int got = swr_convert(d->mixer, &out, room, frame ? (const uint8_t **)frame->extended_data : NULL,
-                          frame ? frame->nb_samples : 0);
-    if (got > d->frames_most - d->frames_out)
-        got = (int)(d->frames_most - d->frames_out);
-    for (int i = 0; i < got; i++)
-        if (!(fabsf(d->mono[i]) <= 8.0f)) /* broken float files hold NaN and the like */
-            d->mono[i] = 0;
-    if (got > 0 && !write_all(d->mono, got))
-        return false;
-    d->frames_out += got > 0 ? got : 0;
-    return d->frames_out < d->frames_most;
+    if (more)
+        decode_child_put(d, out, (int64_t)resampler_finish(r, out));
+    mem_free(out);
+    return more;
 }
 
-/* All frames a packet (NULL: the end) gives.  False when no more is wanted; *bad counts failures. */
-static bool decode_packet(struct decode *d, const AVPacket *packet, AVFrame *frame, int *bad)
+/* As much as the head promised, or as was wanted and there is no more. */
+static bool is_whole(const struct decode_child *d, const struct wave_file *w, bool wanted_more)
 {
-    int status = avcodec_send_packet(d->codec, packet);
-    if (status < 0 && status != AVERROR(EAGAIN) && status != AVERROR_EOF) {
-        ++*bad;
-        return true;
-    }
-    while (avcodec_receive_frame(d->codec, frame) == 0) {
-        bool more = true;
-        if (mixer_fits(d, frame)) {
-            *bad = 0;
-            more = put_frame(d, frame);
-        } else {
-            ++*bad;
-        }
-        av_frame_unref(frame);
-        if (!more)
-            return false;
-    }
-    return true;
+    double got_s = (double)d->frames_out / DECODER_RATE_HZ;
+    return wanted_more ? got_s > 0.9 * w->said_s - 0.5 : w->said_s <= got_s + 0.01;
 }
 
-/* True when the file was read to its end without a break. */
-static bool decode_all(struct decode *d)
+static int decode_wave(struct decode_child *d, const struct wave_file *w)
 {
-    AVPacket *packet = av_packet_alloc();
-    AVFrame *frame = av_frame_alloc();
-    int bad = 0, status = 0;
-    bool more = packet && frame;
-    while (more && bad < BAD_PACKETS_MOST && (status = av_read_frame(d->format, packet)) >= 0) {
-        if (packet->stream_index == d->stream)
-            more = decode_packet(d, packet, frame, &bad);
-        av_packet_unref(packet);
-    }
-    if (!more) /* as much as was wanted, or nobody reads any more */
-        return length_s(d) > 0 && length_s(d) <= (double)d->frames_out / DECODER_RATE_HZ + 0.01;
-    decode_packet(d, NULL, frame, &bad);
-    if (d->mixer)
-        put_frame(d, NULL);
-    double whole = length_s(d), got = (double)d->frames_out / DECODER_RATE_HZ;
-    return status == AVERROR_EOF && bad < BAD_PACKETS_MOST && got > 0.9 * whole - 0.5;
-}
-
-static int run(struct decode *d)
-{
-    if (!open_container(d))
-        return complain("This is not a sound or video recording that can be read.");
-    if (!open_sound(d))
-        return complain("There is no sound track in it that can be read.");
-    if (length_s(d) > 0)
-        fprintf(stderr, "length %.3f\n", length_s(d));
-    bool whole = decode_all(d);
+    struct resampler *r = resampler_new((int)w->head.format.rate_hz, DECODER_RATE_HZ, RESAMPLE_QUICK);
+    decode_child_length(w->said_s);
+    lseek(d->fd, (off_t)w->head.data_at, SEEK_SET);
+    bool wanted_more = decode_blocks(d, w, r);
+    resampler_free(r);
     if (d->frames_out == 0)
-        return complain("Its sound track is empty or damaged from the start.");
-    return whole ? STATUS_ALL : STATUS_CUT;
+        return decode_child_complain("Its sound track is empty or damaged from the start.");
+    return is_whole(d, w, wanted_more) ? DECODE_ALL : DECODE_CUT;
 }
 
-static bool number_after(int argc, char **argv, int *i, long most, long *value)
+/* ---- any other file ---- */
+
+static int become_media_decoder(char **argv)
 {
-    char *end;
-    if (*i + 1 >= argc)
-        return false;
-    *value = strtol(argv[++*i], &end, 10);
-    return *end == 0 && *value >= 1 && *value <= most;
+    char path[4096];
+    ssize_t length = readlink("/proc/self/exe", path, sizeof path - sizeof "-media");
+    if (length > 0) {
+        memcpy(path + length, "-media", sizeof "-media");
+        execv(path, argv);
+    }
+    return decode_child_complain("The program letoff-decode-media was not found beside letoff-decode.");
 }
 
 int main(int argc, char **argv)
 {
-    struct decode d = {.fd = STDIN_FILENO, .stream = -1};
-    long seconds = DECODER_SECONDS_MOST, cpu_s = 120;
-    bool usage = false;
-    for (int i = 1; i < argc && !usage; i++) {
-        if (!strcmp(argv[i], "--seconds"))
-            usage = !number_after(argc, argv, &i, DECODER_SECONDS_MOST, &seconds);
-        else if (!strcmp(argv[i], "--cpu"))
-            usage = !number_after(argc, argv, &i, 3600, &cpu_s);
-        else if (i == argc - 1 && argv[i][0] != '-')
-            d.fd = open(argv[i], O_RDONLY | O_NOCTTY | O_NONBLOCK);
-        else
-            usage = true;
+    struct decode_child d;
+    struct wave_file w;
+    int status = decode_child_open(&d, argc, argv);
+    if (status != DECODE_UNDER_WAY)
+        return status;
+    if (!plain_wave(&d, &w)) {
+        lseek(d.fd, 0, SEEK_SET);
+        return become_media_decoder(argv);
     }
-    if (usage) {
-        fprintf(stderr, "usage: letoff-decode [--seconds N] [--cpu N] [FILE] > samples\n");
-        return STATUS_USAGE;
-    }
-    struct stat st;
-    if (d.fd < 0 || fstat(d.fd, &st) != 0 || !S_ISREG(st.st_mode))
-        return complain("The recording is no file that can be opened.");
-    d.frames_most = (int64_t)seconds * DECODER_RATE_HZ;
-    prctl(PR_SET_PDEATHSIG, SIGKILL);
-    av_log_set_level(AV_LOG_QUIET);
-    av_cpu_count(); /* asks the kernel, so ask before the door closes */
-    av_get_cpu_flags();
-    struct sandbox_limits limits = {
-        .cpu_s = (unsigned)cpu_s,
-        .output_bytes = ((size_t)seconds + 1) * DECODER_RATE_HZ * sizeof(float),
-        .memory_bytes = MEMORY_MOST,
-    };
-    if (!sandbox_limit(&limits) || !sandbox_enter())
-        return complain("The decoder could not lock itself in, so it decodes nothing.");
-    _exit(run(&d)); /* memory goes with the process */
+    _exit(decode_child_lock(&d) ? decode_wave(&d, &w) : DECODE_NO_SOUND); /* memory goes with the process */
 }

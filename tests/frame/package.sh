@@ -24,6 +24,7 @@ everything_is_in_it() {
     done <<FILES
 bin/letoff
 libexec/letoff/letoff-decode
+libexec/letoff/letoff-decode-media
 share/letoff/chimes/words.yaml
 share/letoff/chimes/tunes/four-bell.yaml
 share/letoff/chimes/calls/demo-call.yaml
@@ -160,7 +161,7 @@ clean_root_is_made() {
 }
 dpkg_installs_it() { cp "$deb" "$clean/tmp/letoff.deb" && in_root dpkg -i /tmp/letoff.deb && in_root dpkg -s letoff | grep -q '^Status: install ok installed'; }
 nothing_is_missing_to_link() {
-    for program in /usr/bin/letoff /usr/libexec/letoff/letoff-decode; do
+    for program in /usr/bin/letoff /usr/libexec/letoff/letoff-decode /usr/libexec/letoff/letoff-decode-media; do
         in_root ldd "$program" >"$scratch/ldd" || return 1
         ! grep 'not found' "$scratch/ldd" || return 1
     done

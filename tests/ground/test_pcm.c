@@ -7,7 +7,9 @@
 #include <unistd.h>
 
 #include "err.h"
+#include "mem.h"
 #include "pcm.h"
+#include "resample.h"
 #include "text.h"
 
 static void make_sine(struct pcm *p, int rate_hz, double hz, double seconds, double level)
@@ -227,6 +229,62 @@ static void what_the_lower_rate_cannot_hold_is_removed_not_folded(void **state)
     pcm_release(&to);
 }
 
+static void resampling_in_blocks_is_the_same(void **state)
+{
+    (void)state;
+    static const struct {
+        int from_hz, to_hz;
+        size_t block;
+    } rows[] = {{44100, 16000, 1}, {44100, 16000, 997}, {48000, 16000, 3}, {8000, 16000, 50}, {16000, 16000, 7}, {384000, 16000, 100}};
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct pcm from, whole;
+        make_sine(&from, rows[i].from_hz, 700, 0.05, 0.8);
+        pcm_resample(&from, rows[i].to_hz, &whole);
+        struct resampler *r = resampler_new(rows[i].from_hz, rows[i].to_hz, RESAMPLE_FINE);
+        float *out = mem_alloc(resampler_room(r, from.frames) * sizeof *out);
+        size_t n = 0;
+        for (size_t at = 0; at < from.frames; at += rows[i].block) {
+            size_t left = from.frames - at;
+            n += resampler_feed(r, from.at + at, left < rows[i].block ? left : rows[i].block, out + n);
+        }
+        n += resampler_finish(r, out + n);
+        assert_int_equal(n, whole.frames);
+        assert_memory_equal(out, whole.at, n * sizeof *out);
+        resampler_free(r);
+        mem_free(out);
+        pcm_release(&from);
+        pcm_release(&whole);
+    }
+}
+
+/* Power that is left of a tone, in dB. */
+static double left_of(int from_hz, double hz, enum resample_care care)
+{
+    struct pcm from, to;
+    make_sine(&from, from_hz, hz, 0.25, 0.8);
+    struct resampler *r = resampler_new(from_hz, 16000, care);
+    pcm_init(&to, 16000);
+    pcm_reserve(&to, resampler_room(r, from.frames));
+    to.frames = resampler_feed(r, from.at, from.frames, to.at);
+    double left_db = 10 * log10(power_of(&to, 200) / 0.32 + 1e-20);
+    resampler_free(r);
+    pcm_release(&from);
+    pcm_release(&to);
+    return left_db;
+}
+
+static void what_is_done_quickly_is_flat_and_does_not_fold_either(void **state)
+{
+    (void)state;
+    static const int rates_hz[] = {44100, 48000, 22050, 96000};
+    for (size_t i = 0; i < COUNT_OF(rates_hz); i++) {
+        assert_near(left_of(rates_hz[i], 6400, RESAMPLE_QUICK), 0, 0.1);
+        assert_near(left_of(rates_hz[i], 6800, RESAMPLE_FINE), 0, 0.1);
+        assert_true(left_of(rates_hz[i], 8700, RESAMPLE_QUICK) < -68);
+        assert_true(left_of(rates_hz[i], 8700, RESAMPLE_FINE) < -80);
+    }
+}
+
 static void resampling_silence_or_nothing_is_no_trouble(void **state)
 {
     (void)state;
@@ -252,6 +310,8 @@ int main(void)
         cmocka_unit_test(a_file_cut_anywhere_is_no_danger),
         cmocka_unit_test(resampling_keeps_a_sine_in_its_place),
         cmocka_unit_test(what_the_lower_rate_cannot_hold_is_removed_not_folded),
+        cmocka_unit_test(resampling_in_blocks_is_the_same),
+        cmocka_unit_test(what_is_done_quickly_is_flat_and_does_not_fold_either),
         cmocka_unit_test(resampling_silence_or_nothing_is_no_trouble),
     };
     return cmocka_run_group_tests(tests, make_file, remove_file);

@@ -119,6 +119,10 @@ static void every_format_of_phones_gives_the_tone_back(void **state)
         {"wb.3gp", "-i %s/wide.amr -c copy %s/wb.3gp"},
         {"aac.3gp", "-i %s/tone.wav -c:a aac -ar 22050 %s/aac.3gp"},
         {"stereo.wav", "-i %s/tone.wav -ac 2 -ar 44100 -c:a pcm_s24le %s/stereo.wav"},
+        {"8bit.wav", "-i %s/tone.wav -ar 22050 -c:a pcm_u8 %s/8bit.wav"},
+        {"mulaw.wav", "-i %s/tone.wav -ar 8000 -c:a pcm_mulaw %s/mulaw.wav"},
+        {"adpcm.wav", "-i %s/tone.wav -ar 32000 -c:a adpcm_ima_wav %s/adpcm.wav"},
+        {"titled.wav", "-i %s/tone.wav -ar 44100 -ac 2 -metadata title=Noon -c:a pcm_s32le %s/titled.wav"},
         {"float.wav", "-i %s/tone.wav -ar 11025 -c:a pcm_f32le %s/float.wav"},
         {"surround.flac", "-i %s/tone.wav -ac 6 %s/surround.flac"},
     };
@@ -225,12 +229,63 @@ static void a_recording_that_breaks_off_gives_what_there_is(void **state)
     err_release(&e);
 }
 
+/* The head of a WAVE file may promise more than came, or nothing. */
+static void a_wave_file_that_breaks_off_gives_what_there_is(void **state)
+{
+    static const struct {
+        size_t bytes;
+        unsigned char said; /* each byte of the length; 1: as it was */
+        double seconds;
+        bool cut;
+    } rows[] = {
+        {44 + 96000, 1, 1, true}, {44 + 192000, 0, TONE_S, false}, {44 + 192000, 0xFF, TONE_S, false}, {44 + 96001, 0, 1, false},
+    };
+    (void)state;
+    size_t length;
+    char *bytes = text_read_file(path_of("tone.wav"), 1 << 20, &length, NULL);
+    assert_int_equal(length, 44 + 192000);
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct err e = {0};
+        bool cut = !rows[i].cut;
+        size_t frames = 0;
+        struct decoder_job job = {.path = path_of("cut.wav"), .block = count_block, .with = &frames};
+        if (rows[i].said != 1)
+            memset(bytes + 40, rows[i].said, 4);
+        write_bytes(job.path, bytes, rows[i].bytes);
+        assert_true(decoder_run(&job, &cut, &e));
+        assert_int_equal(cut, rows[i].cut);
+        assert_int_equal(frames, lround(rows[i].seconds * DECODER_RATE_HZ));
+        err_release(&e);
+    }
+    mem_free(bytes);
+}
+
+/* Without the libraries beside it plain samples are still read, and the rest is refused with a sentence. */
+static void a_lonely_decoder_reads_plain_samples_only(void **state)
+{
+    (void)state;
+    char command[512];
+    struct err e = {0};
+    size_t frames = 0;
+    struct decoder_job job = {.path = path_of("tone.wav"), .program = path_of("lonely"), .block = count_block, .with = &frames};
+    snprintf(command, sizeof command, "cp %s %s", getenv("LETOFF_DECODE"), job.program);
+    assert_int_equal(system(command), 0);
+    assert_true(decoder_run(&job, NULL, &e));
+    assert_int_equal(frames, lround(TONE_S * DECODER_RATE_HZ));
+    job.path = path_of("a.flac");
+    frames = 0;
+    assert_false(decoder_run(&job, NULL, &e));
+    assert_int_equal(e.count, 1);
+    assert_non_null(strstr(e.line[0], "letoff-decode-media was not found"));
+    err_release(&e);
+}
+
 /* Every format cut short and with bytes turned over: a sentence or some sound, never a crash here. */
 static void damaged_files_never_take_the_program_down(void **state)
 {
     (void)state;
     static const char *const names[] = {"a.mp3", "a.ogg", "a.opus", "a.flac", "aac.m4a", "a.mp4",
-                                        "a.webm", "nb.3gp", "wb.3gp", "tone.wav"};
+                                        "a.webm", "nb.3gp", "wb.3gp", "tone.wav", "float.wav"};
     struct random r;
     random_init(&r, 5);
     for (size_t i = 0; i < sizeof names / sizeof *names; i++)
@@ -403,6 +458,8 @@ int main(void)
         cmocka_unit_test(false_and_broken_files_give_one_sentence),
         cmocka_unit_test(a_film_without_sound_is_told_so),
         cmocka_unit_test(a_recording_that_breaks_off_gives_what_there_is),
+        cmocka_unit_test(a_wave_file_that_breaks_off_gives_what_there_is),
+        cmocka_unit_test(a_lonely_decoder_reads_plain_samples_only),
         cmocka_unit_test(damaged_files_never_take_the_program_down),
         cmocka_unit_test(the_caller_may_stop_and_sees_progress),
         cmocka_unit_test(the_longest_recording_is_taken_whole_and_a_longer_one_is_cut_and_said_to_be),

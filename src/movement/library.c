@@ -62,6 +62,7 @@ struct library {
     int depth; /* rows being made at once, each the model of the one before */
 };
 #define DEPTH_MOST 8
+#define FILE_MOST  (4u << 20) /* as yaml_map.h takes */
 
 /* ---- entries ---- */
 
@@ -171,13 +172,10 @@ static bool enter_key(struct library *lib, const struct yaml_node *root, size_t 
 }
 
 /* FNV-1a, 64 bits, over the bytes of the file. */
-static void stamp_file(struct library *lib, const char *path)
+static void stamp_file(struct library *lib, const char *text, size_t length)
 {
-    size_t length = 0;
-    char *text = text_read_file(path, 8u << 20, &length, NULL);
-    for (size_t i = 0; text && i < length; i++)
+    for (size_t i = 0; i < length; i++)
         lib->stamp = (lib->stamp ^ (unsigned char)text[i]) * 1099511628211ull;
-    mem_free(text);
 }
 
 uint64_t library_stamp(const struct library *lib)
@@ -185,13 +183,44 @@ uint64_t library_stamp(const struct library *lib)
     return lib->stamp;
 }
 
+static bool key_of_ours(const char *line)
+{
+    for (int k = 0; k < KINDS; k++)
+        if (!strncmp(line, kind_key[k], strlen(kind_key[k])))
+            return true;
+    return !strncmp(line, "wanted", strlen("wanted"));
+}
+
+/* The words and phrases of the call sheet stand in the same folder and are long: where every line that begins at
+ * the margin begins with a plain word, and none with a key of ours, the file need not be parsed to be left alone. */
+static bool may_be_ours(const char *text)
+{
+    bool any = false;
+    for (const char *line = text; line; line = strchr(line, '\n')) {
+        line += *line == '\n';
+        bool passed_over = strchr(" #\r\n", *line) != NULL; /* the end of the text too */
+        bool word = (*line >= 'a' && *line <= 'z') || (*line >= 'A' && *line <= 'Z');
+        if ((!passed_over && !word) || (word && key_of_ours(line)))
+            return true;
+        any = any || word;
+    }
+    return !any;
+}
+
 static bool enter_file(struct library *lib, const char *path, bool must_be_ours, struct err *e)
 {
-    struct yaml_tree *tree = yaml_load(path, e);
-    if (!tree)
+    size_t length = 0;
+    char *text = text_read_file(path, FILE_MOST, &length, e);
+    if (!text)
         return false;
+    bool left_alone = !must_be_ours && !may_be_ours(text);
+    struct yaml_tree *tree = left_alone ? NULL : yaml_parse(strcmp(path, "-") ? path : "standard input", text, length, e);
+    if (tree || left_alone)
+        stamp_file(lib, text, length);
+    mem_free(text);
+    if (!tree)
+        return left_alone;
     const struct yaml_node *root = yaml_root(tree);
-    stamp_file(lib, path);
     lib->tree = mem_grow(lib->tree, &lib->tree_room, lib->trees + 1, sizeof *lib->tree);
     lib->tree[lib->trees++] = tree;
     if (!library_knows(root)) {

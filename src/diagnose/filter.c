@@ -371,6 +371,48 @@ static void add_looks(struct filter_plan *p, const struct filter_setting *set, c
     }
 }
 
+/* ---- steps that are alike ---- */
+
+/* It is told by the clock's dial, so that it means one hour and not another. */
+static bool names_hour(const struct heard *h)
+{
+    return h->at.kind == AT_EXACT || (h->at.kind == AT_WINDOW && !h->at.any_hour);
+}
+
+static bool same_look(const struct filter_look *a, const struct filter_look *b)
+{
+    return a->kind == b->kind && a->row == b->row && a->other == b->other && a->share == b->share &&
+           a->best == b->best && a->bit == b->bit && a->bit2 == b->bit2;
+}
+
+/* An outcome is told of alike at both: the ear goes by what is due, by the lobe, by how far it is from
+ * its time and, unless an hour is named, by the minute of any hour. */
+static bool steps_alike(const struct filter_plan *p, const struct filter_step *a, const struct filter_step *b)
+{
+    if (a->burn != b->burn || a->led != b->led || a->count != b->count)
+        return false;
+    if (a->burn)
+        return true;
+    if (a->due != b->due || p->classes->lobe[a->letoff] != p->classes->lobe[b->letoff] ||
+        (a->dial_min - b->dial_min) % 60 != 0 || wrap(a->shown_min - b->shown_min - a->dial_min + b->dial_min, 720))
+        return false;
+    for (size_t i = 0; i < a->count; i++)
+        if (!same_look(&p->look[a->first + i], &p->look[b->first + i]) ||
+            (names_hour(p->look[a->first + i].row) && wrap(a->dial_min - b->dial_min, 720)))
+            return false;
+    return true;
+}
+
+static void find_alike(struct filter_plan *p)
+{
+    for (size_t i = 0; i < p->steps; i++) {
+        size_t like = 0;
+        while (like < i && (p->step[like].like != like || !steps_alike(p, &p->step[like], &p->step[i])))
+            like++;
+        p->step[i].like = like;
+    }
+}
+
 static double rewound_after(const struct sheet *sheet)
 {
     for (size_t i = 0; i < sheet->heards; i++) {
@@ -423,6 +465,7 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
             add_looks(p, &set, due, r, rows, s, i, i < span);
     }
     mark_led(p, r, rows, burn);
+    find_alike(p);
     mem_free(r);
 }
 
@@ -790,7 +833,8 @@ static uint32_t standing(struct sounding_pool *pool, uint8_t stuck)
 
 static struct filter_way way_of(struct filter_plan *p, const struct filter_step *s, uint32_t row)
 {
-    uint64_t key = ((uint64_t)(s - p->step) << 32 | row) + 1;
+    uint64_t key = ((uint64_t)s->like << 32 | row) + 1;
+    s = &p->step[s->like];
     if (2 * (p->way_count + 1) > p->way_slots)
         ways_grow(p);
     size_t at = way_slot(p, key), first = p->goals;
@@ -820,6 +864,7 @@ static void step_by(struct filter_plan *p, const struct filter_step *s, uint32_t
 static int stood_there(struct filter_plan *p, const struct filter_step *s, const struct outcome_rows *r,
                        uint32_t row, struct branch *b, int n)
 {
+    s = &p->step[s->like];
     for (size_t i = s->first; i < s->first + s->count; i++) {
         const struct filter_look *l = &p->look[i];
         double yes = 0;

@@ -82,6 +82,8 @@ struct filter_step {
     size_t first, count; /* looks */
     bool burn;           /* before the report */
     bool led;            /* the hands were led over it by hand */
+    size_t like;         /* the first step of the walk at which the same is told of the same thing due: what
+                            an outcome or a row comes to there it comes to here */
 };
 
 struct filter_way;

@@ -206,33 +206,6 @@ struct habit_walk {
     void *with;
 };
 
-static void gather(struct filter_space *f, uint32_t state, double p, size_t states)
-{
-    if (states > f->room) {
-        size_t old = f->room, room = old;
-        f->next = mem_grow(f->next, &room, states, sizeof *f->next);
-        memset(f->next + old, 0, (room - old) * sizeof *f->next);
-        room = old;
-        f->next_list = mem_grow(f->next_list, &room, states, sizeof *f->next_list);
-        f->room = room;
-    }
-    if (f->next[state] == 0 && p > 0)
-        f->next_list[f->nexts++] = state;
-    f->next[state] += p;
-}
-
-static size_t put_down(struct filter_space *f, size_t at)
-{
-    size_t n = f->nexts;
-    f->stack = mem_grow(f->stack, &f->stack_room, at + n + 1, sizeof *f->stack);
-    for (size_t i = 0; i < n; i++) {
-        f->stack[at + i] = (struct filter_state){f->next_list[i], f->next[f->next_list[i]]};
-        f->next[f->next_list[i]] = 0;
-    }
-    f->nexts = 0;
-    return n;
-}
-
 static uint32_t going_on(struct clock_case *k, uint32_t state)
 {
     return outcome_holds_hands(k->rows.state[state]) ? outcome_rows_freed(&k->rows, state) : state;
@@ -301,7 +274,8 @@ static void one_letoff(struct totals *sums, const struct habit_walk *w, struct o
         same += e[i].p * e[i].p;
         for (uint16_t j = 1; j <= slot[0]; j++)
             sum[slot[j]] += p;
-        gather(w->space, e[i].next, p, k->rows.states);
+        space_fit(w->space, k->rows.states);
+        space_add_even(w->space, e[i].next, p);
     }
     sums->h.varies += mass * (1 - same);
 }
@@ -345,7 +319,7 @@ static uint64_t sign_of(const struct habit_walk *w, struct outcome_table *t, int
 {
     uint64_t h = 1;
     for (size_t i = 0; i < n; i++) {
-        uint32_t state = going_on(w->kase, w->space->stack[at + i].state);
+        uint32_t state = going_on(w->kase, w->space->place[at + i]);
         h = (h ^ outcome_table_row(t, state, letoff)) * 0x9e3779b97f4a7c15ull;
         h ^= h >> 29;
     }
@@ -385,6 +359,7 @@ static void follow(const struct habit_walk *w, int step, size_t at, size_t n, st
         hand_over(w, sums->h, &sums->m, m, members);
         return;
     }
+    double none = 0;
     int letoff = (w->next + step) % w->kase->classes.letoffs;
     if (members > 1) {
         bool part = false;
@@ -405,13 +380,13 @@ static void follow(const struct habit_walk *w, int step, size_t at, size_t n, st
             mine = &own;
         }
         for (size_t i = 0; i < n; i++) {
-            struct filter_state from = w->space->stack[at + i];
+            struct filter_state from = {w->space->place[at + i], w->space->mass[at + i]};
             if (from.p < HABIT_LEAST)
                 continue;
             note_state(&mine->h, w->kase->rows.state[from.state], from.p);
             one_letoff(mine, w, table_of(w, &m[first]), letoff, going_on(w->kase, from.state), from.p);
         }
-        size_t now = put_down(w->space, at + n);
+        size_t now = space_put_down(w->space, at + n, 0, &none);
         follow(w, step + 1, at + n, now, mine, m + first, last - first);
     }
 }
@@ -440,12 +415,14 @@ void habit_group(struct clock_case *k, struct habit_member *m, size_t members, i
         k->book = mem_alloc(sizeof *k->book);
         book_grow(k->book);
     }
-    double total = 0;
+    double total = 0, none = 0;
+    space->lanes = 1;
+    space_fit(space, k->rows.states);
     for (size_t i = 0; i < froms; i++)
         total += from[i].p;
     for (size_t i = 0; i < froms && total > 0; i++)
-        gather(space, from[i].state, from[i].p / total, k->rows.states);
-    size_t n = put_down(space, 0);
+        space_add_even(space, from[i].state, from[i].p / total);
+    size_t n = space_put_down(space, 0, 0, &none);
     follow(&w, 0, 0, n, &sums, m, members);
 }
 

@@ -5,10 +5,10 @@
  * hour", "now and then") hang over all of them.  It depends on the clock, on how the hands stand
  * against the work, and on nothing else, so hypotheses share it.
  *
- * filter_run carries a probability for every (rest state, marks) from let-off to let-off through
- * the outcome table.  Marks are bits for what must have been heard at least once ("sometimes 2").
+ * filter_run carries a probability for every rest state from let-off to let-off through the outcome
+ * table, with lanes beside it for what must have been heard at least once ("sometimes 2"; told.h).
  * Each let-off multiplies by the chance of what was told of it.  The sum left at the end is the
- * probability of the report; nothing is sampled.  Nodes that come to a small part of what their members
+ * probability of the report; nothing is sampled.  States that come to a small part of what their members
  * would be given up for are not followed; their mass is told with what was given up.
  *
  * Rules: "every hour" is one utterance, a generalisation.  What counts is the share of the
@@ -39,6 +39,7 @@
 #include <stdint.h>
 #include "diagnose/ear.h"
 #include "diagnose/outcome_table.h"
+#include "diagnose/space.h"
 
 #define FILTER_STRICT 6.0     /* rules */
 #define FILTER_STRICT_USUAL 2.0 /* "mostly" */
@@ -86,8 +87,7 @@ struct filter_step {
                             an outcome or a row comes to there it comes to here */
 };
 
-struct filter_way;
-struct filter_goal;
+struct told;
 struct filter_plan {
     const struct letoff_classes *classes;
     struct outcome_rows *rows;       /* set by filter_group */
@@ -104,22 +104,7 @@ struct filter_plan {
     double rewound;                  /* FILTER_REWOUND; 1 if a rule says that it runs on: they wound it each time */
     bool stops_told;
     bool begun;                      /* the walk begins where a row says, or none names one let-off */
-    uint64_t *memo_key;              /* (look, outcome) -> chance */
-    double *memo;
-    size_t memo_slots, memo_count;
-    uint64_t *way_key;               /* (step, row) -> where a unit of mass goes */
-    struct filter_way *way;
-    size_t way_slots, way_count;
-    struct filter_goal *goal;
-    size_t goals, goal_room;
-};
-/* Nodes that a unit of mass comes to: goals first .. first + count - 1. */
-struct filter_way {
-    uint32_t first, count;
-};
-struct filter_goal {
-    uint32_t node; /* state and the marks that are added */
-    double p;
+    struct told *told;               /* what outcomes and rows come to at each step; told.h */
 };
 
 /* How the report lies along the let-offs. */
@@ -137,16 +122,14 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
                       const struct letoff_classes *k, const uint32_t *due,
                       struct filter_setting set);
 void filter_plan_release(struct filter_plan *p);
+/* Marks that a look of this kind may meet: 0, 1 or 2. */
+int filter_marks(enum filter_kind kind);
+/* Step at which the walk starts; behind the last if it has none. */
+size_t filter_plan_first(const struct filter_plan *p, bool burn);
 /* Let-off (of the cycle) at which the walk starts: with the silent hour before, or without. */
 int filter_plan_start(const struct filter_plan *p, bool burn);
 /* Let-off (of the cycle) that comes next after the walk. */
 int filter_plan_next(const struct filter_plan *p);
-
-/* A probability for each state of the clock. */
-struct filter_state {
-    uint32_t state;
-    double p;
-};
 
 /* One of several works that are followed together. */
 struct filter_member {
@@ -157,20 +140,6 @@ struct filter_member {
     size_t tag;      /* the caller's */
     uint64_t sign;   /* of the rows it gives at the present step */
 };
-
-/* Working memory, reused from run to run.  Zeroed is empty. */
-struct filter_space {
-    double *next;             /* by node: state and marks */
-    uint32_t *next_list;
-    size_t nexts, room;
-    struct filter_state *stack; /* vectors of the steps being followed; state stands for node */
-    size_t stack_room;
-    double *by_step;          /* factor that each step put to the probability, along the path */
-    size_t by_step_room;
-    struct filter_state *end; /* of the last run: where the clock may be now; sums to the chance */
-    size_t ends, end_room;
-};
-void filter_space_release(struct filter_space *s);
 
 /* Called for works that came through the report alike: `end` (sums to the chance, as does each
  * member's) and `by_step` are theirs all. */

@@ -1,0 +1,81 @@
+/* space.h - probabilities of states on their way from let-off to let-off.
+ *
+ * The states of the let-offs that are being followed lie one let-off upon the other, each state once
+ * in its let-off, with one number or several (lanes; told.h).  What goes to the next let-off is
+ * gathered by state and then put down on top.
+ */
+#ifndef LETOFF_DIAGNOSE_SPACE_H
+#define LETOFF_DIAGNOSE_SPACE_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+/* A probability for a state of the clock. */
+struct filter_state {
+    uint32_t state;
+    double p;
+};
+
+/* Working memory, reused from run to run.  Zeroed is empty. */
+struct filter_space {
+    size_t lanes;             /* of each state; set by who uses it, while nothing is gathered */
+    double *next;             /* by state: its lanes, one after another; 0 where nothing has gathered */
+    uint32_t *next_list;      /* states that have */
+    size_t nexts, next_room, list_room;
+    uint32_t *place;          /* states put down */
+    double *mass;             /* and the lanes of each */
+    size_t place_room, mass_room;
+    double *by_step;          /* factor that each step put to the probability, along the path */
+    size_t by_step_room;
+    struct filter_state *end; /* of the last run: where the clock may be now; sums to the chance */
+    size_t ends, end_room;
+};
+void filter_space_release(struct filter_space *f);
+/* Before states below `states` are gathered. */
+void space_fit(struct filter_space *f, size_t states);
+/* Put what has gathered at `at`, but for states whose first lane is no more than `crumb`: that is added
+ * to *lost.  Returns how many states were put down. */
+size_t space_put_down(struct filter_space *f, size_t at, double crumb, double *lost);
+/* Sum of the first lanes of `n` states from `at` on. */
+double space_mass(const struct filter_space *f, size_t at, size_t n);
+
+/* The first lane is the largest: where it is 0, all are. */
+static inline double *space_gather(struct filter_space *f, uint32_t state)
+{
+    double *to = f->next + state * f->lanes;
+    if (*to == 0)
+        f->next_list[f->nexts++] = state;
+    return to;
+}
+
+/* All lanes of a state times one number. */
+static inline void space_add(struct filter_space *f, uint32_t state, const double *lane, double times)
+{
+    if (lane[0] * times <= 0)
+        return;
+    double *to = space_gather(f, state);
+    for (size_t k = 0; k < f->lanes; k++)
+        to[k] += lane[k] * times;
+}
+
+/* Lane by lane. */
+static inline void space_add_by_lane(struct filter_space *f, uint32_t state, const double *lane, const double *times)
+{
+    if (lane[0] * times[0] <= 0)
+        return;
+    double *to = space_gather(f, state);
+    for (size_t k = 0; k < f->lanes; k++)
+        to[k] += lane[k] * times[k];
+}
+
+/* The same number in all lanes. */
+static inline void space_add_even(struct filter_space *f, uint32_t state, double p)
+{
+    if (p <= 0)
+        return;
+    double *to = space_gather(f, state);
+    for (size_t k = 0; k < f->lanes; k++)
+        to[k] += p;
+}
+
+#endif

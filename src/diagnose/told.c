@@ -18,7 +18,16 @@ struct by_outcome {
 #define RUNS_OUT 0x80000000u /* set there if a train has run for so long that its power may be out */
 
 struct way {
-    uint32_t first, count;
+    uint32_t first, ends; /* ends: behind its last + 1; 0: not yet known */
+};
+/* Ways by number: rows that one works gives have numbers close together, so they share pages. */
+#define PAGE 32
+struct way_page {
+    struct way way[PAGE];
+};
+struct by_number {
+    uint32_t *page; /* + 1; 0: none of it is known */
+    size_t room;
 };
 
 struct told {
@@ -30,9 +39,9 @@ struct told {
     uint64_t *key; /* (look, outcome) -> chance, for looks that are weighed row by row */
     double *chance;
     size_t slots, known;
-    uint64_t *way_key; /* (step, row) -> way */
-    struct way *way;
-    size_t way_slots, ways;
+    struct by_number *rows, *stands; /* by the first step of its like: by row; by state in which the hands stand */
+    struct way_page *page;
+    size_t pages, page_room;
     uint32_t *state; /* of all ways, end to end */
     double *part;
     size_t goals, state_room, part_room;
@@ -49,6 +58,8 @@ struct told *told_new(const struct filter_plan *p)
     t->lanes = (size_t)1 << p->marks;
     t->steps = p->steps;
     t->step = mem_alloc((p->steps + 1) * sizeof *t->step);
+    t->rows = mem_alloc((p->steps + 1) * sizeof *t->rows);
+    t->stands = mem_alloc((p->steps + 1) * sizeof *t->stands);
     for (size_t s = 0; s < t->lanes; s++) {
         t->closing[s] = 1;
         for (int mark = 0; mark < p->marks; mark++)
@@ -61,14 +72,18 @@ void told_free(struct told *t)
 {
     if (!t)
         return;
-    for (size_t i = 0; i < t->steps; i++)
+    for (size_t i = 0; i < t->steps; i++) {
         mem_free(t->step[i].at);
+        mem_free(t->rows[i].page);
+        mem_free(t->stands[i].page);
+    }
+    mem_free(t->rows);
+    mem_free(t->stands);
+    mem_free(t->page);
     mem_free(t->step);
     mem_free(t->lane);
     mem_free(t->key);
     mem_free(t->chance);
-    mem_free(t->way_key);
-    mem_free(t->way);
     mem_free(t->state);
     mem_free(t->part);
     mem_free(t);
@@ -321,56 +336,47 @@ static uint32_t standing(struct sounding_pool *pool, uint8_t stuck)
     return sounding_intern(pool, &s);
 }
 
-static void ways_grow(struct told *t)
+/* Where a way is or will be kept. */
+static struct way *way_at(struct told *t, struct by_number *b, uint32_t number)
 {
-    size_t old = t->way_slots;
-    uint64_t *key = t->way_key;
-    struct way *way = t->way;
-    t->way_slots = old ? old * 2 : 64;
-    t->way_key = mem_alloc(t->way_slots * sizeof *t->way_key);
-    t->way = mem_alloc(t->way_slots * sizeof *t->way);
-    for (size_t i = 0; i < old; i++)
-        if (key[i]) {
-            size_t at = hash_place(t->way_key, t->way_slots, key[i]);
-            t->way_key[at] = key[i];
-            t->way[at] = way[i];
-        }
-    mem_free(key);
-    mem_free(way);
+    size_t page = number / PAGE;
+    if (page >= b->room)
+        b->page = mem_grow(b->page, &b->room, page + 1, sizeof *b->page);
+    if (!b->page[page]) {
+        t->page = mem_grow(t->page, &t->page_room, ++t->pages, sizeof *t->page);
+        b->page[page] = (uint32_t)t->pages;
+    }
+    return &t->page[b->page[page] - 1].way[number % PAGE];
 }
 
-#define STANDS 0x80000000u /* in place of a row: the number of a state in which the hands stand */
-
-static struct told_way way_of(struct filter_plan *p, const struct filter_step *s, uint32_t row)
+static struct told_way way_to(const struct told *t, struct way w)
 {
-    struct told *t = p->told;
-    uint64_t key = ((uint64_t)s->like << 32 | row) + 1;
-    const struct filter_step *like = &p->step[s->like];
-    if (2 * (t->ways + 1) > t->way_slots)
-        ways_grow(t);
-    size_t at = hash_place(t->way_key, t->way_slots, key), first = t->goals;
-    if (!t->way_key[at]) {
-        uint32_t state = row & ~STANDS;
-        if (row & STANDS)
-            goal_by_outcome(p, like, standing(p->rows->pool, p->rows->state[state].stuck), 1, state, first);
-        else
-            goals_of_row(p, like, row, first);
-        t->way_key[at] = key;
-        t->ways++;
-        t->way[at] = (struct way){(uint32_t)first, (uint32_t)(t->goals - first)};
-    }
-    struct way w = t->way[at];
-    return (struct told_way){t->state + w.first, t->part + w.first * t->lanes, w.count};
+    return (struct told_way){t->state + w.first, t->part + w.first * t->lanes, w.ends - 1 - w.first};
 }
 
 struct told_way told_row(struct filter_plan *p, const struct filter_step *s, uint32_t row)
 {
-    return way_of(p, s, row);
+    struct told *t = p->told;
+    struct way *w = way_at(t, &t->rows[s->like], row);
+    if (!w->ends) {
+        size_t first = t->goals;
+        goals_of_row(p, &p->step[s->like], row, first);
+        *w = (struct way){(uint32_t)first, (uint32_t)t->goals + 1};
+    }
+    return way_to(t, *w);
 }
 
 struct told_way told_standing(struct filter_plan *p, const struct filter_step *s, uint32_t state)
 {
-    return way_of(p, s, state | STANDS);
+    struct told *t = p->told;
+    struct way *w = way_at(t, &t->stands[s->like], state);
+    if (!w->ends) {
+        size_t first = t->goals;
+        uint32_t outcome = standing(p->rows->pool, p->rows->state[state].stuck);
+        goal_by_outcome(p, &p->step[s->like], outcome, 1, state, first);
+        *w = (struct way){(uint32_t)first, (uint32_t)t->goals + 1};
+    }
+    return way_to(t, *w);
 }
 
 void told_stood(struct filter_plan *p, const struct filter_step *s, uint32_t row, double *lane)

@@ -270,6 +270,37 @@ static void what_is_told_is_likelier_of_the_let_off_that_did_it(void **state)
     sounding_pool_release(&x->pool);
 }
 
+/* Also across the hour, and with hands that were moved back by hours. */
+static void a_minute_of_any_hour_is_the_same_at_every_hour(void **state)
+{
+    static const int dials[] = {-60, 0, THREE, 11 * 60, 23 * 60};
+    static const struct {
+        const char *row;
+        struct made made;
+    } told[] = {
+        {"*:58 s3", {"111", NULL, PLAIN, -2}},
+        {"*:01 s3", {"111", NULL, PLAIN, 1}},
+        {"*:59 s3", {"111", NULL, PLAIN, 1}},
+        {"*:59 stop=hands", {NULL, NULL, {.halt = STUCK_HANDS, .halt_min = -1}, 0}},
+        {"*:02 stop=hands", {NULL, NULL, {.halt = STUCK_HANDS, .halt_min = 59}, 0}},
+    };
+    struct ear *x = open_ear(*state);
+    for (size_t i = 0; i < COUNT_OF(told); i++) {
+        struct sheet s;
+        struct heard h = row_of(&s, x->desk, told[i].row);
+        double first = 0;
+        for (size_t k = 0; k < COUNT_OF(dials); k++) {
+            listen_to(x, CHIMER, &told[i].made, &three, dials[k]);
+            double chance = h.stopped == STOPPED_NOTHING ? ear_row(&x->at, &h) : ear_stopped(&x->at, &h);
+            first = k ? first : chance;
+            assert_true(chance > 0.04);
+            assert_near(chance, first, 1e-12);
+        }
+        sheet_release(&s);
+    }
+    sounding_pool_release(&x->pool);
+}
+
 static void a_row_that_tells_nothing_weighs_nothing(void **state)
 {
     static const struct made silent = {NULL, NULL, PLAIN, 0};
@@ -380,6 +411,7 @@ int main(void)
         cmocka_unit_test(every_word_that_is_judged_has_its_row_above),
         cmocka_unit_test(the_tune_of_another_quarter_is_known_for_what_it_is),
         cmocka_unit_test(what_is_told_is_likelier_of_the_let_off_that_did_it),
+        cmocka_unit_test(a_minute_of_any_hour_is_the_same_at_every_hour),
         cmocka_unit_test(a_row_that_tells_nothing_weighs_nothing),
         cmocka_unit_test(a_chime_told_of_a_clock_that_has_none_is_seldom_right),
         cmocka_unit_test(counts_of_one_number_of_blows_sum_to_about_one),

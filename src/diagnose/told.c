@@ -4,8 +4,6 @@
 #include <string.h>
 #include "mem.h"
 
-#define NEED_MISSING 0.01
-#define WISH_MISSING 0.25
 #define DAYS_OFTEN 4      /* days a caller has listened to who says "now and then" of one hour */
 #define HEARD_WRONGLY 0.4 /* chance of an answer among those that may be given wrongly */
 #define LANES_MOST (1 << FILTER_MARKS)
@@ -49,7 +47,7 @@ struct told {
 
 static double missing(const struct filter_plan *p, int mark)
 {
-    return p->need >> mark & 1 ? NEED_MISSING : p->wish >> mark & 1 ? WISH_MISSING : 1;
+    return p->need >> mark & 1 ? TOLD_NEED_MISSING : p->wish >> mark & 1 ? TOLD_WISH_MISSING : 1;
 }
 
 struct told *told_new(const struct filter_plan *p)

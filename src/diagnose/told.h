@@ -20,6 +20,9 @@
 
 #include "diagnose/filter.h"
 
+#define TOLD_NEED_MISSING 0.01 /* what a mark that must be met is worth when it is not */
+#define TOLD_WISH_MISSING 0.25 /* one that should be */
+
 /* States that a unit of mass comes to from one row: `state` has `count` of them, `part` the lanes of
  * each, one after another.  Good until the next row is asked for. */
 struct told_way {

@@ -10,6 +10,7 @@
 #include "diagnose/sweep.h"
 #include "diagnose/table_file.h"
 #include "diagnose/unknown.h"
+#include "crew.h"
 #include "mem.h"
 
 /* ---- the finder ---- */
@@ -21,7 +22,8 @@ struct finder {
     unsigned long *used, now; /* when each was last thought of */
     size_t count, keeps;
     struct table_file *tables; /* NULL: rows are worked out when wanted */
-    struct filter_space space;
+    size_t hands;
+    struct filter_space space[CREW_MOST]; /* of each hand */
     struct recall *recall;
 };
 
@@ -35,6 +37,7 @@ struct finder *finder_new(const struct library *lib)
     f->fit = mem_alloc(f->count * sizeof *f->fit);
     f->used = mem_alloc(f->count * sizeof *f->used);
     f->keeps = FINDER_KEEPS;
+    f->hands = crew_hands();
     f->recall = recall_new(f->count);
     char path[1024];
     for (size_t n = 0; !f->tables && table_file_place(lib, n, path, sizeof path); n++)
@@ -54,7 +57,8 @@ void finder_free(struct finder *f)
     mem_free(f->fit);
     mem_free(f->used);
     table_file_close(f->tables);
-    filter_space_release(&f->space);
+    for (size_t i = 0; i < CREW_MOST; i++)
+        filter_space_release(&f->space[i]);
     recall_free(f->recall);
     mem_free(f);
 }
@@ -94,6 +98,11 @@ void finder_keep(struct finder *f, size_t bytes)
 }
 
 /* Beliefs that are still about name clocks and variants, which are there anew at once. */
+void finder_hands(struct finder *f, size_t hands)
+{
+    f->hands = hands < 1 ? 1 : hands > CREW_MOST ? CREW_MOST : hands;
+}
+
 static void give_back(struct finder *f)
 {
     size_t bytes = finder_bytes(f);
@@ -244,6 +253,7 @@ struct gathering {
     struct belief *out;
     size_t held_room;
     double total, lost, count;  /* of joint weights; number of hypotheses that are followed */
+    double total_before;        /* of clocks looked at before, when this gathers a part */
     double skipped;             /* bounds of those that are not, summed */
     double least, done;         /* follow those whose bound is above `least` and not above `done` */
     double unknown;             /* joint weight of the unknown cause */
@@ -258,6 +268,12 @@ struct gathering {
     struct recalled *now;
     float *bound;               /* of the clock at hand, in `now`; NULL: not remembered */
 };
+
+/* What is known by now of all joint weights. */
+static double everything(const struct gathering *g)
+{
+    return g->total_before + g->total + g->unknown;
+}
 
 static size_t fault_number(const struct library *lib, const struct fault *f, size_t from)
 {
@@ -524,7 +540,7 @@ static void weigh_variants(const struct gathering *g, const struct library *lib,
 static size_t gather_company(struct gathering *g, size_t clock, struct clock_case *k, const double *weight,
                              struct company *c)
 {
-    double allowed = g->each * (g->total + g->unknown);
+    double allowed = g->each * everything(g);
     size_t n = 0;
     for (size_t i = 0; i < k->variants - k->pairs; i++) {
         const struct variant *v = &k->variant[i];
@@ -545,8 +561,8 @@ static size_t gather_company(struct gathering *g, size_t clock, struct clock_cas
 }
 
 /* Follow all, company by company, and hold what is left of each. */
-static void follow_all(struct finder *f, struct gathering *g, struct plans *plans, struct company *c,
-                       size_t n)
+static void follow_all(struct gathering *g, struct plans *plans, struct company *c, size_t n,
+                       struct filter_space *space)
 {
     if (n)
         qsort(c, n, sizeof *c, by_acts);
@@ -555,8 +571,8 @@ static void follow_all(struct finder *f, struct gathering *g, struct plans *plan
         while (last < n && by_company(&c[first], &c[last]) == 0)
             last++;
         for (size_t i = first; i < last; i++) /* what is known by now raises the bound */
-            c[i].bound = fmax(c[i].bound, g->each * (g->total + g->unknown) / c[i].weight);
-        follow_company(plans, c + first, last - first, &f->space);
+            c[i].bound = fmax(c[i].bound, g->each * everything(g) / c[i].weight);
+        follow_company(plans, c + first, last - first, space);
         for (size_t i = first; i < last; i++) {
             g->lost += c[i].weight * c[i].dropped;
             if (g->bound && c[i].begun)
@@ -580,7 +596,7 @@ struct candidate {
 };
 
 static void look_at_clock(struct finder *f, struct gathering *g, const struct sheet *sheet,
-                          const struct candidate *a, const struct belief_options *o)
+                          const struct candidate *a, const struct belief_options *o, struct filter_space *space)
 {
     struct plans plans;
     struct clock_case *k = &f->kase[a->clock];
@@ -589,7 +605,7 @@ static void look_at_clock(struct finder *f, struct gathering *g, const struct sh
     plans_init(&plans, sheet, k, o->ear);
     plans.heard_only = g->heard_only;
     g->bound = a->bound;
-    follow_all(f, g, &plans, c, n);
+    follow_all(g, &plans, c, n, space);
     g->bound = NULL;
     plans_release(&plans);
     mem_free(c);
@@ -633,7 +649,7 @@ static void follow_pairs(struct finder *f, struct gathering *g, struct pairing *
                                 .start_only = v->start_only,
                                 .acts = v->acts};
     }
-    follow_all(f, g, &p->plans, c, pairs);
+    follow_all(g, &p->plans, c, pairs, &f->space[0]);
     g->out->hypotheses += pairs;
     g->out->pairs_tried += pairs;
     mem_free(c);
@@ -987,6 +1003,63 @@ static void set_least(struct gathering *g, const struct octaves *t, double budge
     g->each = g->omit / 4 / fmax(1, g->count); /* of two rounds and what is skipped */
 }
 
+/* ---- several clocks at once ---- */
+
+/* What was gathered of each clock, apart from the others. */
+struct crew_look {
+    struct finder *finder;
+    const struct gathering *from;
+    const struct sheet *sheet;
+    const struct candidate *candidate;
+    const struct belief_options *options;
+    struct gathering *part;
+    struct belief *out;
+};
+
+static void look_at_one(void *with, size_t i, size_t hand)
+{
+    struct crew_look *c = with;
+    c->part[i] = *c->from;
+    c->part[i].out = &c->out[i];
+    c->part[i].held_room = 0;
+    c->part[i].total = c->part[i].lost = 0;
+    c->part[i].total_before = c->from->total_before + c->from->total;
+    look_at_clock(c->finder, &c->part[i], c->sheet, &c->candidate[i], c->options, &c->finder->space[hand]);
+}
+
+static void add_part(struct gathering *g, const struct gathering *part)
+{
+    struct belief *b = g->out;
+    const struct belief *more = part->out;
+    b->held = mem_grow(b->held, &g->held_room, b->helds + more->helds + 1, sizeof *b->held);
+    for (size_t i = 0; i < more->helds; i++)
+        b->held[b->helds++] = more->held[i];
+    g->total += part->total;
+    g->lost += part->lost;
+    mem_free(more->held);
+}
+
+/* Each clock goes by what is known before any of them, so that nothing hangs on who is done first. */
+static void look_at_several(struct finder *f, struct gathering *g, const struct sheet *sheet,
+                            const struct candidate *a, size_t n, const struct belief_options *o)
+{
+    struct crew_look c = {f, g, sheet, a, o, mem_alloc((n + 1) * sizeof *c.part), mem_alloc((n + 1) * sizeof *c.out)};
+    crew_run(n, f->hands, look_at_one, &c);
+    for (size_t i = 0; i < n; i++)
+        add_part(g, &c.part[i]);
+    mem_free(c.part);
+    mem_free(c.out);
+}
+
+/* The likeliest clock first, since what it comes to bounds the others. */
+static void look_at_all(struct finder *f, struct gathering *g, const struct sheet *sheet, const struct candidate *a,
+                        size_t n, const struct belief_options *o)
+{
+    size_t first = n ? 1 : 0;
+    look_at_several(f, g, sheet, a, first, o);
+    look_at_several(f, g, sheet, a + first, n - first, o);
+}
+
 #define TELLING 1
 
 /* Follow what may matter.  How much that is depends on what the whole comes to: after a first round
@@ -1003,13 +1076,11 @@ static void look_at_clocks(struct finder *f, struct gathering *g, const struct s
     count_octaves(t, f, g, a, n);
     set_least(g, t, half * fmax(g->unknown, g->was ? TELLING * promise : 0));
     g->done = INFINITY;
-    for (size_t i = 0; i < n; i++)
-        look_at_clock(f, g, sheet, &a[i], o);
+    look_at_all(f, g, sheet, a, n, o);
     if (g->skipped > half * (g->total + g->unknown)) {
         g->done = g->least;
         set_least(g, t, half * (g->total + g->unknown));
-        for (size_t i = 0; i < n; i++)
-            look_at_clock(f, g, sheet, &a[i], o);
+        look_at_all(f, g, sheet, a, n, o);
     }
     g->lost += g->skipped;
     for (size_t i = 0; i < n; i++)

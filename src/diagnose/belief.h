@@ -48,6 +48,8 @@ const struct library *finder_library(const struct finder *f);
 struct clock_case *finder_case(struct finder *f, const struct clock *c);
 size_t finder_bytes(const struct finder *f);                    /* about what it keeps */
 void finder_keep(struct finder *f, size_t bytes);               /* another limit than FINDER_KEEPS */
+/* Processors it may use, at least 1; all there are if this is not called.  No answer depends on it. */
+void finder_hands(struct finder *f, size_t hands);
 
 /* ---- the belief ---- */
 

@@ -249,6 +249,12 @@ static void plans_release(struct plans *p)
 
 /* ---- gathering ---- */
 
+/* What the rows alone came to for one variant: its chance, and what was given up of it. */
+struct rows_alone {
+    double chance, dropped;
+    bool known;
+};
+
 struct gathering {
     struct belief *out;
     size_t held_room;
@@ -262,11 +268,13 @@ struct gathering {
     bool pairing;               /* of pairs, those that come to no more are not held either */
     double untried, about;      /* bounds of pairs that were not tried, summed; what they may come to */
     bool heard_only;            /* a first look, at the rows alone */
+    struct rows_alone **alone;  /* by clock and single variant, left by a first look; NULL if there was none */
     double *tilt;               /* by fault of the library: what the history does to it */
     const struct sheet *sheet;
     const struct recalled *was; /* a shorter report, and what is remembered of this one */
     struct recalled *now;
     float *bound;               /* of the clock at hand, in `now`; NULL: not remembered */
+    struct rows_alone *mine;    /* of the clock at hand, in `alone`; NULL: none */
 };
 
 /* What is known by now of all joint weights. */
@@ -406,7 +414,8 @@ static double loosest_bound(const struct company *c, size_t n)
     return least;
 }
 
-static void follow_company(struct plans *p, struct company *c, size_t n, struct filter_space *space)
+/* Follow those of a company through the rows. */
+static void hear_company(struct plans *p, struct company *c, size_t n, struct filter_space *space)
 {
     struct clock_case *k = p->kase;
     const struct variant *v = &k->variant[c[0].variant];
@@ -414,16 +423,12 @@ static void follow_company(struct plans *p, struct company *c, size_t n, struct 
     struct filter_member *m = mem_alloc(runs * sizeof *m);
     struct filter_state start[STARTS_MOST];
     struct ways ways = ways_of(p->sheet, k, c[0].variant);
-    bool burn = burns(v), begun = true;
-    size_t starts = 0;
-    int letoff = 0;
+    bool burn = burns(v);
     for (size_t w = 0; w < ways.count; w++) {
         struct filter_plan *plan = plan_for(p, &ways.set[w]);
-        begun &= plan->begun;
         struct arrival with = {
             .plans = p, .plan = plan, .company = c, .run = run, .share = ways.share[w]};
-        letoff = filter_plan_start(plan, burn);
-        starts = starts_of(k, v, letoff, start);
+        size_t starts = starts_of(k, v, filter_plan_start(plan, burn), start);
         for (size_t i = 0; i < runs; i++)
             m[i] = (struct filter_member){.table = &k->table[c[run[i]].acts],
                                           .bound = loosest_bound(c + run[i], run[i + 1] - run[i]),
@@ -433,12 +438,56 @@ static void follow_company(struct plans *p, struct company *c, size_t n, struct 
             for (size_t r = run[m[i].tag]; r < run[m[i].tag + 1]; r++)
                 c[r].dropped += ways.share[w] * m[i].dropped;
     }
-    for (size_t i = 0; i < n; i++)
-        c[i].begun = begun;
-    if (evidence_wanted(p->sheet) && !p->heard_only)
-        look_at_habits(p, c, n, letoff, start, starts, space);
     mem_free(m);
     mem_free(run);
+}
+
+/* Those whose rows a first look has weighed already, with no more given up than may be; they are put
+ * behind the others, in their order.  Returns how many are left to be followed. */
+static size_t part_weighed(const struct rows_alone *alone, struct company *c, size_t n)
+{
+    struct company *behind = mem_alloc((n + 1) * sizeof *behind);
+    size_t left = 0, weighed = 0;
+    for (size_t i = 0; i < n; i++) {
+        const struct rows_alone *a = &alone[c[i].variant];
+        if (a->known && a->dropped <= c[i].bound) {
+            behind[weighed] = c[i];
+            behind[weighed].chance = a->chance;
+            behind[weighed++].dropped = a->dropped;
+        } else {
+            c[left++] = c[i];
+        }
+    }
+    memcpy(c + left, behind, weighed * sizeof *c);
+    mem_free(behind);
+    return left;
+}
+
+static void follow_company(struct plans *p, struct rows_alone *alone, struct company *c, size_t n,
+                           struct filter_space *space)
+{
+    struct clock_case *k = p->kase;
+    const struct variant *v = &k->variant[c[0].variant];
+    struct ways ways = ways_of(p->sheet, k, c[0].variant);
+    bool begun = true, again = alone && !p->heard_only && !p->sheet->trieds;
+    int letoff = 0;
+    size_t left = again ? part_weighed(alone, c, n) : n;
+    if (left)
+        hear_company(p, c, left, space);
+    for (size_t w = 0; w < ways.count; w++) {
+        const struct filter_plan *plan = plan_for(p, &ways.set[w]);
+        begun &= plan->begun;
+        letoff = filter_plan_start(plan, burns(v));
+    }
+    for (size_t i = 0; i < n; i++) {
+        c[i].begun = begun;
+        if (alone && p->heard_only)
+            alone[c[i].variant] = (struct rows_alone){c[i].chance, c[i].dropped, true};
+    }
+    if (evidence_wanted(p->sheet) && !p->heard_only) {
+        struct filter_state start[STARTS_MOST];
+        look_at_habits(p, c, n, letoff, start, starts_of(k, v, letoff, start), space);
+    }
 }
 
 static double shop_factor(const struct belief_options *o, const struct clock *c,
@@ -572,7 +621,7 @@ static void follow_all(struct gathering *g, struct plans *plans, struct company 
             last++;
         for (size_t i = first; i < last; i++) /* what is known by now raises the bound */
             c[i].bound = fmax(c[i].bound, g->each * everything(g) / c[i].weight);
-        follow_company(plans, c + first, last - first, space);
+        follow_company(plans, g->mine, c + first, last - first, space);
         for (size_t i = first; i < last; i++) {
             g->lost += c[i].weight * c[i].dropped;
             if (g->bound && c[i].begun)
@@ -593,6 +642,7 @@ struct candidate {
     double *weight; /* by single variant */
     double promise; /* what they may come to */
     float *bound;   /* remembered for longer reports; NULL: not */
+    struct rows_alone *alone; /* left by a first look, by single variant; NULL: none */
 };
 
 static void look_at_clock(struct finder *f, struct gathering *g, const struct sheet *sheet,
@@ -605,8 +655,10 @@ static void look_at_clock(struct finder *f, struct gathering *g, const struct sh
     plans_init(&plans, sheet, k, o->ear);
     plans.heard_only = g->heard_only;
     g->bound = a->bound;
+    g->mine = a->alone;
     follow_all(g, &plans, c, n, space);
     g->bound = NULL;
+    g->mine = NULL;
     plans_release(&plans);
     mem_free(c);
 }
@@ -953,6 +1005,9 @@ static size_t gather_clocks(struct finder *f, struct gathering *g, const double 
         for (size_t v = 0; v < singles; v++)
             a[n].promise += a[n].weight[v] * recall_bound(g->was, i, v);
         a[n].bound = recall_bounds(g->now, i, singles);
+        if (g->alone && g->heard_only)
+            g->alone[i] = mem_alloc(singles * sizeof **g->alone);
+        a[n].alone = g->alone ? g->alone[i] : NULL;
         for (size_t v = 0; a[n].bound && v < singles; v++)
             recall_set(&a[n].bound[v], recall_bound(g->was, i, v));
         g->out->hypotheses += singles;
@@ -1108,7 +1163,7 @@ static const struct recalled *look_first(struct finder *f, const struct gatherin
     struct belief out = {0};
     struct sheet less = *sheet;
     struct gathering g = {.out = &out, .omit = all->omit, .unknown = all->unknown, .tilt = all->tilt, .sheet = all->sheet,
-                          .heard_only = true};
+                          .heard_only = true, .alone = all->alone};
     if (was || !leave_rows(&less))
         return was;
     g.now = recall_begin(f->recall, &less, o->ear, NULL);
@@ -1151,12 +1206,16 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
         if (share[i] > UNKNOWN_CLOCK && case_at(f, i))
             g.unknown += o.prior_unknown * share[i] * mean_tilt(f->lib, &g, &f->kase[i]) *
                          unknown_chance(sheet, &f->kase[i], o.ear);
+    g.alone = mem_alloc(f->count * sizeof *g.alone);
     g.was = look_first(f, &g, sheet, share, &o);
     g.now = recall_begin(f->recall, sheet, o.ear, g.was);
     look_at_clocks(f, &g, sheet, share, &o);
     g.omit = BELIEF_OMIT;
     if (o.pairs)
         look_at_pairs(f, &g, sheet, share, &o);
+    for (size_t i = 0; i < f->count; i++)
+        mem_free(g.alone[i]);
+    mem_free(g.alone);
     mem_free(g.tilt);
     mem_free(share);
     mem_free(weight);

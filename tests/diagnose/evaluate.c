@@ -946,6 +946,7 @@ int main(int argc, char **argv)
     bench.desk.clocks = r.clocks;
     bench.desk.always_named = r.named;
     bench.finder = finder_new(lib);
+    finder_hands(bench.finder, 1); /* the jobs take all processors */
     bench.words = words;
     bench.calls = r.calls;
     bench.jobs = r.jobs;

@@ -149,6 +149,28 @@ static void the_same_call_twice_gives_the_same_belief(void **state)
 }
 
 /* A finder that may keep nothing works every clock out anew, and believes the same. */
+static void no_answer_depends_on_the_number_of_processors(void **state)
+{
+    struct desk *d = *state;
+    for (size_t i = 0; i < sizeof reports / sizeof *reports; i++) {
+        struct belief b[2];
+        for (size_t k = 0; k < 2; k++) {
+            struct desk own = *d;
+            own.finder = finder_new(finder_library(d->finder));
+            finder_hands(own.finder, k ? 3 : 1);
+            b[k] = believe(&own, reports[i].line);
+            assert_int_equal(b[k].causes, b[0].causes);
+            for (size_t c = 0; c < b[k].causes; c++) {
+                assert_string_equal(b[k].cause[c].id, b[0].cause[c].id);
+                assert_true(b[k].cause[c].p == b[0].cause[c].p);
+            }
+            finder_free(own.finder);
+        }
+        belief_release(&b[0]);
+        belief_release(&b[1]);
+    }
+}
+
 static void a_finder_keeps_no_more_than_it_may(void **state)
 {
     struct desk *d = *state, poor = *d;
@@ -387,6 +409,7 @@ int main(void)
         cmocka_unit_test(a_chime_that_runs_on_is_one_that_does_not_lock),
         cmocka_unit_test(a_clock_that_does_not_exist_fits_nothing),
         cmocka_unit_test(the_same_call_twice_gives_the_same_belief),
+        cmocka_unit_test(no_answer_depends_on_the_number_of_processors),
         cmocka_unit_test(a_finder_keeps_no_more_than_it_may),
         cmocka_unit_test(a_report_that_grows_is_believed_as_one_told_at_once),
         cmocka_unit_test(the_unknown_cause_expects_the_same_error_again),

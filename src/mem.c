@@ -78,7 +78,7 @@ static size_t wider_room(size_t room, size_t need)
     return room;
 }
 
-void *mem_grow(void *old, size_t *room, size_t need, size_t each)
+void *mem_grow_bare(void *old, size_t *room, size_t need, size_t each)
 {
     assert(each > 0);
     if (need <= *room && old)
@@ -89,9 +89,17 @@ void *mem_grow(void *old, size_t *room, size_t need, size_t each)
     void *p = this_call_fails() ? NULL : realloc(old, wide * each);
     if (!p)
         mem_exhausted(wide * each);
-    size_t kept = old ? *room : 0;
-    memset((char *)p + kept * each, 0, (wide - kept) * each);
     *room = wide;
+    return p;
+}
+
+void *mem_grow(void *old, size_t *room, size_t need, size_t each)
+{
+    size_t kept = old ? *room : 0;
+    if (old && need <= kept)
+        return old;
+    char *p = mem_grow_bare(old, room, need, each);
+    memset(p + kept * each, 0, (*room - kept) * each);
     return p;
 }
 

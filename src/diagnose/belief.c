@@ -97,12 +97,12 @@ void finder_keep(struct finder *f, size_t bytes)
     f->keeps = bytes;
 }
 
-/* Beliefs that are still about name clocks and variants, which are there anew at once. */
 void finder_hands(struct finder *f, size_t hands)
 {
     f->hands = hands < 1 ? 1 : hands > CREW_MOST ? CREW_MOST : hands;
 }
 
+/* Beliefs that are still about name clocks and variants, which are there anew at once. */
 static void give_back(struct finder *f)
 {
     size_t bytes = finder_bytes(f);
@@ -982,6 +982,30 @@ static double *tilts_of(const struct library *lib, const struct sheet *sheet)
     return tilt;
 }
 
+struct unmade {
+    struct finder *finder;
+    size_t *clock;
+};
+
+static void make_one(void *with, size_t i, size_t hand)
+{
+    const struct unmade *u = with;
+    (void)hand;
+    make_case(u->finder, u->clock[i]);
+}
+
+/* Those that are thought of for the first time. */
+static void make_cases(struct finder *f, const double *share)
+{
+    struct unmade u = {f, mem_alloc((f->count + 1) * sizeof *u.clock)};
+    size_t n = 0;
+    for (size_t i = 0; i < f->count; i++)
+        if (share[i] > 0 && !f->made[i])
+            u.clock[n++] = i;
+    crew_run(n, f->hands, make_one, &u);
+    mem_free(u.clock);
+}
+
 /* Likelier clocks first: what they come to tightens the bounds of the others. */
 static int by_promise(const void *a, const void *b)
 {
@@ -1201,6 +1225,7 @@ bool belief_find(struct finder *f, const struct sheet *sheet, const struct belie
         if (o.pairs && f->made[i] && f->fit[i] && f->kase[i].pairs > BELIEF_PAIRED * PAIRS_MOST)
             clock_case_drop_pairs(&f->kase[i]);
     }
+    make_cases(f, share);
     g.tilt = tilts_of(f->lib, sheet);
     for (size_t i = 0; i < f->count; i++)
         if (share[i] > UNKNOWN_CLOCK && case_at(f, i))

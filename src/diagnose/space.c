@@ -19,14 +19,14 @@ void space_fit(struct filter_space *f, size_t states)
     if (states * f->lanes > f->next_room)
         f->next = mem_grow(f->next, &f->next_room, states * f->lanes, sizeof *f->next);
     if (states > f->list_room)
-        f->next_list = mem_grow(f->next_list, &f->list_room, states, sizeof *f->next_list);
+        f->next_list = mem_grow_bare(f->next_list, &f->list_room, states, sizeof *f->next_list);
 }
 
 size_t space_put_down(struct filter_space *f, size_t at, double crumb, double *lost)
 {
     size_t n = 0, lanes = f->lanes;
-    f->place = mem_grow(f->place, &f->place_room, at + f->nexts + 1, sizeof *f->place);
-    f->mass = mem_grow(f->mass, &f->mass_room, (at + f->nexts + 1) * lanes, sizeof *f->mass);
+    f->place = mem_grow_bare(f->place, &f->place_room, at + f->nexts + 1, sizeof *f->place);
+    f->mass = mem_grow_bare(f->mass, &f->mass_room, (at + f->nexts + 1) * lanes, sizeof *f->mass);
     for (size_t i = 0; i < f->nexts; i++) {
         double *from = f->next + f->next_list[i] * lanes;
         if (from[0] > crumb) {

@@ -250,7 +250,7 @@ static uint32_t outcome_at(struct filter_plan *p, const struct filter_step *s, u
         b->at = mem_grow(b->at, &b->room, outcome + 1, sizeof *b->at);
     if (!b->at[outcome]) {
         size_t at = t->outcomes++;
-        t->lane = mem_grow(t->lane, &t->lane_room, t->outcomes * t->lanes, sizeof *t->lane);
+        t->lane = mem_grow_bare(t->lane, &t->lane_room, t->outcomes * t->lanes, sizeof *t->lane);
         outcome_lanes(p, s, outcome, t->lane + at * t->lanes, t->lanes);
         b->at[outcome] = ((uint32_t)at + 1) | (runs_out(p, s, outcome) ? RUNS_OUT : 0);
     }
@@ -268,8 +268,8 @@ static void goal_add(struct told *t, size_t first, uint32_t state, const double 
         g++;
     if (g == t->goals) {
         t->goals++;
-        t->state = mem_grow(t->state, &t->state_room, t->goals, sizeof *t->state);
-        t->part = mem_grow(t->part, &t->part_room, t->goals * t->lanes, sizeof *t->part);
+        t->state = mem_grow_bare(t->state, &t->state_room, t->goals, sizeof *t->state);
+        t->part = mem_grow_bare(t->part, &t->part_room, t->goals * t->lanes, sizeof *t->part);
         t->state[g] = state;
         memset(t->part + g * t->lanes, 0, t->lanes * sizeof *t->part);
     }
@@ -341,7 +341,8 @@ static struct way *way_at(struct told *t, struct by_number *b, uint32_t number)
     if (page >= b->room)
         b->page = mem_grow(b->page, &b->room, page + 1, sizeof *b->page);
     if (!b->page[page]) {
-        t->page = mem_grow(t->page, &t->page_room, ++t->pages, sizeof *t->page);
+        t->page = mem_grow_bare(t->page, &t->page_room, ++t->pages, sizeof *t->page);
+        memset(&t->page[t->pages - 1], 0, sizeof *t->page);
         b->page[page] = (uint32_t)t->pages;
     }
     return &t->page[b->page[page] - 1].way[number % PAGE];

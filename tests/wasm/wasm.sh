@@ -24,7 +24,7 @@ compile() {
 }
 
 core_compiles() {
-    for source in src/err.c src/event.c src/mem.c src/pcm.c src/place.c src/random.c src/text.c src/yaml_map.c \
+    for source in src/crew.c src/err.c src/event.c src/mem.c src/pcm.c src/place.c src/random.c src/text.c src/yaml_map.c \
         src/movement/*.c src/diagnose/*.c src/resync/*.c tests/wasm/yaml_play.c tests/wasm/stand_ins.c; do
         case $source in */report_json.c) continue ;; esac
         echo "$source"

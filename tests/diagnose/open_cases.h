@@ -1,7 +1,7 @@
-/* open_cases.h - the real open cases: at which place the finder puts an accepted class and an
- * accepted part, and what probability it gives them.
+/* open_cases.h - the real open cases, or invented ones: at which place the finder puts an accepted
+ * class and an accepted part, and what probability it gives them.
  *
- * Case sheets are FOLDER/cNNN.yaml; the answers FOLDER/answers.jsonl, one JSON object a line with
+ * Case sheets are FOLDER/NAME.yaml; the answers FOLDER/answers.jsonl, one JSON object a line with
  * `id`, a list of accepted classes and one of accepted parts (any key with "class" or "part" in
  * it).  Without answers only the first causes are printed.
  */

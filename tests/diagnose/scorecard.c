@@ -1,8 +1,10 @@
 /* scorecard.c - the real open cases, one line each; see open_cases.h.
  *
- *     scorecard [tests/cases] [words]
- *     scorecard --perturb [constant]
- *     scorecard --stories [--read [READ,BORNE] | words]
+ *     scorecard [FOLDER] [words]
+ *     scorecard --perturb [FOLDER] [constant]
+ *     scorecard --stories [FOLDER] [--read [READ,BORNE] | words]
+ *
+ * FOLDER is tests/cases, or one of invented reports such as tests/made_cases/apart.
  *
  * --perturb: the cases as they are, then each constant of the caller's ear and of the priors halved and
  * doubled (or those with that in their name), so that it shows whether a result hangs on any one of
@@ -19,6 +21,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include "open_cases.h"
 
 static const struct {
@@ -45,6 +48,7 @@ static const struct {
 struct scorer {
     struct finder *finder;
     const struct words *words;
+    const char *folder;
     struct case_totals setting[SETTINGS_MOST];
     int settings, failed;
 };
@@ -54,7 +58,7 @@ static void score_with(struct scorer *s, const char *name, double times, const s
 {
     struct case_totals *t = &s->setting[s->settings++];
     *t = (struct case_totals){.quiet = true, .options = o};
-    s->failed += open_cases_run(s->finder, s->words, "tests/cases", NULL, t);
+    s->failed += open_cases_run(s->finder, s->words, s->folder, NULL, t);
     printf("%-14s x %.1f  ", name, times);
     case_totals_print(t);
     fflush(stdout);
@@ -123,13 +127,28 @@ static bool good_enough(const struct case_totals *t, const char *need)
            100.0 * t->borne >= borne * t->given;
 }
 
+static bool is_folder(const char *path)
+{
+    struct stat st;
+    return stat(path, &st) == 0 && S_ISDIR(st.st_mode);
+}
+
 int main(int argc, char **argv)
 {
-    bool perturbed = argc > 1 && strcmp(argv[1], "--perturb") == 0;
-    bool stories = argc > 1 && strcmp(argv[1], "--stories") == 0;
-    const char *folder = argc > 1 && !perturbed && !stories ? argv[1] : "tests/cases";
-    bool read = stories && argc > 2 && strcmp(argv[2], "--read") == 0;
-    const char *only = argc > 2 && !read ? argv[2] : NULL;
+    bool perturbed = false, stories = false, read = false;
+    const char *folder = "tests/cases", *only = NULL;
+    for (int i = 1; i < argc; i++) {
+        if (strcmp(argv[i], "--perturb") == 0)
+            perturbed = true;
+        else if (strcmp(argv[i], "--stories") == 0)
+            stories = true;
+        else if (strcmp(argv[i], "--read") == 0)
+            read = stories;
+        else if (is_folder(argv[i]))
+            folder = argv[i];
+        else
+            only = argv[i];
+    }
     struct err e = {0};
     struct library *lib = library_load("chimes", &e);
     struct words *words = words_load("chimes/words.yaml", &e);
@@ -141,9 +160,10 @@ int main(int argc, char **argv)
     static struct scorer s;
     s.finder = read ? NULL : finder_new(lib);
     s.words = words;
+    s.folder = folder;
     struct case_totals t = {.phrases = phrases};
     int failed =
-        perturbed ? perturb(&s, only) : open_cases_run(s.finder, words, folder, only, &t);
+        perturbed ? perturb(&s, only) : open_cases_run(s.finder, words, folder, read ? NULL : only, &t);
     finder_free(s.finder);
     phrases_free(phrases);
     words_free(words);
@@ -151,5 +171,5 @@ int main(int argc, char **argv)
     err_release(&e);
     if (failed)
         return 2;
-    return good_enough(&t, read && argc > 3 ? argv[3] : NULL) ? 0 : 1;
+    return good_enough(&t, read ? only : NULL) ? 0 : 1;
 }

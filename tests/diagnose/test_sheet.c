@@ -183,10 +183,9 @@ static void every_row_of_the_example_stands_alone(void **state)
     assert_int_equal(rows, 12);
 }
 
-static void every_case_is_read_and_survives_both_forms(void **state)
+static size_t read_cases_of(const char *folder)
 {
-    (void)state;
-    DIR *dir = opendir("tests/cases");
+    DIR *dir = opendir(folder);
     assert_non_null(dir);
     size_t cases = 0;
     for (struct dirent *d; (d = readdir(dir));) {
@@ -195,7 +194,7 @@ static void every_case_is_read_and_survives_both_forms(void **state)
         char path[300];
         struct err e = {0};
         struct sheet s;
-        snprintf(path, sizeof path, "tests/cases/%s", d->d_name);
+        snprintf(path, sizeof path, "%s/%s", folder, d->d_name);
         sheet_init(&s, words);
         if (!sheet_load(&s, path, &e))
             fail_msg("%s", e.line[0]);
@@ -208,7 +207,15 @@ static void every_case_is_read_and_survives_both_forms(void **state)
         cases++;
     }
     closedir(dir);
-    assert_true(cases >= 49);
+    return cases;
+}
+
+static void every_case_is_read_and_survives_both_forms(void **state)
+{
+    (void)state;
+    assert_true(read_cases_of("tests/cases") >= 49);
+    assert_true(read_cases_of("tests/made_cases/worked") >= 30);
+    assert_true(read_cases_of("tests/made_cases/apart") >= 30);
 }
 
 static void rows_can_say_everything_the_header_lists(void **state)

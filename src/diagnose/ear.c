@@ -516,6 +516,7 @@ struct quality {
     double (*degree)(const struct ear_at *a);
     double told_anyway; /* chance that it is told when it is not there; 0: ear_model's word_false */
     int blows;          /* who says it speaks of so many blows in a run at least */
+    bool may_be_still;  /* it may be said where nothing sounded at all */
 };
 #define MATTER_OF_TASTE 0.15
 
@@ -815,14 +816,14 @@ static double q_right(const struct ear_at *a)
 /* To add a quality: a row here, a function above that reads it from the sounding.  Words that
  * concern several let-offs (irregular, unreliable) have no row: see evidence.c. */
 static const struct quality qualities[] = {
-    {"silent", q_silent},
+    {"silent", q_silent, .may_be_still = true},
     {"slow", q_slow, 0, 2},
     {"fast", q_fast, 0, 2},
     {"uneven", q_uneven, MATTER_OF_TASTE, 3},
     {"slowing", q_slowing, 0, 3},
     {"speeding_up", q_speeding, 0, 3},
     {"runs_on", q_runs_on},
-    {"stops", q_stops},
+    {"stops", q_stops, .may_be_still = true},
     {"stops_midway", q_midway},
     {"loud", q_loud, MATTER_OF_TASTE},
     {"soft", q_soft, MATTER_OF_TASTE},
@@ -834,10 +835,10 @@ static const struct quality qualities[] = {
     {"double", q_double},
     {"tinny", q_tinny},
     {"cracked", q_buzz},
-    {"click_only", q_click},
-    {"whirr_only", q_whirr},
-    {"late", q_late},
-    {"early", q_early},
+    {"click_only", q_click, .may_be_still = true},
+    {"whirr_only", q_whirr, .may_be_still = true},
+    {"late", q_late, .may_be_still = true},
+    {"early", q_early, .may_be_still = true},
     {"on_both", q_on_both},
     {"wrong_sounder", q_wrong_sounder},
     {"one_note_missing", q_note_missing},
@@ -853,14 +854,14 @@ static const struct quality qualities[] = {
     {"too_few_notes", q_few},
     {"long_pause", q_long_pause, MATTER_OF_TASTE},
     {"no_pause", q_no_pause, MATTER_OF_TASTE},
-    {"jams", q_jams},
-    {"bound", q_stops},
-    {"takes_hands_along", q_hands_along},
+    {"jams", q_jams, .may_be_still = true},
+    {"bound", q_stops, .may_be_still = true},
+    {"takes_hands_along", q_hands_along, .may_be_still = true},
     {"gong_fails", q_gong_fails},
     {"call_fails", q_call_fails},
     {"one_tone_call", q_one_tone},
-    {"wrong", q_wrong},
-    {"right", q_right},
+    {"wrong", q_wrong, .may_be_still = true},
+    {"right", q_right, .may_be_still = true},
 };
 
 static const struct quality *quality_of(const char *word)
@@ -886,6 +887,16 @@ double ear_quality(const struct ear_at *a, int how_ordinal)
 bool ear_judges(const struct words *words, int how_ordinal)
 {
     return quality_at(words, how_ordinal) != NULL;
+}
+
+bool ear_tells_sound(const struct heard *h, const struct words *words)
+{
+    for (int i = -1; (i = word_set_next(&h->how, i)) >= 0;) {
+        const struct quality *q = quality_at(words, i);
+        if (q && !q->may_be_still)
+            return true;
+    }
+    return false;
 }
 
 static double told_anyway(const struct ear_model *m, const struct quality *q)

@@ -69,6 +69,8 @@ double ear_blows(const struct ear_at *a, const struct heard *h);
 /* ... and that a quality is told that is there to this degree. */
 double ear_word(const struct ear_model *m, const char *word, double degree);
 bool ear_judges(const struct words *words, int how_ordinal); /* it is a quality of one let-off */
+/* A row says how blows or notes sounded (slow, dull): something was heard there, counted or not. */
+bool ear_tells_sound(const struct heard *h, const struct words *words);
 /* Chance that `heard` blows are counted when `made` were made (both may be HEARD_ENDLESS). */
 double ear_count(const struct ear_model *m, int made, int heard);
 /* Chance that this dial minute is told when it happened at `really`; due: the minute it was due. */

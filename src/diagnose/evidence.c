@@ -551,8 +551,22 @@ WORD(w_strike_still, weight_still(h, TRAIN_STRIKE))
 WORD(w_strike_moves, train_runs(h, TRAIN_STRIKE))
 WORD(w_chime_still, weight_still(h, TRAIN_CHIME))
 WORD(w_chime_moves, train_runs(h, TRAIN_CHIME))
-WORD(w_bottom, fmax(fmax(h->out[TRAIN_GOING], h->out[TRAIN_STRIKE]),
-                    fmax(h->out[TRAIN_CHIME], h->out[TRAIN_MUSIC])))
+
+/* A weight comes down to the floor of the case by itself, and is then wound: of a sound clock that is seen for
+ * about a quarter of a day in each winding (judgement), which of a thirty-hour clock is nothing odd. */
+static double due_for_winding(const struct habit *h)
+{
+    double most = 0;
+    for (int i = 0; i < TRAINS; i++) {
+        const struct power *w = &h->clock->train[i].power;
+        if (clock_train(h->clock, (enum event_train)i) && w->drive == DRIVE_WEIGHT && w->days > 0)
+            most = fmax(most, 0.25 / w->days);
+    }
+    return fmin(most, 0.25);
+}
+
+WORD(w_bottom, fmax(due_for_winding(h), fmax(fmax(h->out[TRAIN_GOING], h->out[TRAIN_STRIKE]),
+                                             fmax(h->out[TRAIN_CHIME], h->out[TRAIN_MUSIC]))))
 WORD(w_stopped, ramp(stands(h), 0, 0.7))
 WORD(w_going, 1 - ramp(stands(h), 0, 0.7))
 WORD(w_before_hour, ramp(h->halt[STUCK_TAIL] + h->halt[STUCK_WARNING] + h->halt[STUCK_HANDS], 0, 0.7))
@@ -588,6 +602,8 @@ WORD(w_no_effect, h->silent > 0.8 * h->letoffs
                       ? 1 - fmax(h->silent_flag[0], h->silent_flag[1])
                       : 0.1)
 WORD(w_night, fabs(par(h, PAR_night_off_min)) > 30)
+WORD(w_night_only, h->clock->night_from_min != h->clock->night_to_min && fabs(par(h, PAR_night_off_min)) <= 30 &&
+                       h->silent < 0.9 * h->letoffs)
 WORD(w_warns, share(h->warned, 0.5 * h->letoffs))
 WORD(w_no_warn, 1 - share(h->warned, 0.5 * h->letoffs))
 WORD(w_click, share(h->clicked, 0.3 * h->letoffs))
@@ -679,9 +695,11 @@ static const struct {
     {"silent_lever_at_silent", w_lever_silent, ON_THE_PART},
     {"silent_lever_at_strike", w_lever_strike},
     {"silent_lever_no_effect", w_no_effect},
+    {"silent_at_night_only", w_night_only, ON_THE_PART},
     {"silent_by_day", w_night, ON_THE_PART},
     {"silent_hours_wrong", w_night, ON_THE_PART},
     {"warning_click_heard", w_warns},
+    {"whirr_before_hour", w_warns},
     {"no_warning_click", w_no_warn},
     {"click_at_hour", w_click},
     {"click_no_strike", w_click},

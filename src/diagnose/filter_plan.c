@@ -44,13 +44,13 @@ static bool due_covers(const struct letoff_classes *k, const struct sheet_at *at
     return at_covers(at, wrap(dial, k->clock->cycle_min), k->clock->cycle_min);
 }
 
-static bool told_silent(const struct heard *h)
+static bool told_silent(const struct heard *h, const struct words *words)
 {
     bool sound = (h->strike != HEARD_STRIKE_UNSAID && h->strike != HEARD_STRIKE_NONE &&
                   h->strike != HEARD_STRIKE_UNNOTICED) ||
                  (h->chime != HEARD_CHIME_UNSAID && h->chime != HEARD_CHIME_NONE &&
                   h->chime != HEARD_CHIME_UNNOTICED) ||
-                 h->notes[0] || h->phrases > 0 || h->quarter || h->quarter_shift;
+                 h->notes[0] || h->phrases > 0 || h->quarter || h->quarter_shift || ear_tells_sound(h, words);
     return !sound;
 }
 
@@ -65,7 +65,7 @@ static bool due_past_hour(const struct letoff_classes *k, int minute)
 
 /* The let-off a told time belongs to; -1 none. */
 static int place_exact(const struct letoff_classes *k, const struct filter_setting *set,
-                       const struct heard *h)
+                       const struct heard *h, const struct words *words)
 {
     bool by_due = h->has_for && h->due.kind == AT_EXACT;
     int told = by_due ? h->due.min : h->at.min;
@@ -83,7 +83,7 @@ static int place_exact(const struct letoff_classes *k, const struct filter_setti
     }
     /* who names a let-off by its quarter means that one; where there is none, one that came late or early */
     bool quarter = told % 15 == 0 && !h->at.about && due_past_hour(k, told);
-    int most = told_silent(h) ? PLACE_SILENT : quarter && !h->has_for ? PLACE_EXACT : PLACE_MOST;
+    int most = told_silent(h, words) ? PLACE_SILENT : quarter && !h->has_for ? PLACE_EXACT : PLACE_MOST;
     return least <= most ? best : -1;
 }
 
@@ -210,7 +210,7 @@ static bool take_marks(struct filter_plan *p, struct placed *r)
 /* A row of a let-off that this clock does not have: told of something else, which may have been anything. */
 static double unplaced(const struct filter_plan *p, const struct heard *h)
 {
-    return told_silent(h) ? 1 : FILTER_UNPLACED * ear_blind(h, p->ear.words);
+    return told_silent(h, p->ear.words) ? 1 : FILTER_UNPLACED * ear_blind(h, p->ear.words);
 }
 
 static size_t place_rows(struct filter_plan *p, const struct sheet *sheet, struct placed *r)
@@ -249,7 +249,7 @@ static int lay_singles(struct filter_plan *p, const struct letoff_classes *k,
         if (!r[i].row || (r[i].kind != FILTER_ROW && r[i].kind != FILTER_ROW_OFTEN))
             continue;
         const struct heard *h = r[i].row;
-        int letoff = place_exact(k, set, h);
+        int letoff = place_exact(k, set, h, p->ear.words);
         if (letoff < 0) {
             p->unplaced *= unplaced(p, h);
             continue;

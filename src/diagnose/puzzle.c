@@ -1,6 +1,7 @@
 #include "diagnose/puzzle.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #define NEAR_MIN 2     /* minutes from the let-off that a row may be told at */
 #define AGREES   0.5   /* the ear would take down the due count as told */
@@ -52,11 +53,39 @@ static bool strike_told(const struct heard *h)
     return h->strike != HEARD_STRIKE_UNSAID && h->strike != HEARD_STRIKE_UNNOTICED && h->strike != HEARD_STRIKE_RIGHT;
 }
 
-static enum row_tells row_tells(const struct heard *h, const struct clock_case *k, const struct ear_model *ear)
+/* The hour comes when its tune is over, and so after the hand has reached the twelve. */
+static bool tune_first(const struct clock_case *k)
+{
+    const struct train *strike = clock_train(k->clock, TRAIN_STRIKE);
+    return strike && strike->by == BY_CHIME;
+}
+
+static bool told_tune_first(const struct heard *h, const struct clock_case *k)
+{
+    return tune_first(k) && h->orders == 2 && h->order[0] == ORDER_CHIME && h->order[1] == ORDER_STRIKE;
+}
+
+/* It is said to have sounded otherwise than it should. */
+static bool complains(const struct heard *h, const struct clock_case *k, const struct words *words)
+{
+    for (int i = -1; (i = word_set_next(&h->how, i)) >= 0;) {
+        const char *how = words_at(words, WORD_HOW, (size_t)i)->id;
+        bool fine = strcmp(how, "right") == 0 || strcmp(how, "silent") == 0 || (strcmp(how, "late") == 0 && tune_first(k));
+        if (ear_judges(words, i) && !fine)
+            return true;
+    }
+    return false;
+}
+
+static enum row_tells row_tells(const struct heard *h, const struct clock_case *k, const struct ear_model *ear,
+                                const struct words *words)
 {
     bool quiet = h->chime == HEARD_CHIME_NONE;
+    bool fine = h->strike == HEARD_STRIKE_RIGHT || h->chime == HEARD_CHIME_RIGHT;
+    if (complains(h, k, words))
+        return TELLS_WRONG;
     if (!strike_told(h) && !quiet)
-        return TELLS_NOTHING;
+        return !fine ? TELLS_NOTHING : told_tune_first(h, k) ? TELLS_PUZZLE : TELLS_RIGHT;
     int i = h->at.kind == AT_EXACT ? letoff_of(k, h) : -1;
     if (i < 0 || (quiet && chime_due(k, i)))
         return TELLS_WRONG;
@@ -67,17 +96,57 @@ static enum row_tells row_tells(const struct heard *h, const struct clock_case *
     int due = sounding_at(&k->pool, k->due[i])->train[TRAIN_STRIKE].count;
     if (ear_strike(ear, h, due, due) < AGREES)
         return TELLS_WRONG;
-    return expected(k->classes.minute[i], due) ? TELLS_RIGHT : TELLS_PUZZLE;
+    return expected(k->classes.minute[i], due) && !told_tune_first(h, k) ? TELLS_RIGHT : TELLS_PUZZLE;
+}
+
+/* ---- what is seen of a sound clock and asked about ---- */
+
+static bool warns(const struct clock *c)
+{
+    return c->warn_min > 0;
+}
+
+static bool quiet_at_night(const struct clock *c)
+{
+    return c->night_from_min != c->night_to_min;
+}
+
+static bool wound_daily(const struct clock *c)
+{
+    for (int i = 0; i < TRAINS; i++)
+        if (clock_train(c, (enum event_train)i) && c->train[i].power.days > 0 && c->train[i].power.days < 2)
+            return true;
+    return false;
+}
+
+/* To add one: a row here, the word of `seen` and which clocks show it when nothing is wrong. */
+static const struct {
+    const char *word;
+    bool (*shown_by)(const struct clock *c);
+} odd[] = {
+    {"warning_click_heard", warns},
+    {"whirr_before_hour", warns},
+    {"silent_at_night_only", quiet_at_night},
+    {"weight_at_bottom", wound_daily},
+};
+
+static bool odd_sight(const struct sheet *s, const struct clock *c)
+{
+    for (size_t i = 0; i < sizeof odd / sizeof *odd; i++)
+        if (sheet_seen(s, odd[i].word) && odd[i].shown_by(c))
+            return true;
+    return false;
 }
 
 double puzzle_tilt(const struct sheet *s, const struct clock_case *k, const struct ear_model *ear)
 {
-    bool puzzle = false;
+    bool puzzle = false, right = false;
     for (size_t i = 0; i < s->heards; i++) {
-        enum row_tells tells = row_tells(&s->heard[i], k, ear);
+        enum row_tells tells = row_tells(&s->heard[i], k, ear, s->words);
         if (tells == TELLS_WRONG)
             return 1;
         puzzle |= tells == TELLS_PUZZLE;
+        right |= tells == TELLS_RIGHT;
     }
-    return puzzle ? PUZZLED : 1;
+    return puzzle || (right && odd_sight(s, k->clock)) ? PUZZLED : 1;
 }

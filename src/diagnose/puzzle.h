@@ -2,9 +2,11 @@
  *
  * Owners expect the hour's number at the hour, and at most one blow between (common practice, no
  * source).  A ship's bell strikes six at seven, a night silence strikes nothing at ten, a clock that
- * strikes the hour twice over gives four at half past three: all of it right.  When every row of a
- * report is what a sound clock of this kind does, and one of them is such a puzzle, then the report
- * itself says why somebody rang, and "nothing wrong" needs no other reason to be thought of.
+ * strikes the hour twice over gives four at half past three: all of it right.  So is the click of the
+ * warning some minutes before the hour, the hour that waits for its tune, the weight of a thirty-hour clock on the
+ * floor a day later.  When every row of a report is what a sound clock of this kind does, and one of them is such a
+ * puzzle or such a thing was seen besides, then the report itself says why somebody rang, and "nothing wrong"
+ * needs no other reason to be thought of.
  */
 #ifndef LETOFF_DIAGNOSE_PUZZLE_H
 #define LETOFF_DIAGNOSE_PUZZLE_H

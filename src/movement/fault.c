@@ -162,6 +162,7 @@ static bool trains_fit(const struct fault_needs *n, const struct clock *c)
          chime = q->control != CONTROL_NONE;
     bool racks = s->control == CONTROL_RACK;
     return (n->strike == CONTROL_NONE || s->control == n->strike) && (!n->strike_any || strike) &&
+           (!n->hammer || s->control != CONTROL_NONE) &&
            (!n->chime || chime) && (!n->music || c->train[TRAIN_MUSIC].control != CONTROL_NONE) &&
            (!n->drum || q->tunes > 0) && (!n->corrector || q->corrector) &&
            (!n->no_corrector || !q->corrector) &&

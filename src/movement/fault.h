@@ -56,6 +56,7 @@ enum fault_start {
 /* Preconditions on the clock. */
 struct fault_needs {
     enum control strike;       /* CONTROL_NONE = any */
+    bool hammer;               /* an hour hammer, if only one that the motion work lifts in passing */
     bool strike_any, chime, music, drum, corrector, independent; /* has such a train or part */
     int lock;                  /* enum rack_lock, -1 any */
     int fall;                  /* enum rack_fall, -1 any */

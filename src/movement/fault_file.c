@@ -83,6 +83,7 @@ static const struct need {
     {"fall_at_release", NEED_FALL, 0, FALL_AT_RELEASE},
     {"weight", NEED_DRIVE, 0, DRIVE_WEIGHT},
     {"spring", NEED_DRIVE, 0, DRIVE_SPRING},
+    {"hammer", B(hammer)},
     {"strike", B(strike_any)},
     {"chime", B(chime)},
     {"music", B(music)},

@@ -29,7 +29,7 @@ enum par_join {
     P(hour_loose, MAX, 0, 0, 1, "hour hand loose on its pipe: stays behind, 1 = swings free")      \
     P(minute_loose, MAX, 0, 0, 1, "minute hand loose: slips under the lift, chance per let-off")   \
     P(snail_off_min, ADD, 0, -360, 360, "snail ahead of the hour pipe (meshed off), minutes")      \
-    P(snail_slip, MAX, 0, 0, 1, "star or snail loose: chance that it lags one step at a let-off")  \
+    P(snail_slip, MAX, 0, 0, 1, "star or snail loose: chance that it lags a step at a let-off, and another") \
     P(night_off_min, ADD, 0, -720, 720, "24 h silencing cam ahead of the hands, minutes")          \
     P(cannon_grip, MUL, 1, 0, 3, "friction of the cannon tube on its arbor against as made")       \
     P(going_stop, MAX, 0, 0, 1, "going train or beat fails: chance that the clock stops at all")   \

@@ -112,10 +112,12 @@ static int into_burr(const struct passing *p, const struct snail *s, int min)
     return into < len ? into : -1;
 }
 
+#define SNAIL_LAGS 2 /* a snail loose on its pipe hangs behind by more than one step at times */
+
 static double fall_teeth(struct passing *p, const struct snail *s, int read_min)
 {
     int step = snail_step(p->w, s, read_min);
-    if (happens(p, PAR_snail_slip))
+    for (int lag = 0; lag < SNAIL_LAGS && happens(p, PAR_snail_slip); lag++)
         step = (step + s->steps - 1) % s->steps;
     double teeth = s->teeth[step];
     double x = teeth + 0.5 + par(p, PAR_tail_teeth) + par(p, PAR_tail_len) * (teeth - 1);

@@ -140,6 +140,7 @@ static const struct row {
     {"dutch-strike", dutch, no_notes, 312, 0, "speelklok museum, object 0949; 156 in 12 h"},
     {"comtoise", again, no_notes, 336, 0, "steeplechaseclock.com/ITSjuly12.html; 168 in 12 h"},
     {"passing-strike", one, no_notes, 24, 0, "uhrenhanse.org/sammlerecke, striking sequences"},
+    {"passing-strike-spring", one, no_notes, 24, 0, "one blow at the hour; common practice, no source"},
     {"ships-bell", ship, no_notes, 216, 0, "fact-index.com/s/sh/ship_s_bells.html; 108 in 12 h"},
     {"ships-bell-dog", ship_dog, no_notes, 204, 0, "fact-index.com/s/sh/ship_s_bells.html; second dog watch 1 2 3 8"},
     {"japanese-hours", japanese, no_notes, 78, 0, "J. Arthur, Time and its Measurement (1909); 2 x 39"},

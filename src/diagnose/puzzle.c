@@ -77,6 +77,36 @@ static bool complains(const struct heard *h, const struct clock_case *k, const s
     return false;
 }
 
+static enum row_tells letoff_tells(const struct heard *h, const struct clock_case *k, const struct ear_model *ear, int i)
+{
+    bool quiet = h->chime == HEARD_CHIME_NONE;
+    if (quiet && chime_due(k, i))
+        return TELLS_WRONG;
+    if (quiet && quarters_rest(k, i))
+        return TELLS_PUZZLE;
+    if (!strike_told(h))
+        return TELLS_RIGHT;
+    int due = sounding_at(&k->pool, k->due[i])->train[TRAIN_STRIKE].count;
+    if (ear_strike(ear, h, due, due) < AGREES)
+        return TELLS_WRONG;
+    return expected(k->classes.minute[i], due) ? TELLS_RIGHT : TELLS_PUZZLE;
+}
+
+/* "One at each half hour" is right where it is right at every half hour of this clock, and no puzzle to who can say
+ * it of them all. */
+static enum row_tells rule_tells(const struct heard *h, const struct clock_case *k, const struct ear_model *ear)
+{
+    bool covers = false;
+    for (int i = 0; i < k->classes.letoffs; i++) {
+        if (!heard_covers(h, k->classes.minute[i], k->clock->cycle_min))
+            continue;
+        covers = true;
+        if (letoff_tells(h, k, ear, i) == TELLS_WRONG)
+            return TELLS_WRONG;
+    }
+    return covers ? TELLS_RIGHT : TELLS_WRONG;
+}
+
 static enum row_tells row_tells(const struct heard *h, const struct clock_case *k, const struct ear_model *ear,
                                 const struct words *words)
 {
@@ -86,17 +116,11 @@ static enum row_tells row_tells(const struct heard *h, const struct clock_case *
         return TELLS_WRONG;
     if (!strike_told(h) && !quiet)
         return !fine ? TELLS_NOTHING : told_tune_first(h, k) ? TELLS_PUZZLE : TELLS_RIGHT;
+    if (h->at.kind == AT_RULE)
+        return rule_tells(h, k, ear);
     int i = h->at.kind == AT_EXACT ? letoff_of(k, h) : -1;
-    if (i < 0 || (quiet && chime_due(k, i)))
-        return TELLS_WRONG;
-    if (quiet && quarters_rest(k, i))
-        return TELLS_PUZZLE;
-    if (!strike_told(h))
-        return TELLS_RIGHT;
-    int due = sounding_at(&k->pool, k->due[i])->train[TRAIN_STRIKE].count;
-    if (ear_strike(ear, h, due, due) < AGREES)
-        return TELLS_WRONG;
-    return expected(k->classes.minute[i], due) && !told_tune_first(h, k) ? TELLS_RIGHT : TELLS_PUZZLE;
+    enum row_tells tells = i < 0 ? TELLS_WRONG : letoff_tells(h, k, ear, i);
+    return tells == TELLS_RIGHT && told_tune_first(h, k) ? TELLS_PUZZLE : tells;
 }
 
 /* ---- what is seen of a sound clock and asked about ---- */

@@ -123,7 +123,7 @@ struct top {
     const char *language;
     const struct yaml_node *numbers, *filler, *negators, *joiners, *nouns, *units, *repeats,
         *classes, *times, *phrases, *skips, *turns, *alike, *ordinary, *unreal, *coming, *former,
-        *doubtful, *repairs, *company, *telling, *ended, *pasts, *contraries, *genitives,
+        *doubtful, *repairs, *company, *telling, *ended, *superseded, *pasts, *contraries, *genitives,
         *shortened, *endings, *beliefs, *anew, *nors, *binders, *listers, *hourwords, *hourmarks,
         *signs, *pairs, *clauses;
 };
@@ -151,6 +151,7 @@ static const struct yaml_key top_keys[] = {
     {.key = "repairs", .kind = YAML_K_NODE, .offset = TOP(repairs)},
     {.key = "company", .kind = YAML_K_NODE, .offset = TOP(company)},
     {.key = "ended", .kind = YAML_K_NODE, .offset = TOP(ended)},
+    {.key = "superseded", .kind = YAML_K_NODE, .offset = TOP(superseded)},
     {.key = "contraries", .kind = YAML_K_NODE, .offset = TOP(contraries)},
     {.key = "genitives", .kind = YAML_K_NODE, .offset = TOP(genitives)},
     {.key = "shortened", .kind = YAML_K_NODE, .offset = TOP(shortened)},
@@ -182,6 +183,7 @@ const struct phrase_list phrase_word_lists[PHRASE_WORD_LISTS] = {
 const struct phrase_list phrase_pattern_lists[PHRASE_PATTERN_LISTS] = {
     LIST(coming), LIST(unreal),  LIST(former),  LIST(doubtful),
     LIST(ended),  LIST(repairs), LIST(company), LIST(telling),
+    LIST(superseded),
 };
 #undef LIST
 #undef TOP

@@ -40,6 +40,7 @@
  *     former: "used to"
  *     doubtful: "may have|maybe"
  *     ended: "till|until"                               # before these, together with a word of pasts,
+ *     superseded: "but now"                             # what stands before these in its sentence, too
  *     pasts: [was, were]                                # it was so once
  *     repairs: "no wait|i mean"                         # what stands before is taken back: repair.c
  *     company: "strike|gong"                            # a word or two of how it sounded need one of

@@ -124,7 +124,7 @@ struct phrases {
     size_t clauses, clause_room;
     struct pair_row *pair;
     size_t pairs, pair_room;
-    struct patterns unreal, coming, former, doubtful, repairs, company, telling, ended;
+    struct patterns unreal, coming, former, doubtful, repairs, company, telling, ended, superseded;
     const struct yaml_node *signs, *endings; /* maps */
     const struct yaml_node *filler, *negators, *joiners, *nouns, *units, *skips, *turns, *ordinary,
         *hourmarks, *beliefs, *anew, *nors, *genitives, *binders, *listers, *hourwords, *pasts,
@@ -142,7 +142,7 @@ struct phrase_list {
     size_t top, table;
 };
 #define PHRASE_WORD_LISTS    19
-#define PHRASE_PATTERN_LISTS 8
+#define PHRASE_PATTERN_LISTS 9
 extern const struct phrase_list phrase_word_lists[PHRASE_WORD_LISTS];
 extern const struct phrase_list phrase_pattern_lists[PHRASE_PATTERN_LISTS];
 const struct yaml_node **phrases_word_list(struct phrases *p, size_t i);

@@ -2,6 +2,7 @@
  * (phrases_priv.h).
  *
  *     it [used to strike right] and now it strikes wrong         former, up to "and now"
+ *     it [strikes well], but now it strikes six           former, whatever its tense
  *     somebody [may have knocked or tilted it], it leans         doubtful, up to the comma
  *     I do [not think it was ever dropped] but it was moved      denied, up to "but"
  *
@@ -67,6 +68,16 @@ static bool has_ended(const struct phrases *p, const struct said *s, size_t at, 
            !phrases_time(p, s, behind, &time);
 }
 
+/* "It struck well for years, but now it strikes six at five": before such words is told what was. */
+static bool is_superseded(const struct phrases *p, const struct said *s, size_t end)
+{
+    size_t last = end > 0 ? said_sentence_end(s, end - 1) : 0;
+    for (size_t i = end; i < last; i++)
+        if (patterns_end(p, &p->superseded, s, i, last) > i)
+            return true;
+    return false;
+}
+
 enum standing phrases_standing(const struct phrases *p, const struct said *s, size_t at, size_t end)
 {
     enum standing standing = STANDING_PLAIN;
@@ -76,7 +87,8 @@ enum standing phrases_standing(const struct phrases *p, const struct said *s, si
         return STANDING_COMING;
     for (size_t i = from; i < at && standing == STANDING_PLAIN; i++)
         standing = phrases_stands(p, s, i, at);
-    return standing == STANDING_PLAIN && has_ended(p, s, at, end) ? STANDING_FORMER : standing;
+    bool over = standing == STANDING_PLAIN && (has_ended(p, s, at, end) || is_superseded(p, s, end));
+    return over ? STANDING_FORMER : standing;
 }
 
 static bool carries_on(const struct phrases *p, const struct said_word *w)

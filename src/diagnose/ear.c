@@ -476,8 +476,7 @@ double ear_minute(int really, int told, int due, bool about)
     return told % 5 == 0 ? five[off] : off > 5 ? 0.008 : fine[off];
 }
 
-/* The time nearest to `to` at which the hands show this minute of an hour. */
-static int nearest(int minute, int to)
+int ear_nearest(int minute, int to)
 {
     return to + (((minute - to) % 60 + 90) % 60 - 30);
 }
@@ -500,7 +499,7 @@ static double row_minute(const struct ear_at *a, const struct heard *h)
     if (h->at.kind == AT_EXACT)
         return ear_minute(really, h->at.min, a->dial_min, h->at.about);
     if (h->at.kind == AT_MINUTE)
-        return ear_minute(really, nearest(h->at.min, really), nearest(a->dial_min, really), h->at.about);
+        return ear_minute(really, ear_nearest(h->at.min, really), ear_nearest(a->dial_min, really), h->at.about);
     if (h->at.kind == AT_RULE) { /* "every hour": at the hour, unless late or early is said */
         bool said = heard_how(h, a->words, "late") || heard_how(h, a->words, "early") ||
                     heard_how(h, a->words, "varying_time") || h->has_for;
@@ -1072,7 +1071,7 @@ double ear_stopped(const struct ear_at *a, const struct heard *h)
     case AT_EXACT:
         return p * ear_minute(really, h->at.min, -1000, h->at.about);
     case AT_MINUTE:
-        return p * ear_minute(really, nearest(h->at.min, really), -1000, true);
+        return p * ear_minute(really, ear_nearest(h->at.min, really), -1000, true);
     case AT_WINDOW:
         return p * window_fits(&h->at, really);
     case AT_RULE:

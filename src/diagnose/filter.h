@@ -14,11 +14,13 @@
  * Rules: "every hour" is one utterance, a generalisation.  What counts is the share of the
  * let-offs it speaks of that fit:
  *
- *     P(rule) = best * exp(-FILTER_STRICT * (1 - mean over let-offs of L / best))
+ *     P(rule) = best * exp(-strict * (1 - mean over let-offs of L / best))
+ *     strict  = FILTER_STRICT - FILTER_DETAIL * ln(chance of the row where nothing is known)
  *
- * where L is the chance of the row at one let-off and best what a perfect fit gives.  All fit: 1;
- * two thirds: 0.26; none: 0.018.  As a product over the let-offs it needs no memory, so filtering
- * stays exact.  With chance FILTER_BRIEF the caller spoke after a short while only.  A rule that tells of
+ * where L is the chance of the row at one let-off and best what a perfect fit gives.  Of a plain count all
+ * fit: 1; two thirds: 0.09; none: 0.0007.  Who says of every let-off what none does has made it up, and
+ * the more it tells the less likely just that was made up.  As a product over the let-offs it needs no
+ * memory, so filtering stays exact.  A rule speaks of let-offs at which something is due, if there are any.  With chance FILTER_BRIEF the caller spoke after a short while only.  A rule that tells of
  * nothing but pace (slow, uneven) speaks of let-offs with blows enough for one (ear_means), and its
  * caller has listened until such a one came.
  *
@@ -43,6 +45,7 @@
 
 #define FILTER_STRICT 6.0     /* rules */
 #define FILTER_STRICT_USUAL 2.0 /* "mostly" */
+#define FILTER_DETAIL 0.5     /* by so much of a row's own surprise a rule is stricter */
 #define FILTER_ATTEND 0.5     /* chance that a let-off was attended to, for "now and then" */
 #define FILTER_BRIEF 0.5      /* chance that "every" was said after listening for a short while */
 #define FILTER_BRIEF_H 3      /* so long, in hours; rules of quarters and halves a third of it */
@@ -73,6 +76,7 @@ struct filter_look {
     size_t row_index;                /* in the sheet */
     double share;                    /* rules: part of this let-off in the whole */
     double best;                     /* rules: chance of the row at a let-off that fits it */
+    double strict;                   /* rules: what it costs that none fits, as a logarithm */
     uint8_t bit, bit2;               /* marks, as masks */
 };
 struct filter_step {
@@ -122,6 +126,8 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
                       const struct letoff_classes *k, const uint32_t *due,
                       struct filter_setting set);
 void filter_plan_release(struct filter_plan *p);
+/* The strictness of a row that is a rule, above. */
+double filter_strict(const struct heard *h, const struct words *words);
 /* Marks that a look of this kind may meet: 0, 1 or 2. */
 int filter_marks(enum filter_kind kind);
 /* Step at which the walk starts; behind the last if it has none. */

@@ -305,7 +305,8 @@ static bool past_brief(const struct filter_plan *p, const struct filter_setting 
            position >= (hours ? FILTER_BRIEF_H * lobes : FILTER_BRIEF_H * lobes / 3);
 }
 
-/* The row speaks of this let-off, which comes `position` steps into the walk. */
+/* The row speaks of this let-off, which comes `position` steps into the walk.  What is said of every hour is
+ * said of those at which something is due: a clock that keeps silent at night is not right by that. */
 static bool speaks_of(const struct filter_plan *p, const struct filter_setting *set, const uint32_t *due,
                       const struct placed *r, int letoff, int position)
 {
@@ -314,7 +315,8 @@ static bool speaks_of(const struct filter_plan *p, const struct filter_setting *
     struct ear_at at = p->ear;
     at.sound = NULL;
     at.due = sounding_at(at.pool, due_at(p->classes, due, wrap(dial_of(set, p->classes->minute[letoff]), 1440)));
-    return r->loosely || ear_means(&at, r->row);
+    bool rule = r->kind == FILTER_RULE || r->kind == FILTER_USUAL;
+    return r->loosely || (!(rule && sounding_silent(at.due)) && ear_means(&at, r->row));
 }
 
 static int covered_by(const struct filter_plan *p, const struct filter_setting *set, const uint32_t *due,
@@ -337,6 +339,15 @@ static void count_covered(struct filter_plan *p, const struct filter_setting *se
             r[i].covered = covered_by(p, set, due, &r[i], first, span);
         }
     }
+}
+
+#define MINUTE_TOLD 0.1 /* it was told at which minute it comes, and that it is due at another */
+
+double filter_strict(const struct heard *h, const struct words *words)
+{
+    double blind = ear_blind(h, words) * (h->has_for && h->at.kind == AT_MINUTE ? MINUTE_TOLD : 1);
+    double base = h->often == OFTEN_MOSTLY ? FILTER_STRICT_USUAL : FILTER_STRICT;
+    return base - FILTER_DETAIL * log(blind);
 }
 
 static void add_looks(struct filter_plan *p, const struct filter_setting *set, const uint32_t *due, struct placed *r,
@@ -362,6 +373,7 @@ static void add_looks(struct filter_plan *p, const struct filter_setting *set, c
         if (l->kind == FILTER_RULE || l->kind == FILTER_USUAL || l->kind == FILTER_SOME_ONE) {
             l->share = 1.0 / r[i].covered;
             l->best = ear_best(&p->ear, l->row);
+            l->strict = filter_strict(l->row, p->ear.words);
         }
         if (l->kind == FILTER_RULE || l->kind == FILTER_USUAL) {
             p->unplaced *= pow(l->best, l->share); /* once in all */

@@ -70,7 +70,7 @@ static double row_fit(struct closer *c, const struct sheet *sheet, size_t row)
         fit = fmax(fit, filter_run(&plan, c->table, &start, 1, false, &space));
     }
     if (only.at.kind == AT_RULE && !plan.marks && fit > 0) /* back to the mean over its let-offs */
-        fit = fmax(0, 1 + log(fit / ear_best(&c->plan.ear, &only)) / FILTER_STRICT);
+        fit = fmax(0, 1 + log(fit / ear_best(&c->plan.ear, &only)) / filter_strict(&only, sheet->words));
     if (plan.marks) /* closing marks that a lone row cannot set are not its fault */
         fit = fmin(1, fit * 1.5);
     filter_plan_release(&plan);

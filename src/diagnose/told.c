@@ -164,9 +164,8 @@ static double factor_one(const struct filter_look *l, double chance)
     case FILTER_ROW:
         return chance;
     case FILTER_RULE:
-        return exp(-FILTER_STRICT * l->share * miss);
     case FILTER_USUAL:
-        return exp(-FILTER_STRICT_USUAL * l->share * miss);
+        return exp(-l->strict * l->share * miss);
     default:
         return 1;
     }

@@ -42,6 +42,15 @@ static struct place place_at(const struct blind *b, int letoff)
                           due->train[TRAIN_STRIKE].count};
 }
 
+/* A rule speaks of let-offs at which something is due, if there are such. */
+static bool speaks_of(const struct blind *b, const struct heard *h, int letoff, bool any)
+{
+    const struct letoff_classes *k = &b->kase->classes;
+    bool rule = h->at.kind == AT_RULE || h->at.kind == AT_MINUTE;
+    return heard_covers(h, k->minute[letoff], k->clock->cycle_min) &&
+           (any || !rule || !sounding_silent(place_at(b, letoff).due));
+}
+
 /* The let-offs a row speaks of: the nearest to a told minute, or those a rule covers. */
 static size_t places_of(const struct blind *b, const struct heard *h, struct place out[COVERED])
 {
@@ -56,24 +65,27 @@ static size_t places_of(const struct blind *b, const struct heard *h, struct pla
         return 1;
     }
     for (int i = 0; i < k->letoffs; i++)
-        covered += heard_covers(h, k->minute[i], k->clock->cycle_min);
+        covered += speaks_of(b, h, i, false);
+    bool any = !covered; /* nothing is due at any of them */
+    for (int i = 0; i < k->letoffs && any; i++)
+        covered += speaks_of(b, h, i, any);
     for (int i = 0, seen = 0; i < k->letoffs && n < COVERED; i++)
-        if (heard_covers(h, k->minute[i], k->clock->cycle_min))
+        if (speaks_of(b, h, i, any))
             if ((size_t)seen++ * COVERED >= n * covered)
                 out[n++] = place_at(b, i);
     return n;
 }
 
 /* A row that speaks of many let-offs, by the mean chance at one. */
-static double row_factor(const struct heard *h, double mean)
+static double row_factor(const struct blind *b, const struct heard *h, double mean)
 {
     if (h->at.kind == AT_EXACT && h->often != OFTEN_SOMETIMES && !h->mostly)
         return mean;
     bool every = h->at.kind == AT_RULE || h->at.kind == AT_MINUTE;
     if (every && h->often == OFTEN_ALWAYS && !h->mostly)
-        return RULE_BEST * exp(-FILTER_STRICT * fmax(0, 1 - mean / RULE_BEST));
+        return RULE_BEST * exp(-filter_strict(h, b->sheet->words) * fmax(0, 1 - mean / RULE_BEST));
     if (every && h->often == OFTEN_MOSTLY)
-        return RULE_BEST * exp(-FILTER_STRICT_USUAL * fmax(0, 1 - mean / RULE_BEST));
+        return RULE_BEST * exp(-filter_strict(h, b->sheet->words) * fmax(0, 1 - mean / RULE_BEST));
     return 1 - pow(1 - fmin(1, mean), DAYS_TOLD);
 }
 
@@ -189,7 +201,7 @@ static void strike_rows(const struct blind *b, const struct manner *m, size_t ma
                 mean[j] += strike_in(&m[j], p, &at[k]) / (double)n;
         }
         for (size_t j = 0; j < manners; j++)
-            chance[j] *= n ? misheard(b, h, row_factor(h, mean[j])) : no_strike(b, h);
+            chance[j] *= n ? misheard(b, h, row_factor(b, h, mean[j])) : no_strike(b, h);
     }
 }
 
@@ -272,7 +284,7 @@ static void quarter_row(const struct blind *b, const struct heard *h, const stru
             mean[j] += quarters_in(&m[j], p) / (double)n;
     }
     for (size_t j = 0; j < manners; j++)
-        chance[j] *= n ? misheard(b, h, row_factor(h, mean[j])) : no_quarters(h);
+        chance[j] *= n ? misheard(b, h, row_factor(b, h, mean[j])) : no_quarters(h);
 }
 
 static void quarter_rows(const struct blind *b, const struct manner *m, size_t manners, double *chance)
@@ -295,11 +307,22 @@ static void quarter_rows(const struct blind *b, const struct manner *m, size_t m
 static double time_in(const struct manner *m, const struct heard *h, const struct place *at)
 {
     double sum = 0;
-    if (m->shape != SCATTER)
-        return ear_minute(at->dial_min + m->value, h->at.min, at->dial_min, h->at.about);
-    for (int d = -12; d <= 12; d++)
-        sum += ear_minute(at->dial_min + d, h->at.min, at->dial_min, h->at.about) / 25;
+    int from = m->shape == SCATTER ? -12 : m->value, to = m->shape == SCATTER ? 12 : m->value;
+    for (int d = from; d <= to; d++) {
+        int really = at->dial_min + d, told = h->at.min;
+        if (h->at.kind == AT_MINUTE)
+            told = ear_nearest(told, really);
+        sum += ear_minute(really, told, at->dial_min, h->at.about) / (to - from + 1);
+    }
     return sum;
+}
+
+/* A time is told: of one let-off, or that what is due at some is at another minute every time. */
+static bool time_told(const struct heard *h)
+{
+    bool silent = h->strike == HEARD_STRIKE_NONE || h->chime == HEARD_CHIME_NONE;
+    bool told = h->at.kind == AT_EXACT || (h->at.kind == AT_MINUTE && h->has_for);
+    return told && !silent && h->stopped == STOPPED_NOTHING && h->often != OFTEN_MAYBE;
 }
 
 static void time_rows(const struct blind *b, const struct manner *m, size_t manners, double *chance)
@@ -307,11 +330,12 @@ static void time_rows(const struct blind *b, const struct manner *m, size_t mann
     for (size_t i = 0; i < b->sheet->heards; i++) {
         const struct heard *h = &b->sheet->heard[i];
         struct place at[COVERED];
-        bool silent = h->strike == HEARD_STRIKE_NONE || h->chime == HEARD_CHIME_NONE;
-        if (h->at.kind != AT_EXACT || silent || h->stopped != STOPPED_NOTHING || !places_of(b, h, at))
+        if (!time_told(h) || !places_of(b, h, at))
             continue;
-        for (size_t j = 0; j < manners; j++)
-            chance[j] *= time_in(&m[j], h, &at[0]);
+        for (size_t j = 0; j < manners; j++) {
+            double p = time_in(&m[j], h, &at[0]); /* alike at every hour */
+            chance[j] *= h->at.kind == AT_EXACT ? p : exp(-filter_strict(h, b->sheet->words) * (1 - p));
+        }
     }
 }
 

@@ -382,6 +382,28 @@ static void a_hammer_without_a_train_has_the_faults_of_a_hammer(void **state)
     }
 }
 
+/* What comes early at every hour is the hand's, the lever's or the warning's.  That it is silent at night does
+ * not make a clock right at five to nine. */
+static void what_comes_early_every_hour_is_explained_by_what_comes_early(void **state)
+{
+    static const struct {
+        const char *line, *likely[4];
+    } rows[] = {
+        {"*:55 for=hour s=", {"warning-run-long", "letoff-lever-bent", "minute-bush-turned", "warning-pin-misses"}},
+        {"*:50 for=hour early", {"minute-bush-turned", "unknown", "letoff-lever-bent", "minute-hand-quarter-out"}},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct belief b = believe(*state, rows[i].line);
+        double sum = 0;
+        for (size_t k = 0; k < COUNT_OF(rows[i].likely); k++)
+            sum += belief_cause_of(&b, rows[i].likely[k])->p;
+        if (sum < 0.45)
+            fail_msg("\"%s\": what comes early comes to %.2f", rows[i].line, sum);
+        assert_string_not_equal(b.cause[0].id, "unknown");
+        belief_release(&b);
+    }
+}
+
 /* One blow has no pace: "it strikes slowly" speaks of the hours that have two and more. */
 static void pace_is_held_against_runs_of_blows_only(void **state)
 {
@@ -445,6 +467,7 @@ int main(void)
         cmocka_unit_test(words_that_exclude_each_other_are_told_and_asked_about_again),
         cmocka_unit_test(what_no_listed_fault_explains_is_unknown_at_the_part_it_changes),
         cmocka_unit_test(a_hammer_without_a_train_has_the_faults_of_a_hammer),
+        cmocka_unit_test(what_comes_early_every_hour_is_explained_by_what_comes_early),
         cmocka_unit_test(pace_is_held_against_runs_of_blows_only),
         cmocka_unit_test(a_row_that_finds_no_let_off_is_not_explained_by_that),
         cmocka_unit_test(settings_of_the_sweep_lie_in_their_range_and_change_something),

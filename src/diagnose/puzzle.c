@@ -70,14 +70,16 @@ static bool complains(const struct heard *h, const struct clock_case *k, const s
 {
     for (int i = -1; (i = word_set_next(&h->how, i)) >= 0;) {
         const char *how = words_at(words, WORD_HOW, (size_t)i)->id;
-        bool fine = strcmp(how, "right") == 0 || strcmp(how, "silent") == 0 || (strcmp(how, "late") == 0 && tune_first(k));
+        bool fine = strcmp(how, "right") == 0 || strcmp(how, "silent") == 0 ||
+                    (strcmp(how, "late") == 0 && tune_first(k));
         if (ear_judges(words, i) && !fine)
             return true;
     }
     return false;
 }
 
-static enum row_tells letoff_tells(const struct heard *h, const struct clock_case *k, const struct ear_model *ear, int i)
+static enum row_tells letoff_tells(const struct heard *h, const struct clock_case *k,
+                                   const struct ear_model *ear, int i)
 {
     bool quiet = h->chime == HEARD_CHIME_NONE;
     if (quiet && chime_due(k, i))

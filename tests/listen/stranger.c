@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "amr_write.h"
+
 #define TURN       6.283185307179586
 #define MODES_MOST 40
 #define HAMMERS    STRANGER_HAMMERS
@@ -241,6 +243,20 @@ static void cut(struct stranger *s, struct random *r)
         s->blow[i].t_s -= from_s;
 }
 
+/* Stop in the ring of a blow, two thirds of the way; what would have followed is not in the recording. */
+static void stop(struct stranger *s, struct random *r)
+{
+    size_t left = s->blows - s->blows / 3;
+    if (left >= s->blows)
+        return;
+    double until_s = s->blow[left - 1].t_s + between(r, 0.2, 0.8) * (s->blow[left].t_s - s->blow[left - 1].t_s);
+    s->pcm.frames = (size_t)(until_s * s->pcm.rate_hz);
+    s->strikes = s->tune == TUNE_HOUR ? s->strikes - (int)(s->blows - left) : 0;
+    s->blows = left;
+    if (s->tune == TUNE_TWO_LETOFFS && s->blow[left - 1].t_s - s->blow[0].t_s < 20)
+        s->letoffs = 1;
+}
+
 /* ---- what lies between ---- */
 
 static double loudest(const struct pcm *p)
@@ -397,6 +413,64 @@ static void steps(struct pcm *p, double rms, struct random *r)
         }
 }
 
+/* A hand about the telephone: rustling that comes and goes, and a knock or two. */
+static void handle(struct pcm *p, double from_s, double until_s, double rms, struct random *r)
+{
+    double level = 0, want = 0, low = 0, high = 0;
+    size_t from = (size_t)(fmax(0, from_s) * p->rate_hz), until = (size_t)(fmax(0, until_s) * p->rate_hz), left = 0;
+    for (size_t i = from; i < until && i < p->frames; i++) {
+        if (left-- == 0) {
+            left = (size_t)(between(r, 0.02, 0.2) * p->rate_hz);
+            want = one_in(r, 3) ? 0 : between(r, 0.2, 1);
+        }
+        level += (want - level) * 200 / p->rate_hz;
+        low += 0.2 * (random_normal(r) - low);
+        high += 0.7 * (low - high);
+        p->at[i] += (float)(3 * rms * level * (low - 0.8 * high));
+    }
+    for (unsigned n = 1 + random_below(r, 2); n > 0; n--) {
+        double t_s = between(r, from_s, until_s), hz = between(r, 60, 400), decay_s = between(r, 0.008, 0.04);
+        for (size_t i = (size_t)(fmax(0, t_s) * p->rate_hz), k = 0; i < p->frames && (double)k < 0.2 * p->rate_hz; i++, k++)
+            p->at[i] += (float)(2 * rms * exp(-(double)k / p->rate_hz / decay_s) *
+                                (sin(TURN * hz * (double)k / p->rate_hz) + 0.3 * random_normal(r)));
+    }
+}
+
+/* A voice between two moments. */
+static void say(struct pcm *p, double from_s, double until_s, double rms, struct random *r)
+{
+    struct pcm words = {0};
+    double fade_s = 0.02;
+    size_t from = (size_t)(fmax(0, from_s) * p->rate_hz);
+    pcm_init(&words, p->rate_hz);
+    pcm_reserve(&words, (size_t)((until_s - fmax(0, from_s)) * p->rate_hz));
+    talk(&words, rms, r);
+    for (size_t i = 0; i < words.frames; i++) {
+        double edge_s = fmin((double)i, (double)(words.frames - i)) / p->rate_hz;
+        words.at[i] *= (float)fmin(1, edge_s / fade_s);
+    }
+    if (from + words.frames <= p->frames)
+        pcm_mix(p, from, words.at, words.frames, 1);
+    pcm_release(&words);
+}
+
+/* A door: a dull thud of a big board, its latch, and the room after it. */
+static void door(struct pcm *p, double t_s, double rms, struct random *r)
+{
+    double hz[4], decay_s[4];
+    for (int k = 0; k < 4; k++) {
+        hz[k] = between(r, 45, 400);
+        decay_s[k] = between(r, 0.03, 0.12);
+    }
+    for (size_t i = (size_t)(t_s * p->rate_hz), k = 0; i < p->frames && (double)k < 0.8 * p->rate_hz; i++, k++) {
+        double t = (double)k / p->rate_hz, x = 0;
+        for (int m = 0; m < 4; m++)
+            x += exp(-t / decay_s[m]) * sin(TURN * hz[m] * t);
+        double latch = t > 0.02 ? exp(-(t - 0.02) / 0.006) : 0;
+        p->at[i] += (float)(rms * (x + (0.6 * latch + 0.25 * exp(-t / 0.15)) * random_normal(r)));
+    }
+}
+
 /* Tick and tock, each a pair of little wooden knocks. */
 static void ticks(struct pcm *p, double rms, struct random *r)
 {
@@ -440,13 +514,32 @@ static void drop(struct pcm *p, double db)
     }
 }
 
-static void add_surroundings(struct pcm *p, const struct stranger_way *w, struct random *r)
+/* What the one who records does, about the blows. */
+static void add_company(struct pcm *p, const struct stranger_way *w, double first_s, double last_s, double rms, struct random *r)
+{
+    double end_s = (double)p->frames / p->rate_hz;
+    if (w->handled_db != 0) {
+        double level = rms * pow(10, w->handled_db / 20);
+        handle(p, 0, fmin(1.5, first_s - 0.2), level, r);
+        handle(p, fmax(end_s - 1.2, last_s + 0.8), end_s - 0.05, level, r);
+    }
+    if (w->said_db != 0) {
+        double level = rms * pow(10, w->said_db / 20), lasts_s = between(r, 0.4, 0.9);
+        say(p, first_s - lasts_s - between(r, 0.15, 0.5), first_s - 0.15, level, r);
+        say(p, last_s + between(r, 0.8, 1.2), last_s + between(r, 1.5, 2), level, r);
+    }
+    if (w->door_db != 0)
+        door(p, between(r, first_s, last_s + 1), rms * pow(10, w->door_db / 20), r);
+}
+
+static void add_surroundings(struct pcm *p, const struct stranger_way *w, double first_s, double last_s, struct random *r)
 {
     if (w->room_s > 0)
         room(p, w->room_s, r);
     double rms = loudest(p);
     for (size_t i = 0; w->no_clock && i < p->frames; i++)
         p->at[i] = 0;
+    add_company(p, w, first_s, last_s, rms, r);
     if (w->talk_db != 0)
         talk(p, rms * pow(10, w->talk_db / 20), r);
     if (w->music_db != 0)
@@ -489,10 +582,10 @@ static void render(struct stranger *s, const struct stranger_way *w, bool double
                                                     : w->long_decay  ? 3
                                                                      : between(r, 0.5, 1.6);
     for (int i = 0; i < HAMMERS; i++) {
-        if (i == OTHER && !w->other_clock)
+        if (i == OTHER && !w->other_clock && !w->chord)
             break;
         enum stranger_body body =
-            i == OTHER ? (enum stranger_body)((s->body + 1 + random_below(r, BODY_BODIES - 1)) %
+            i == OTHER && !w->chord ? (enum stranger_body)((s->body + 1 + random_below(r, BODY_BODIES - 1)) %
                                               BODY_BODIES)
                        : s->body;
         build(&sounder[i], body, top_hz * pow(2, -semitones[i] / 12), decay_s * (i >= 4 ? 1.5 : 1),
@@ -503,6 +596,8 @@ static void render(struct stranger *s, const struct stranger_way *w, bool double
     for (size_t i = 0; i < s->blows; i++) {
         double strength = between(r, 0.6, 1);
         sound(&sounder[s->blow[i].hammer], &s->pcm, s->blow[i].t_s, strength, r);
+        if (w->chord && s->blow[i].hammer == 4)
+            sound(&sounder[5], &s->pcm, s->blow[i].t_s + between(r, 0, 0.012), strength * between(r, 0.6, 1), r);
         if (doubles && one_in(r, 4)) {
             s->blow[i].twice = true;
             sound(&sounder[s->blow[i].hammer], &s->pcm,
@@ -527,6 +622,9 @@ void stranger_make(struct stranger *s, enum stranger_body body, enum stranger_tu
     render(s, way, doubles, r);
     if (way->cut)
         cut(s, r);
+    if (way->stopped)
+        stop(s, r);
+    double first_s = s->blow[0].t_s, last_s = s->blow[s->blows - 1].t_s;
     if (way->no_clock) {
         s->blows = s->letoffs = 0;
         s->strikes = 0;
@@ -535,7 +633,7 @@ void stranger_make(struct stranger *s, enum stranger_body body, enum stranger_tu
         used[s->blow[i].hammer] = true;
     for (int i = 0; i < HAMMERS; i++)
         s->sounders += used[i];
-    add_surroundings(&s->pcm, way, r);
+    add_surroundings(&s->pcm, way, first_s, last_s, r);
     record(&s->pcm, way);
 }
 
@@ -577,7 +675,9 @@ bool stranger_write(const struct stranger *s, const struct stranger_way *way, co
 {
     char base[96], arguments[200], command[512];
     snprintf(base, sizeof base, "%s/stranger", folder);
-    snprintf(path, path_size, "%s.wav", base);
+    snprintf(path, path_size, "%s.%s", base, way->amr ? "amr" : "wav");
+    if (way->amr)
+        return amr_write_narrow(&s->pcm, path);
     if (!write_wav(&s->pcm, way, path) || !way->codec)
         return !way->codec;
     snprintf(arguments, sizeof arguments, way->codec, base);

@@ -46,6 +46,9 @@ struct stranger_way {
     double thump_db; /* handling: low knocks now and then, likewise */
     double steps_db; /* of somebody walking about, likewise */
     double room_s;   /* reverberation, 60 dB */
+    double handled_db; /* the telephone is taken up before the first blow and put down after the last, likewise */
+    double said_db;    /* a word or two right before the first blow and after the last, likewise */
+    double door_db;    /* one door falls shut while it strikes, likewise */
     double hum_db;
     double offset;     /* constant added */
     double clip;       /* share of the peak that is left */
@@ -61,6 +64,9 @@ struct stranger_way {
     bool beating;     /* every mode is a pair that beats right down, up to six times a second */
     bool other_clock; /* a second clock of another make strikes its hour meanwhile */
     bool cut;         /* recording began when a third of the blows had fallen, in the ring of one */
+    bool stopped;     /* recording ended when two thirds of them had, in the ring of one */
+    bool chord;       /* the hour is struck on two rods at once */
+    bool amr;         /* an old telephone's speech codec, 8 kHz */
     double
         music_db; /* wireless or gramophone behind it: chords, plucked or bowed, and a beat, as talk */
     const char *

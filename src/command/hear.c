@@ -297,7 +297,7 @@ static void roles_of_parts(const struct heard_clock *out, const struct heard_let
             continue;
         for (size_t k = 0; k < p->count; k++)
             out->role[p->first + k] = (uint8_t)(p->kind == PART_CHIME    ? HEARD_NOTE
-                                                : p->pairs && k % 2 != 0 ? HEARD_STROKE
+                                                : hearing_second_stroke(h, p, p->first + k) ? HEARD_STROKE
                                                                          : HEARD_COUNT);
     }
 }

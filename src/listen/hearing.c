@@ -1,5 +1,6 @@
 #include "listen/hearing.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -80,6 +81,11 @@ bool hearing_from_file(struct hearing *h, const char *path, void (*progress)(voi
 }
 
 /* ---- dividing ---- */
+
+bool hearing_second_stroke(const struct hearing *h, const struct heard_part *part, size_t blow)
+{
+    return part->pairs && h->blow[blow].sounder != h->blow[part->first].sounder;
+}
 
 static int by_value(const void *a, const void *b)
 {
@@ -195,6 +201,71 @@ static bool all_pairs(const struct hearing *h, size_t first, size_t count)
     return true;
 }
 
+/* Median gap between a blow on one sounder and the next blow, where that is on the other; 0 for fewer than two. */
+static double median_gap(const struct hearing *h, size_t first, size_t count, uint8_t from, uint8_t to)
+{
+    double *d = mem_alloc((count + 1) * sizeof *d), median = 0;
+    size_t n = 0;
+    for (size_t i = first + 1; i < first + count; i++)
+        if (h->blow[i - 1].sounder == from && h->blow[i].sounder == to)
+            d[n++] = gap_before(h, i);
+    qsort(d, n, sizeof *d, by_value);
+    if (n >= 2)
+        median = d[(n - 1) / 2];
+    mem_free(d);
+    return median;
+}
+
+#define LOOSE_LEAST 4    /* pairs */
+#define LOOSE_OFF   0.15 /* of the time from pair to pair: farther off it is no stroke of a pair */
+
+/* Strokes of pairs laid on their places in time, one after the other. */
+struct pair_count {
+    double early_s, every_s, from_s; /* of the second stroke after the first; of the pairs; where the latest began */
+    int pairs, strokes, odd;
+    bool had[2];
+};
+
+static void lay_stroke(struct pair_count *c, double t_s, bool second)
+{
+    double began_s = t_s - (second ? c->early_s : 0), steps = c->pairs ? (began_s - c->from_s) / c->every_s : 1;
+    int whole = (int)floor(steps + 0.5);
+    if (whole < 0 || fabs(steps - whole) > LOOSE_OFF || (whole == 0 && c->had[second])) {
+        c->odd++;
+        return;
+    }
+    if (whole > 0) {
+        c->pairs += whole;
+        c->from_s = began_s;
+        c->had[0] = c->had[1] = false;
+    }
+    c->had[second] = true;
+    c->strokes++;
+}
+
+/* As all_pairs, but now and then a stroke did not sound, or something was heard besides: how many pairs, 0 for none.
+ * The first pair and the last are whole. */
+static int loose_pairs(const struct hearing *h, size_t first, size_t count)
+{
+    if (count < 2 * LOOSE_LEAST - 1 || same_sounder(h, first, first + 1))
+        return 0;
+    uint8_t high = h->blow[first].sounder, low = h->blow[first + 1].sounder;
+    struct pair_count c = {.early_s = median_gap(h, first, count, high, low)};
+    double after_s = median_gap(h, first, count, low, high);
+    if (c.early_s <= 0 || after_s < 1.1 * c.early_s)
+        return 0;
+    c.every_s = c.early_s + after_s;
+    for (size_t i = first; i < first + count; i++) {
+        const struct heard_blow *b = &h->blow[i];
+        if (b->sounder == high || b->sounder == low)
+            lay_stroke(&c, b->t_s, b->sounder == low);
+        else
+            c.odd++;
+    }
+    bool good = c.pairs >= LOOSE_LEAST && c.had[0] && c.had[1] && 2 * c.pairs - c.strokes + c.odd <= c.pairs / LOOSE_LEAST;
+    return good ? c.pairs : 0;
+}
+
 static struct heard_part *add_part(struct hearing *h, int letoff, size_t first, size_t count, enum part_kind kind)
 {
     h->part = mem_grow(h->part, &h->part_room, h->part_count + 1, sizeof *h->part);
@@ -209,42 +280,48 @@ static struct heard_part *add_part(struct hearing *h, int letoff, size_t first, 
     return p;
 }
 
-static void add_strike(struct hearing *h, int letoff, size_t first, size_t count, bool pairs)
+static void add_strike(struct hearing *h, int letoff, size_t first, size_t count, size_t pairs)
 {
     struct heard_part *p = add_part(h, letoff, first, count, PART_STRIKE);
-    p->pairs = pairs;
-    p->strikes = (int)(pairs ? count / 2 : count);
+    p->pairs = pairs > 0;
+    p->strikes = (int)(pairs ? pairs : count);
     double exact = 1;
     for (size_t i = first; i < first + count; i++)
-        exact *= h->blow[i].sure;
+        exact *= (double)h->blow[i].sure;
     p->strikes_p = (float)exact;
-    if (pairs && count > 2) {
-        double *d = mem_alloc(count / 2 * sizeof *d);
-        for (size_t i = 0; i + 2 < count; i += 2)
-            d[i / 2] = h->blow[first + i + 2].t_s - h->blow[first + i].t_s;
-        qsort(d, count / 2 - 1, sizeof *d, by_value);
-        p->interval_s = d[(count / 2 - 1) / 2];
-        mem_free(d);
-    }
+    if (pairs < 2)
+        return;
+    double *d = mem_alloc(count * sizeof *d), last_s = h->blow[first].t_s;
+    size_t n = 0;
+    for (size_t i = first + 1; i < first + count; i++)
+        if (!hearing_second_stroke(h, p, i)) {
+            d[n++] = h->blow[i].t_s - last_s;
+            last_s = h->blow[i].t_s;
+        }
+    qsort(d, n, sizeof *d, by_value);
+    if (n)
+        p->interval_s = d[(n - 1) / 2];
+    mem_free(d);
 }
 
 static void divide_letoff(struct hearing *h, int letoff, size_t first, size_t count)
 {
-    if (all_pairs(h, first, count)) {
-        add_strike(h, letoff, first, count, true);
+    int loose = all_pairs(h, first, count) ? (int)count / 2 : loose_pairs(h, first, count);
+    if (loose) {
+        add_strike(h, letoff, first, count, (size_t)loose);
         return;
     }
     size_t chime = strike_start(h, first, count);
     size_t pairs = chime == count ? tail_of_pairs(h, first, count) : 0;
     if (pairs >= 4 && pairs < count && !used_before(h, first, first + count - pairs, h->blow[first + count - 1].sounder)) {
         add_part(h, letoff, first, count - pairs, PART_CHIME);
-        add_strike(h, letoff, first + count - pairs, pairs, true);
+        add_strike(h, letoff, first + count - pairs, pairs, pairs / 2);
         return;
     }
     if (chime > 0)
         add_part(h, letoff, first, chime, PART_CHIME);
     if (chime < count) {
-        add_strike(h, letoff, first + chime, count - chime, false);
+        add_strike(h, letoff, first + chime, count - chime, 0);
         h->part[h->part_count - 1].gap_s = chime ? gap_before(h, first + chime) : 0;
     }
 }
@@ -262,13 +339,16 @@ static const struct {
 
 static void judge_pace(const struct hearing *h, struct heard_part *part)
 {
-    size_t step = part->pairs ? 2 : 1, n = 0;
+    size_t n = 0;
     double *t_s = mem_alloc((part->count + 1) * sizeof *t_s);
     bool *skip = mem_alloc(part->count + 1);
     struct rhythm r;
-    for (size_t i = 0; i < part->count; i += step, n++) {
+    for (size_t i = 0; i < part->count; i++) {
+        if (hearing_second_stroke(h, part, part->first + i))
+            continue;
         t_s[n] = h->blow[part->first + i].t_s;
         skip[n] = part->kind == PART_CHIME && n > 0 && t_s[n] - t_s[n - 1] > PAUSE * part->interval_s;
+        n++;
     }
     bool tapped = h->sounder[h->blow[part->first].sounder].tapped;
     rhythm_of(&r, t_s, skip, n, 0, tapped ? TAP_JITTER_S : SOUND_JITTER_S, NULL, 0);

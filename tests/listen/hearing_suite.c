@@ -270,7 +270,7 @@ static void runs_are_divided_by_rule(void **state)
 {
     (void)state;
     static const struct {
-        const char *blows; /* sounder digits, '.' waits 0.5 s, '~' waits 20 s; each blow takes 0.6 s */
+        const char *blows; /* sounder digits, '.' waits 0.5 s, '_' 0.6 s, '~' 20 s; each blow takes 0.6 s, after '!' none */
         size_t parts;
         int kind[4], strikes[4];
     } rows[] = {
@@ -280,6 +280,12 @@ static void runs_are_divided_by_rule(void **state)
         {"3124.3213.1324.4213...5..5..5", 2, {PART_CHIME, PART_STRIKE}, {0, 3}},
         {"1234..5", 2, {PART_CHIME, PART_STRIKE}, {0, 1}},
         {"12.12.12", 1, {PART_STRIKE}, {3}},
+        {"12.12.1_.12", 1, {PART_STRIKE}, {4}},              /* a stroke that did not sound */
+        {"12._2.12.12.12", 1, {PART_STRIKE}, {5}},
+        {"12.12.12.3.12.12.12.12.12", 1, {PART_CHIME}, {0}}, /* what parts them is no pair */
+        {"12.12!2.12.12.12", 1, {PART_STRIKE}, {5}},         /* a word beside it */
+        {"12.1_.1_.12", 1, {PART_CHIME}, {0}},               /* too many to be chance */
+        {"12.12.12.12..2", 1, {PART_CHIME}, {0}},            /* quarters, and one o'clock */
         {"1~1.1", 2, {PART_STRIKE, PART_STRIKE}, {1, 2}},
         {"1234~3124.3213", 2, {PART_CHIME, PART_CHIME}, {0, 0}},
         {"", 0, {0}, {0}},
@@ -289,12 +295,14 @@ static void runs_are_divided_by_rule(void **state)
         double t_s = 1;
         struct heard_blow blows[64];
         for (const char *c = rows[i].blows; *c; c++) {
-            if (*c == '.' || *c == '~') {
-                t_s += *c == '.' ? 0.5 : 20;
+            if (*c == '.' || *c == '_' || *c == '~') {
+                t_s += *c == '.' ? 0.5 : *c == '_' ? 0.6 : 20;
                 continue;
             }
+            bool beside = *c == '!';
+            c += beside;
             blows[h.blow_count++] = (struct heard_blow){.t_s = t_s, .sounder = (uint8_t)(*c - '1'), .sure = 1};
-            t_s += 0.6;
+            t_s += beside ? 0 : 0.6;
         }
         h.blow = blows;
         h.sounder_count = 5;

@@ -6,6 +6,7 @@
 
 #include "command/candidates.h"
 #include "command/hear_rhythm.h"
+#include "listen/decoder.h"
 #include "mem.h"
 #include "movement/works.h"
 
@@ -558,13 +559,52 @@ static void join_rows(struct heard *one, struct heard *other)
     strike->chime = HEARD_CHIME_UNSAID;
 }
 
+#define NEAR_MIN 3         /* nearer to a let-off, or to an end of the recording, a lobe is not known to have been silent */
+#define LATE_MIN 15        /* before a let-off that came at no lobe: it may be that of the lobe */
+
+/* Lobes that were passed while it was recorded and nothing sounded, from one minute to another. */
+static void add_silence(const struct clock *clock, double from_min, double until_min, struct sheet *sheet)
+{
+    for (int min = (int)ceil(from_min + NEAR_MIN); min <= (int)floor(until_min - NEAR_MIN); min++) {
+        bool lobe = false;
+        for (int i = 0; i < clock->lobes; i++)
+            lobe |= (min + 720) % clock->lobe_period_min == clock->lobe[i].minute;
+        struct heard *row = lobe ? sheet_add_heard(sheet) : NULL;
+        if (!row)
+            continue;
+        row->at = (struct sheet_at){.kind = AT_EXACT, .min = (min + 720) % 720};
+        row->strike = clock->train[TRAIN_STRIKE].patterns ? HEARD_STRIKE_NONE : HEARD_STRIKE_UNSAID;
+        row->chime = clock->train[TRAIN_CHIME].tunes ? HEARD_CHIME_NONE : HEARD_CHIME_UNSAID;
+    }
+}
+
+/* What spans more time than a recording may was put together of several, with gaps between them. */
+static bool of_one_recording(const struct heard_clock *c)
+{
+    return c->letoffs && c->letoff[c->letoffs - 1].t_s <= DECODER_SECONDS_MOST;
+}
+
+/* From the let-off before this one, or from the beginning of the recording. */
+static void add_silence_before(const struct heard_clock *c, size_t letoff, const struct clock *clock, int at_min,
+                               struct sheet *sheet)
+{
+    int shown = hear_shown_at(c, clock, letoff, at_min);
+    double since_min = (c->letoff[letoff].t_s - (letoff ? c->letoff[letoff - 1].t_s : 0)) / 60;
+    if (clock && shown >= 0 && of_one_recording(c) && (!letoff || since_min >= BY_ITSELF_MIN))
+        add_silence(clock, shown - since_min, shown - (at_lobe(clock, shown) ? 0 : LATE_MIN), sheet);
+}
+
 void hear_rows(const struct heard_clock *c, const struct clock *clock, const struct hearing *h, int at_min,
                struct sheet *sheet)
 {
     for (size_t i = 0; i < c->letoffs; i++) {
+        add_silence_before(c, i, clock, at_min, sheet);
         add_row(c, i, clock, h, hear_shown_at(c, clock, i, at_min), sheet);
         if (i > 0 && sheet->heards > 1 &&
             rest_of_letoff(clock, c->letoff[i].t_s - c->letoff[i - 1].t_s, hear_shown_at(c, clock, i - 1, at_min)))
             join_rows(&sheet->heard[sheet->heards - 2], &sheet->heard[sheet->heards - 1]);
     }
+    int last = c->letoffs ? hear_shown_at(c, clock, c->letoffs - 1, at_min) : -1;
+    if (clock && last >= 0 && of_one_recording(c))
+        add_silence(clock, last, last + (h->length_s - c->letoff[c->letoffs - 1].t_s) / 60, sheet);
 }

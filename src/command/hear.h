@@ -65,7 +65,8 @@ void heard_clock_read(struct heard_clock *c, size_t letoff, size_t reading);
  * came, or the lobe that follows when it came sooner than by itself (the hands were led on).  -1 unknown; may be
  * above 720. */
 int hear_shown_at(const struct heard_clock *c, const struct clock *clock, size_t letoff, int at_min);
-/* Append the rows to the sheet.  at_min: what the hands showed at the first let-off, -1 unknown. */
+/* Append the rows to the sheet.  at_min: what the hands showed at the first let-off, -1 unknown.  With a clock and a
+ * time, let-offs that were due while it was recorded and stayed silent are rows too. */
 void hear_rows(const struct heard_clock *c, const struct clock *clock, const struct hearing *h, int at_min,
                struct sheet *sheet);
 

@@ -275,6 +275,45 @@ static void a_letoff_in_two_parts_is_told_as_one(void **state)
     }
 }
 
+/* What was due while it was recorded and did not sound is told: between let-offs, before the first, after the last. */
+static void silence_at_a_let_off_is_told(void **state)
+{
+    (void)state;
+    static const struct {
+        double first_s, second_s, length_s; /* 0: one let-off only */
+        int at_min;
+        const char *rows; /* minutes of the rows, silent ones in brackets */
+    } rows[] = {
+        {5, 900, 950, 3 * 60, "180 195 "},
+        {5, 1800 + 5, 1850, 3 * 60, "180 (195) 210 "},
+        {5, 30, 60, 3 * 60, "180 195 "},          /* the hands were led on */
+        {5, 0, 40 * 60, 12 * 60, "0 (15) (30) "},
+        {20 * 60, 0, 1250, 12 * 60, "(705) 0 "},
+        {5, 22 * 60 + 5, 1400, 3 * 60, "180 202 "}, /* may be the quarter, late */
+        {5, 7300, 7310, 3 * 60, "180 302 "},       /* no recording is so long */
+        {5, 1800, 1850, -1, "-1 -1 "},
+    };
+    const struct clock *c = library_find_clock(lib, "mantel-westminster-rack");
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct hearing h = {.length_s = rows[i].length_s};
+        struct heard_clock heard = {.letoffs = rows[i].second_s > 0 ? 2 : 1};
+        struct sheet sheet;
+        struct text got = {0};
+        heard.letoff[0] = (struct heard_letoff){.t_s = rows[i].first_s, .strikes = 3};
+        heard.letoff[1] = (struct heard_letoff){.t_s = rows[i].second_s, .strikes = 3};
+        sheet_init(&sheet, words);
+        hear_rows(&heard, c, &h, rows[i].at_min, &sheet);
+        for (size_t k = 0; k < sheet.heards; k++) {
+            const struct heard *row = &sheet.heard[k];
+            bool silent = row->strike == HEARD_STRIKE_NONE && row->chime == HEARD_CHIME_NONE;
+            text_addf(&got, silent ? "(%d) " : "%d ", row->at.kind == AT_EXACT ? row->at.min : -1);
+        }
+        assert_string_equal(text_cstr(&got), rows[i].rows);
+        text_release(&got);
+        sheet_release(&sheet);
+    }
+}
+
 /* Blows on the one gong may be quarters or hours: taken each by itself they look like quarters, of which there are
  * more; by the hours at which they fell, and by each other, they are one to four o'clock. */
 static void readings_that_go_together_are_found(void **state)
@@ -330,6 +369,7 @@ int main(void)
         cmocka_unit_test(a_silent_chime_and_the_pause_before_the_hour_are_told_too),
         cmocka_unit_test(a_clock_that_never_rings_is_counted),
         cmocka_unit_test(a_letoff_in_two_parts_is_told_as_one),
+        cmocka_unit_test(silence_at_a_let_off_is_told),
         cmocka_unit_test(readings_that_go_together_are_found),
         cmocka_unit_test(silence_gives_no_rows),
     };

@@ -560,7 +560,7 @@ static void join_rows(struct heard *one, struct heard *other)
 }
 
 #define NEAR_MIN 3         /* nearer to a let-off, or to an end of the recording, a lobe is not known to have been silent */
-#define LATE_MIN 15        /* before a let-off that came at no lobe: it may be that of the lobe */
+#define APART_MIN 15       /* about a let-off that came at no lobe, late or at its warning: it may be that of the lobe */
 
 /* Lobes that were passed while it was recorded and nothing sounded, from one minute to another. */
 static void add_silence(const struct clock *clock, double from_min, double until_min, struct sheet *sheet)
@@ -584,14 +584,19 @@ static bool of_one_recording(const struct heard_clock *c)
     return c->letoffs && c->letoff[c->letoffs - 1].t_s <= DECODER_SECONDS_MOST;
 }
 
+static int apart_min(const struct clock *clock, int shown)
+{
+    return at_lobe(clock, shown) ? 0 : APART_MIN;
+}
+
 /* From the let-off before this one, or from the beginning of the recording. */
 static void add_silence_before(const struct heard_clock *c, size_t letoff, const struct clock *clock, int at_min,
                                struct sheet *sheet)
 {
-    int shown = hear_shown_at(c, clock, letoff, at_min);
+    int shown = hear_shown_at(c, clock, letoff, at_min), before = letoff ? hear_shown_at(c, clock, letoff - 1, at_min) : -1;
     double since_min = (c->letoff[letoff].t_s - (letoff ? c->letoff[letoff - 1].t_s : 0)) / 60;
     if (clock && shown >= 0 && of_one_recording(c) && (!letoff || since_min >= BY_ITSELF_MIN))
-        add_silence(clock, shown - since_min, shown - (at_lobe(clock, shown) ? 0 : LATE_MIN), sheet);
+        add_silence(clock, shown - since_min + (before >= 0 ? apart_min(clock, before) : 0), shown - apart_min(clock, shown), sheet);
 }
 
 void hear_rows(const struct heard_clock *c, const struct clock *clock, const struct hearing *h, int at_min,
@@ -606,5 +611,5 @@ void hear_rows(const struct heard_clock *c, const struct clock *clock, const str
     }
     int last = c->letoffs ? hear_shown_at(c, clock, c->letoffs - 1, at_min) : -1;
     if (clock && last >= 0 && of_one_recording(c))
-        add_silence(clock, last, last + (h->length_s - c->letoff[c->letoffs - 1].t_s) / 60, sheet);
+        add_silence(clock, last + apart_min(clock, last), last + (h->length_s - c->letoff[c->letoffs - 1].t_s) / 60, sheet);
 }

@@ -290,6 +290,7 @@ static void silence_at_a_let_off_is_told(void **state)
         {5, 0, 40 * 60, 12 * 60, "0 (15) (30) "},
         {20 * 60, 0, 1250, 12 * 60, "(705) 0 "},
         {5, 22 * 60 + 5, 1400, 3 * 60, "180 202 "}, /* may be the quarter, late */
+        {5, 35 * 60 + 5, 2200, 2 * 60 + 55, "175 (195) 210 "}, /* may be the hour, struck at its warning */
         {5, 7300, 7310, 3 * 60, "180 302 "},       /* no recording is so long */
         {5, 1800, 1850, -1, "-1 -1 "},
     };

@@ -348,7 +348,7 @@ static void say_time(const struct sheet_at *at, struct text *out)
                                       "at some hour"};
     switch (at->kind) {
     case AT_UNKNOWN:
-        text_add(out, "once, it is not known when,");
+        text_add(out, "once, it is not known when");
         return;
     case AT_EXACT:
         text_add(out, at->about ? "at about " : "at ");
@@ -517,7 +517,7 @@ static void say_rest(const struct heard *h, const struct words *w, struct text *
 
 void heard_say(const struct heard *h, const struct words *w, struct text *out)
 {
-    const char *and = " ";
+    const char *and = h->at.kind == AT_UNKNOWN ? ", " : " ";
     say_time(&h->at, out);
     if (h->has_for) {
         text_add(out, ", for ");

@@ -687,6 +687,8 @@ static void a_row_is_said_in_plain_words(void **state)
         {"*:28 stop=hands freed=hand_back",
          "at 28 minutes past each hour the hands stopped (freed by: hand_back)"},
         {"? s*", "once, it is not known when, it struck without end"},
+        {"? call_fails", "once, it is not known when, call fails"},
+        {"? hammers=both slow", "once, it is not known when, hammers heard: both, slow"},
         {"8:10..8:30 stop=clock", "somewhere between 8:10 and 8:30 the clock stopped"},
         {"quarters q+1 often=sometimes",
          "at every quarter it was the tune of the next quarter (sometimes)"},

@@ -377,6 +377,8 @@ static const struct {
     {"When the big hand gets to twelve nothing happens, but five minutes later it strikes.",
      "*:05 s. late for=hour"},
     {"It chimes but never counts the hour.", "quarters c., hours s0"},
+    {"The bird comes out but there's no sound, only the bird and a click of the door.",
+     "hint chime=cuckoo case=cuckoo, ? call_fails"},
     {"The cuckoo comes out and bows but makes no sound.",
      "hint chime=cuckoo case=cuckoo, ? call_fails"},
     {"The clock stops every day at about five to one.", "seen clock_stops, ~12:55 stop=clock"},

@@ -643,6 +643,11 @@ bool phrases_turns(const struct phrases *p, const struct said_word *w)
     return phrases_listed(p->turns, w->text);
 }
 
+bool phrases_contrasts(const struct phrases *p, const struct said_word *w)
+{
+    return phrases_listed(p->contrasts, w->text);
+}
+
 bool phrases_negates(const struct phrases *p, const struct said_word *w)
 {
     return phrases_listed(p->negators, w->text);

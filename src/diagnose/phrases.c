@@ -122,7 +122,7 @@ static bool check_clause_slots(const struct clause_row *row, const struct yaml_n
 struct top {
     const char *language;
     const struct yaml_node *numbers, *filler, *negators, *joiners, *nouns, *units, *repeats,
-        *classes, *times, *phrases, *skips, *turns, *alike, *ordinary, *unreal, *coming, *former,
+        *classes, *times, *phrases, *skips, *turns, *contrasts, *alike, *ordinary, *unreal, *coming, *former,
         *doubtful, *repairs, *company, *telling, *ended, *superseded, *pasts, *contraries, *genitives,
         *shortened, *endings, *beliefs, *anew, *nors, *binders, *listers, *hourwords, *hourmarks,
         *signs, *pairs, *clauses;
@@ -142,6 +142,7 @@ static const struct yaml_key top_keys[] = {
     {.key = "phrases", .kind = YAML_K_NODE, .offset = TOP(phrases), .needed = true},
     {.key = "skips", .kind = YAML_K_NODE, .offset = TOP(skips)},
     {.key = "turns", .kind = YAML_K_NODE, .offset = TOP(turns)},
+    {.key = "contrasts", .kind = YAML_K_NODE, .offset = TOP(contrasts)},
     {.key = "alike", .kind = YAML_K_NODE, .offset = TOP(alike)},
     {.key = "ordinary", .kind = YAML_K_NODE, .offset = TOP(ordinary)},
     {.key = "unreal", .kind = YAML_K_NODE, .offset = TOP(unreal)},
@@ -176,7 +177,7 @@ static const struct yaml_key top_keys[] = {
     }
 const struct phrase_list phrase_word_lists[PHRASE_WORD_LISTS] = {
     LIST(filler),    LIST(negators), LIST(joiners),    LIST(nouns),     LIST(units),
-    LIST(skips),     LIST(turns),    LIST(ordinary),   LIST(hourmarks), LIST(beliefs),
+    LIST(skips),     LIST(turns),    LIST(contrasts),    LIST(ordinary),   LIST(hourmarks), LIST(beliefs),
     LIST(anew),      LIST(nors),     LIST(genitives),  LIST(binders),   LIST(listers),
     LIST(hourwords), LIST(pasts),    LIST(contraries), LIST(shortened),
 };

@@ -13,6 +13,7 @@
  *     nouns: [strike, gong]                             # no news by themselves, but shown with news
  *     joiners: [and, or]                                # hold lists together; filler besides
  *     turns: [but, yet]                                 # another matter begins: no list goes on
+ *     contrasts: [while]                                # of another time: none behind goes to what is before
  *     listers: [at, the]                                # a list of times goes on over these and joiners
  *     anew: [it, now]                                   # behind a joiner another statement begins
  *     negators: [not, never]                            # turn a fact round, undo anything else,
@@ -209,6 +210,7 @@ bool phrases_joins(const struct phrases *p, const struct said_word *w);
 bool phrases_lists(const struct phrases *p, const struct said_word *w);
 bool phrases_noun(const struct phrases *p, const struct said_word *w);
 bool phrases_turns(const struct phrases *p, const struct said_word *w);
+bool phrases_contrasts(const struct phrases *p, const struct said_word *w);
 bool phrases_negates(const struct phrases *p, const struct said_word *w);
 
 #endif

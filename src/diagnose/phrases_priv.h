@@ -126,7 +126,7 @@ struct phrases {
     size_t pairs, pair_room;
     struct patterns unreal, coming, former, doubtful, repairs, company, telling, ended, superseded;
     const struct yaml_node *signs, *endings; /* maps */
-    const struct yaml_node *filler, *negators, *joiners, *nouns, *units, *skips, *turns, *ordinary,
+    const struct yaml_node *filler, *negators, *joiners, *nouns, *units, *skips, *turns, *contrasts, *ordinary,
         *hourmarks, *beliefs, *anew, *nors, *genitives, *binders, *listers, *hourwords, *pasts,
         *contraries, *shortened;
     struct alike *alike;
@@ -141,7 +141,7 @@ struct phrase_list {
     const char *key;
     size_t top, table;
 };
-#define PHRASE_WORD_LISTS    19
+#define PHRASE_WORD_LISTS    20
 #define PHRASE_PATTERN_LISTS 9
 extern const struct phrase_list phrase_word_lists[PHRASE_WORD_LISTS];
 extern const struct phrase_list phrase_pattern_lists[PHRASE_PATTERN_LISTS];

@@ -792,6 +792,8 @@ static void read_words(struct assembly *a)
         } else {
             bool turns = phrases_turns(a->p, &a->said.word[at]);
             a->turned = a->turned || turns;
+            if (phrases_contrasts(a->p, &a->said.word[at]))
+                close_group(a);
             if (turns || !phrases_lists(a->p, &a->said.word[at]))
                 a->list_goes_on = false;
             if (turns || !phrases_filler(a->p, &a->said.word[at]))

@@ -380,6 +380,7 @@ static const struct {
     {"Grandfather clock stopped at 11:58 three nights running.", "hint case=tall, 11:58 stop=clock"},
     {"At the hour it plays nothing and then strikes the right hour.", "hours s= c0"},
     {"Sometimes the melody slows right down.", "seen strike_slows_down, ? slowing often=sometimes"},
+    {"It sounds muffled while the quarters ring clear.", "hint quarters=all, any dull"},
     {"The bird comes out but there's no sound, only the bird and a click of the door.",
      "hint chime=cuckoo case=cuckoo, ? call_fails"},
     {"The cuckoo comes out and bows but makes no sound.",

@@ -27,7 +27,7 @@ export LETOFF_TABLES="$PWD/build/letoff.tables"
 tree build-asan all -DLETOFF_TESTS=ON -DLETOFF_SANITIZE=ON && { stage "suites with sanitizers"; suites build-asan --timeout 300; }
 
 stage "build with the thread sanitizer"
-tree build-tsan test_player -DLETOFF_TESTS=ON -DLETOFF_THREADS=ON && { stage "threads"; suites build-tsan --timeout 300 -R '^test_player$'; }
+tree build-tsan 'test_player test_crew' -DLETOFF_TESTS=ON -DLETOFF_THREADS=ON && { stage "threads"; suites build-tsan --timeout 300 -R '^test_(player|crew)$'; }
 
 if command -v clang >/dev/null 2>&1; then
     stage "build the fuzzers"

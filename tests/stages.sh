@@ -20,7 +20,8 @@ tree() {
     folder=$1
     target=$2
     shift 2
-    quietly configure "$folder" "$@" && quietly cmake --build "$folder" -j "$jobs" --target "$target" && return 0
+    # shellcheck disable=SC2086  # one target or several
+    quietly configure "$folder" "$@" && quietly cmake --build "$folder" -j "$jobs" --target $target && return 0
     failed=$((failed + 1))
     return 1
 }

@@ -291,6 +291,7 @@ static void resampling_silence_or_nothing_is_no_trouble(void **state)
     struct pcm from = {.rate_hz = 44100}, to;
     pcm_resample(&from, 16000, &to);
     assert_int_equal(to.frames, 0);
+    pcm_release(&to);
     pcm_reserve(&from, 3); /* shorter than the window */
     pcm_resample(&from, 16000, &to);
     assert_int_equal(to.frames, 2);

@@ -579,9 +579,9 @@ static void add_silence(const struct clock *clock, double from_min, double until
 }
 
 /* What spans more time than a recording may was put together of several, with gaps between them. */
-static bool of_one_recording(const struct heard_clock *c)
+static bool of_one_recording(const struct heard_clock *c, const struct hearing *h)
 {
-    return c->letoffs && c->letoff[c->letoffs - 1].t_s <= DECODER_SECONDS_MOST;
+    return c->letoffs && c->letoff[c->letoffs - 1].t_s <= DECODER_SECONDS_MOST && h->length_s <= DECODER_SECONDS_MOST;
 }
 
 static int apart_min(const struct clock *clock, int shown)
@@ -590,12 +590,12 @@ static int apart_min(const struct clock *clock, int shown)
 }
 
 /* From the let-off before this one, or from the beginning of the recording. */
-static void add_silence_before(const struct heard_clock *c, size_t letoff, const struct clock *clock, int at_min,
-                               struct sheet *sheet)
+static void add_silence_before(const struct heard_clock *c, const struct hearing *h, size_t letoff,
+                               const struct clock *clock, int at_min, struct sheet *sheet)
 {
     int shown = hear_shown_at(c, clock, letoff, at_min), before = letoff ? hear_shown_at(c, clock, letoff - 1, at_min) : -1;
     double since_min = (c->letoff[letoff].t_s - (letoff ? c->letoff[letoff - 1].t_s : 0)) / 60;
-    if (clock && shown >= 0 && of_one_recording(c) && (!letoff || since_min >= BY_ITSELF_MIN))
+    if (clock && shown >= 0 && of_one_recording(c, h) && (!letoff || since_min >= BY_ITSELF_MIN))
         add_silence(clock, shown - since_min + (before >= 0 ? apart_min(clock, before) : 0), shown - apart_min(clock, shown), sheet);
 }
 
@@ -603,13 +603,13 @@ void hear_rows(const struct heard_clock *c, const struct clock *clock, const str
                struct sheet *sheet)
 {
     for (size_t i = 0; i < c->letoffs; i++) {
-        add_silence_before(c, i, clock, at_min, sheet);
+        add_silence_before(c, h, i, clock, at_min, sheet);
         add_row(c, i, clock, h, hear_shown_at(c, clock, i, at_min), sheet);
         if (i > 0 && sheet->heards > 1 &&
             rest_of_letoff(clock, c->letoff[i].t_s - c->letoff[i - 1].t_s, hear_shown_at(c, clock, i - 1, at_min)))
             join_rows(&sheet->heard[sheet->heards - 2], &sheet->heard[sheet->heards - 1]);
     }
     int last = c->letoffs ? hear_shown_at(c, clock, c->letoffs - 1, at_min) : -1;
-    if (clock && last >= 0 && of_one_recording(c))
+    if (clock && last >= 0 && of_one_recording(c, h))
         add_silence(clock, last + apart_min(clock, last), last + (h->length_s - c->letoff[c->letoffs - 1].t_s) / 60, sheet);
 }

@@ -10,7 +10,7 @@
 /* States the clock may be found in do not depend on what is wrong with the works, only on the
  * kind of fault and the hour. */
 size_t variant_starts(struct clock_case *k, const struct variant *v, int letoff,
-                        struct filter_state *out)
+                      struct filter_state *out)
 {
     struct start start[STARTS_MOST];
     const struct fault found = {.start = v->start, .start_only = v->start_only}, *f = &found;
@@ -234,7 +234,7 @@ static size_t part_weighed(const struct rows_alone *alone, struct company *c, si
 }
 
 void follow_company(struct plans *p, struct rows_alone *alone, struct company *c, size_t n,
-                           struct filter_space *space)
+                    struct filter_space *space)
 {
     struct clock_case *k = p->kase;
     const struct variant *v = &k->variant[c[0].variant];

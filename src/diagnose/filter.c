@@ -6,8 +6,6 @@
 #include "diagnose/told.h"
 #include "mem.h"
 
-#define LANES_MOST (1 << FILTER_MARKS)
-
 /* ---- following several works at once ---- */
 
 struct walk {
@@ -22,7 +20,7 @@ struct walk {
 
 static void step_by(struct filter_space *f, struct told_way way, const double *lane, double times)
 {
-    double mass[LANES_MOST];
+    double mass[TOLD_LANES_MOST];
     for (size_t k = 0; k < f->lanes; k++)
         mass[k] = lane[k] * times;
     for (size_t i = 0; i < way.count; i++)
@@ -35,7 +33,7 @@ static void step_from(struct walk *w, const struct filter_step *s, struct outcom
     struct filter_space *f = w->space;
     uint32_t row = outcome_table_row(t, state, s->letoff);
     uint32_t led = s->led ? outcome_table_led_row(t, state, s->letoff) : row;
-    double stood[LANES_MOST];
+    double stood[TOLD_LANES_MOST];
     if (led != row) {
         told_stood(w->plan, s, row, stood);
         for (size_t k = 0; k < f->lanes; k++)

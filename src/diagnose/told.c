@@ -6,7 +6,6 @@
 
 #define DAYS_OFTEN 4      /* days a caller has listened to who says "now and then" of one hour */
 #define HEARD_WRONGLY 0.4 /* chance of an answer among those that may be given wrongly */
-#define LANES_MOST (1 << FILTER_MARKS)
 
 /* What is known of the outcomes of one step, by their numbers: where its lanes lie + 1. */
 struct by_outcome {
@@ -30,7 +29,7 @@ struct by_number {
 
 struct told {
     size_t lanes, steps;
-    double closing[LANES_MOST];
+    double closing[TOLD_LANES_MOST];
     struct by_outcome *step; /* of steps that are the first of their like */
     double *lane;            /* of outcomes, in the order they were asked for */
     size_t outcomes, lane_room;

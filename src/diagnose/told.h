@@ -23,6 +23,8 @@
 #define TOLD_NEED_MISSING 0.01 /* what a mark that must be met is worth when it is not */
 #define TOLD_WISH_MISSING 0.25 /* one that should be */
 
+#define TOLD_LANES_MOST (1 << FILTER_MARKS)
+
 /* States that a unit of mass comes to from one row: `state` has `count` of them, `part` the lanes of
  * each, one after another.  Good until the next row is asked for. */
 struct told_way {

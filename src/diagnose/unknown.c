@@ -82,9 +82,7 @@ static double row_factor(const struct blind *b, const struct heard *h, double me
     if (h->at.kind == AT_EXACT && h->often != OFTEN_SOMETIMES && !h->mostly)
         return mean;
     bool every = h->at.kind == AT_RULE || h->at.kind == AT_MINUTE;
-    if (every && h->often == OFTEN_ALWAYS && !h->mostly)
-        return RULE_BEST * exp(-filter_strict(h, b->sheet->words) * fmax(0, 1 - mean / RULE_BEST));
-    if (every && h->often == OFTEN_MOSTLY)
+    if (every && (h->often == OFTEN_MOSTLY || (h->often == OFTEN_ALWAYS && !h->mostly)))
         return RULE_BEST * exp(-filter_strict(h, b->sheet->words) * fmax(0, 1 - mean / RULE_BEST));
     return 1 - pow(1 - fmin(1, mean), DAYS_TOLD);
 }

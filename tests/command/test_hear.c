@@ -292,6 +292,7 @@ static void silence_at_a_let_off_is_told(void **state)
         {5, 22 * 60 + 5, 1400, 3 * 60, "180 202 "}, /* may be the quarter, late */
         {5, 35 * 60 + 5, 2200, 2 * 60 + 55, "175 (195) 210 "}, /* may be the hour, struck at its warning */
         {5, 7300, 7310, 3 * 60, "180 302 "},       /* no recording is so long */
+        {5, 0, 7300, 3 * 60, "180 "},
         {5, 1800, 1850, -1, "-1 -1 "},
     };
     const struct clock *c = library_find_clock(lib, "mantel-westminster-rack");

@@ -8,6 +8,7 @@
 #include "err.h"
 #include "event.h"
 #include "mem.h"
+#include "movement/fault.h"
 
 static struct words *words;
 
@@ -216,6 +217,62 @@ static void every_case_is_read_and_survives_both_forms(void **state)
     assert_true(read_cases_of("tests/cases") >= 49);
     assert_true(read_cases_of("tests/made_cases/worked") >= 30);
     assert_true(read_cases_of("tests/made_cases/apart") >= 30);
+    assert_true(read_cases_of("tests/made_cases/worked_later") >= 24);
+    assert_true(read_cases_of("tests/made_cases/later") >= 24);
+}
+
+/* One line of answers: each word in quotes is a key, or a word of the list the last key is for. */
+static void answer_names_known_words(char *line, const char *folder)
+{
+    bool inside = false;
+    const char *key = "";
+    int classes = 0, parts = 0;
+    for (char *end, *at = line; (end = strchr(at, '"')); at = end + 1, inside = !inside) {
+        *end = '\0';
+        if (!inside)
+            continue;
+        if (end[1] == ':') {
+            key = at;
+        } else if (!strcmp(key, "classes")) {
+            if (fault_class_of(at) < 0)
+                fail_msg("%s: no class %s", folder, at);
+            classes++;
+        } else if (!strcmp(key, "parts")) {
+            if (fault_part_of(at) < 0)
+                fail_msg("%s: no part %s", folder, at);
+            parts++;
+        } else if (!strcmp(key, "id")) {
+            char path[700];
+            snprintf(path, sizeof path, "%s/%s.yaml", folder, at);
+            FILE *sheet = fopen(path, "r");
+            assert_non_null(sheet);
+            fclose(sheet);
+        }
+    }
+    assert_true(classes > 0 && parts > 0);
+}
+
+static size_t read_answers_of(const char *folder)
+{
+    char path[300], line[600];
+    snprintf(path, sizeof path, "%s/answers.jsonl", folder);
+    FILE *f = fopen(path, "r");
+    assert_non_null(f);
+    size_t answers = 0;
+    for (; fgets(line, sizeof line, f); answers++)
+        answer_names_known_words(line, folder);
+    fclose(f);
+    return answers;
+}
+
+static void every_invented_case_has_an_answer_in_known_words(void **state)
+{
+    (void)state;
+    static const char *const folders[] = {"tests/made_cases/worked", "tests/made_cases/apart",
+                                          "tests/made_cases/worked_later",
+                                          "tests/made_cases/later"};
+    for (size_t i = 0; i < COUNT_OF(folders); i++)
+        assert_int_equal(read_answers_of(folders[i]), read_cases_of(folders[i]));
 }
 
 static void rows_can_say_everything_the_header_lists(void **state)
@@ -775,6 +832,7 @@ int main(void)
         cmocka_unit_test(the_whole_example_is_understood),
         cmocka_unit_test(every_row_of_the_example_stands_alone),
         cmocka_unit_test(every_case_is_read_and_survives_both_forms),
+        cmocka_unit_test(every_invented_case_has_an_answer_in_known_words),
         cmocka_unit_test(rows_can_say_everything_the_header_lists),
         cmocka_unit_test(one_count_or_another_is_the_list_of_both),
         cmocka_unit_test(half_days_are_told_apart_only_when_said),

@@ -49,6 +49,15 @@ bool place_installed(const char *name, struct text *into)
     return *folder != 0;
 }
 
+bool place_annexes(struct text *into)
+{
+    char folder[4096];
+    program_folder(folder);
+    if (*folder)
+        text_addf(into, "%s../lib/letoff", folder);
+    return *folder != 0;
+}
+
 /* Candidate `i` of own data; false when there are no more.  An empty one is left out. */
 static bool candidate(enum place p, int i, struct text *path)
 {

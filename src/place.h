@@ -29,6 +29,8 @@ bool place_user(enum place p, struct text *into);
 /* Append share/letoff/NAME beside the bin/ of the running program, for a file that is installed; false,
  * and nothing appended, where the system does not tell where the program runs from. */
 bool place_installed(const char *name, struct text *into);
+/* Append lib/letoff beside the bin/ of the running program; false as above. */
+bool place_annexes(struct text *into);
 bool place_is_folder(const char *path); /* NULL and "" are none */
 
 #endif

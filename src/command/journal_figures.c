@@ -108,10 +108,12 @@ static bool write_page(const struct canvas *c, const char *path, struct err *e)
 
 bool journal_figures_write(const struct stats *s, const char *path, struct err *e)
 {
-    struct type_case *types = type_case_new();
+    struct type_case *types = type_case_new(e);
     struct ink ink = {CONTRAST_PLAIN, 1};
     struct canvas c;
     char under[120];
+    if (!types)
+        return false;
     canvas_init(&c, types, &ink, PAGE_W, PAGE_W);
     canvas_text(&c, MARGIN, MARGIN, TYPE_TITLE, TONE_INK, ALIGN_LEFT, "Figures of the journal");
     double y = MARGIN + canvas_line_height(&c, TYPE_TITLE) + 2;

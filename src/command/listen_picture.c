@@ -202,11 +202,13 @@ static double look_at_sound(const struct listen_picture *p, struct spectrogram *
 
 bool listen_picture(const struct listen_picture *p, const char *path, struct err *e)
 {
-    struct type_case *types = type_case_new();
+    struct type_case *types = type_case_new(e);
     struct ink ink = {0};
     struct canvas trial, c;
     struct event_list day = {0};
     struct spectrogram s = {0};
+    if (!types)
+        return false;
     double from_s = look_at_sound(p, &s);
     if (p->clock)
         let_run(p->clock, &day);

@@ -100,9 +100,11 @@ static double draw_all(struct canvas *c, const struct clock *clock, const char *
 bool play_picture(const struct clock *clock, const char *under, const struct event_list *due,
                   const struct event_list *sounded, const char *path, struct err *e)
 {
-    struct type_case *types = type_case_new();
+    struct type_case *types = type_case_new(e);
     struct ink ink = {0};
     struct canvas trial, c;
+    if (!types)
+        return false;
     canvas_init(&trial, types, &ink, WIDTH, 10000);
     double height = draw_all(&trial, clock, under, due, sounded); /* how tall it comes out */
     canvas_init(&c, types, &ink, WIDTH, height);

@@ -51,7 +51,9 @@ static void write_pages(const struct chart *v, const struct desk *d, const struc
 {
     struct pages p;
     struct ink ink = {0};
-    struct type_case *types = type_case_new();
+    struct type_case *types = type_case_new(e);
+    if (!types)
+        return;
     pages_init(&p, types, v->size, &ink);
     if (report) {
         call_pages_report(&p, d, report, &v->head);

@@ -261,7 +261,10 @@ static enum health look_at_display(struct finding *f)
 static enum health look_at_fonts(struct finding *f)
 {
     static const enum type shown[] = {TYPE_BODY, TYPE_UI, TYPE_MONO};
-    struct type_case *t = type_case_new();
+    struct err e = {0};
+    struct type_case *t = type_case_new(&e);
+    if (!t)
+        return complain(f, HEALTH_BROKEN, &e);
     bool all = true, first_choice = true;
     for (size_t i = 0; all && i < sizeof shown / sizeof *shown; i++) {
         struct text face = {0};

@@ -373,7 +373,9 @@ static void draw_plan(const struct resync *v, const struct plan *p, struct err *
 {
     struct pages pages;
     struct ink ink = {0};
-    struct type_case *types = type_case_new();
+    struct type_case *types = type_case_new(e);
+    if (!types)
+        return;
     pages_init(&pages, types, v->size, &ink);
     plan_pages_add(&pages, v->clock, p);
     pages_write(&pages, v->out, e);

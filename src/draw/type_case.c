@@ -26,8 +26,9 @@ struct type_case {
     size_t kept;
 };
 
-struct type_case *type_case_new(void)
+struct type_case *type_case_new(struct err *e)
 {
+    (void)e; /* for the front */
     struct type_case *t = mem_alloc(sizeof *t);
     t->map = pango_cairo_font_map_new();
     pango_cairo_font_map_set_resolution(PANGO_CAIRO_FONT_MAP(t->map), 72);

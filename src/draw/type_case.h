@@ -15,7 +15,9 @@
 #define TYPE_CASE_MOST 1500
 
 struct type_case;
-struct type_case *type_case_new(void);
+struct err;
+/* NULL with a sentence (device) when what draws is not there. */
+struct type_case *type_case_new(struct err *e);
 void type_case_free(struct type_case *t);
 
 /* Size of `text` in the units of `em`.  width > 0 is the column: text breaks there if `wrap`,

@@ -276,7 +276,7 @@ static bool hurry(struct store *s, bool quick, struct err *e)
     return plain(s, quick ? "SET synchronous_commit = off" : "SET synchronous_commit = on", e);
 }
 
-const struct store_back store_postgres = {
+const struct store_back letoff_annex = {
     .name = "PostgreSQL",
     .open = open_server,
     .close = close_server,

@@ -7,18 +7,6 @@
 
 #define PARAMS_MOST 24
 
-bool store_open(struct store *s, const char *where, const struct store_options *o, struct err *e)
-{
-    bool postgres =
-        strncmp(where, "postgresql://", 13) == 0 || strncmp(where, "postgres://", 11) == 0;
-    memset(s, 0, sizeof *s);
-    s->back = postgres ? &store_postgres : &store_sqlite;
-    if (s->back->open(s, where, o, e))
-        return true;
-    store_close(s);
-    return false;
-}
-
 void store_close(struct store *s)
 {
     if (s->back)

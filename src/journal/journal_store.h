@@ -67,7 +67,8 @@ struct store_back {
     bool (*hurry)(struct store *s, bool quick, struct err *e);
 };
 
-extern const struct store_back store_sqlite, store_postgres;
+extern const struct store_back store_sqlite;
+extern const struct store_back letoff_annex; /* PostgreSQL, in the annex "postgres" (annex.h) */
 
 bool store_open(struct store *s, const char *where, const struct store_options *o, struct err *e);
 void store_close(struct store *s);

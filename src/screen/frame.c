@@ -63,7 +63,8 @@ bool app_init(struct app *a, bool headless, bool draft, void (*wake)(void), stru
         settings_defaults(&a->set);
     else
         settings_load(&a->set);
-    a->types = type_case_new();
+    if (!(a->types = type_case_new(e)))
+        return false;
     struct ink ink = {(enum contrast)a->set.contrast, a->set.text};
     canvas_init(&a->canvas, a->types, &ink, a->width, a->height);
     if (draft)

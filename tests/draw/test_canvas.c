@@ -19,7 +19,7 @@ static int setup(void **state)
 {
     static struct desk d;
     struct ink ink = {0};
-    d.types = type_case_new();
+    d.types = type_case_new(NULL);
     canvas_init(&d.c, d.types, &ink, 400, 300);
     *state = &d;
     return 0;

@@ -63,7 +63,7 @@ static void what_was_not_told_is_not_compared(void **state)
 static void only_differences_wear_the_accent(void **state)
 {
     (void)state;
-    struct type_case *types = type_case_new();
+    struct type_case *types = type_case_new(NULL);
     struct ink ink = {0};
     struct canvas c;
     struct notes due = notes_of("3124", 9), same = due, fewer = notes_of("3124", 7);
@@ -84,7 +84,7 @@ static void only_differences_wear_the_accent(void **state)
 static void the_grid_shows_only_rows_that_sound_and_finds_cells(void **state)
 {
     (void)state;
-    struct type_case *types = type_case_new();
+    struct type_case *types = type_case_new(NULL);
     struct ink ink = {0};
     struct canvas c;
     struct hours_grid g = {0};

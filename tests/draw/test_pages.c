@@ -18,7 +18,7 @@ static int setup(void **state)
     struct err e = {0};
     (void)state;
     lib = library_load("chimes", &e);
-    types = type_case_new();
+    types = type_case_new(NULL);
     return lib ? 0 : -1;
 }
 

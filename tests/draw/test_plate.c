@@ -23,7 +23,7 @@ static int setup(void **state)
     struct ink ink = {0};
     b.lib = library_load("chimes", &e);
     err_print(&e, stderr);
-    b.types = type_case_new();
+    b.types = type_case_new(NULL);
     canvas_init(&b.c, b.types, &ink, PLATE_W, PLATE_H);
     *state = &b;
     return b.lib ? 0 : -1;

@@ -14,7 +14,7 @@ static struct canvas canvas;
 static int setup(void **state)
 {
     (void)state;
-    types = type_case_new();
+    types = type_case_new(NULL);
     canvas_init(&canvas, types, &(struct ink){CONTRAST_PLAIN, 1}, 700, 700);
     return 0;
 }

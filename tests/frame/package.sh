@@ -25,6 +25,10 @@ everything_is_in_it() {
 bin/letoff
 libexec/letoff/letoff-decode
 libexec/letoff/letoff-decode-media
+lib/letoff/letoff-paint.so
+lib/letoff/letoff-sound.so
+lib/letoff/letoff-window.so
+lib/letoff/letoff-postgres.so
 share/letoff/chimes/words.yaml
 share/letoff/chimes/tunes/four-bell.yaml
 share/letoff/chimes/calls/demo-call.yaml
@@ -60,6 +64,18 @@ reads_its_own_data() {
     strace -f -e trace=openat -o "$scratch/opened" env -i HOME=/nonexistent "$root/usr/bin/letoff" list voices >/dev/null 2>&1 || return 0
     grep -q "$root/usr/bin/../share/letoff/sounds/bells.yaml" "$scratch/opened" &&
         ! grep -q "$PWD/sounds" "$scratch/opened"
+}
+
+# What a verb does not want is not loaded before it (src/annex.h).
+starts_light() {
+    ldd "$root/usr/bin/letoff" >"$scratch/light" && ! grep -E 'SDL|cairo|pango|libpq' "$scratch/light"
+}
+says_what_is_broken() {
+    cp -R "$root" "$scratch/torn" && echo torn >"$scratch/torn/usr/lib/letoff/letoff-paint.so" || return 1
+    env -i HOME=/nonexistent "$scratch/torn/usr/bin/letoff" chart longcase-rack --out "$scratch/a.pdf" >"$scratch/said" 2>&1
+    status=$?
+    cat "$scratch/said"
+    [ "$status" -eq 3 ] && [ "$(wc -l <"$scratch/said")" -eq 1 ] && grep -q 'letoff-paint.so cannot be loaded (.*)\.$' "$scratch/said"
 }
 
 manual_is_sound() {
@@ -100,6 +116,8 @@ check "its files are root's and lie under /usr" nothing_is_odd
 check "it runs where it was unpacked" runs_where_it_was_unpacked
 check "it says the package's version" says_its_version
 check "it reads its own data" reads_its_own_data
+check "it starts without the libraries of window, sound and paper" starts_light
+check "it says what of it cannot be loaded" says_what_is_broken
 check "the manual is well formed" manual_is_sound
 check "the manual tells every verb" manual_tells_every_verb
 check "the completion offers verbs, options and ids" completion_offers_verbs_options_and_ids
@@ -161,7 +179,8 @@ clean_root_is_made() {
 }
 dpkg_installs_it() { cp "$deb" "$clean/tmp/letoff.deb" && in_root dpkg -i /tmp/letoff.deb && in_root dpkg -s letoff | grep -q '^Status: install ok installed'; }
 nothing_is_missing_to_link() {
-    for program in /usr/bin/letoff /usr/libexec/letoff/letoff-decode /usr/libexec/letoff/letoff-decode-media; do
+    for program in /usr/bin/letoff /usr/libexec/letoff/letoff-decode /usr/libexec/letoff/letoff-decode-media \
+        /usr/lib/letoff/letoff-paint.so /usr/lib/letoff/letoff-sound.so /usr/lib/letoff/letoff-window.so /usr/lib/letoff/letoff-postgres.so; do
         in_root ldd "$program" >"$scratch/ldd" || return 1
         ! grep 'not found' "$scratch/ldd" || return 1
     done

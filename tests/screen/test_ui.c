@@ -36,7 +36,7 @@ static int setup(void **state)
     struct ink ink = {0};
     (void)state;
     memset(&s, 0, sizeof s);
-    s.types = type_case_new();
+    s.types = type_case_new(NULL);
     canvas_init(&s.c, s.types, &ink, 600, 400);
     s.ui.paste = paste;
     s.ui.copy = copy;

@@ -13,7 +13,10 @@
 
 #include "listen/decoder.h"
 #include "listen/sandbox.h"
+#include "mem.h"
+#include "resample.h"
 
+#define BLOCK       32768
 #define MEMORY_MOST ((size_t)768 << 20)
 
 static bool number_after(int argc, char **argv, int *i, long most, long *value)
@@ -108,4 +111,38 @@ bool decode_child_put(struct decode_child *d, float *samples, int64_t frames)
         return false;
     d->frames_out += frames > 0 ? frames : 0;
     return d->frames_out < d->frames_most;
+}
+
+/* ---- one source from beginning to end ---- */
+
+static bool put_source(struct decode_child *d, const struct decode_source *source, struct resampler *r)
+{
+    static float mono[BLOCK];
+    float *out = mem_alloc(resampler_room(r, BLOCK) * sizeof *out);
+    bool more = true;
+    size_t frames;
+    while (more && (frames = source->next(source->with, mono, BLOCK)) > 0)
+        more = decode_child_put(d, out, (int64_t)resampler_feed(r, mono, frames, out));
+    if (more)
+        decode_child_put(d, out, (int64_t)resampler_finish(r, out));
+    mem_free(out);
+    return more;
+}
+
+/* As much as was promised, or as was wanted and there is no more. */
+static bool is_whole(const struct decode_child *d, double said_s, bool wanted_more)
+{
+    double got_s = (double)d->frames_out / DECODER_RATE_HZ;
+    return wanted_more ? got_s > 0.9 * said_s - 0.5 : said_s <= got_s + 0.01;
+}
+
+int decode_child_all(struct decode_child *d, const struct decode_source *source)
+{
+    struct resampler *r = resampler_new(source->rate_hz, DECODER_RATE_HZ, RESAMPLE_QUICK);
+    decode_child_length(source->said_s);
+    bool wanted_more = put_source(d, source, r);
+    resampler_free(r);
+    if (d->frames_out == 0)
+        return decode_child_complain("Its sound track is empty or damaged from the start.");
+    return is_whole(d, source->said_s, wanted_more) ? DECODE_ALL : DECODE_CUT;
 }

@@ -36,4 +36,14 @@ void decode_child_length(double length_s);
 /* Writes samples, silence for what is no number, as far as they are wanted.  False when no more are. */
 bool decode_child_put(struct decode_child *d, float *samples, int64_t frames);
 
+/* All sound of a file at `rate_hz` that says it lasts said_s: `next` gives up to `room` samples of one channel,
+ * 0 at the end.  Says the length; the status to end with. */
+struct decode_source {
+    int rate_hz;
+    double said_s;
+    size_t (*next)(void *with, float *mono, size_t room);
+    void *with;
+};
+int decode_child_all(struct decode_child *d, const struct decode_source *source);
+
 #endif

@@ -1,7 +1,8 @@
 /* letoff-decode - a recording in, samples out; decode_child.h says how.
  *
  * A WAVE file with plain samples is decoded here, in a process that loads next to nothing.  For any other file it
- * becomes letoff-decode-media, which stands beside it and brings the libraries that can.
+ * becomes one of its siblings, which stand beside it and bring the libraries that can: letoff-decode-sndfile for free
+ * formats, which loads quickly, else letoff-decode-media, which takes longer to load than a short recording to hear.
  */
 #include <stdio.h>
 #include <string.h>
@@ -9,8 +10,6 @@
 
 #include "listen/decode_child.h"
 #include "listen/decoder.h"
-#include "mem.h"
-#include "resample.h"
 #include "wave.h"
 
 #define HEAD_MOST   4096  /* of a plain file, with room for a title or two */
@@ -18,8 +17,9 @@
 #define OPEN_ENDED  0xFFFFFF00u /* lengths from here on: the recorder did not know */
 
 struct wave_file {
+    int fd;
     struct wave_head head;
-    size_t bytes;  /* of samples, as far as the file goes */
+    size_t bytes;  /* of samples still to be read, as far as the file goes */
     double said_s; /* what the head says it holds; what there is, if it does not say */
 };
 
@@ -31,6 +31,7 @@ static bool plain_wave(const struct decode_child *d, struct wave_file *w)
     if (got < 0 || wave_head_read(&w->head, head, (size_t)got) || end < (off_t)w->head.data_at)
         return false;
     uint32_t said = w->head.data_bytes;
+    w->fd = d->fd;
     w->bytes = (size_t)end - w->head.data_at;
     bool open_ended = said == 0 || said >= OPEN_ENDED;
     w->said_s = (double)(open_ended ? w->bytes : said) / (double)wave_frame_bytes(&w->head.format) / w->head.format.rate_hz;
@@ -41,68 +42,75 @@ static bool plain_wave(const struct decode_child *d, struct wave_file *w)
 
 /* ---- decoding ---- */
 
-/* Whole frames of the next block into `bytes`; 0 at the end. */
-static size_t read_block(struct decode_child *d, const struct wave_file *w, size_t at, unsigned char *bytes)
+static size_t next_samples(void *with, float *mono, size_t room)
 {
-    size_t step = wave_frame_bytes(&w->head.format), left = w->bytes - at, want = BLOCK_BYTES / step * step, have = 0;
-    want = want < left ? want : left;
+    static unsigned char bytes[BLOCK_BYTES];
+    struct wave_file *w = with;
+    size_t step = wave_frame_bytes(&w->head.format), most = BLOCK_BYTES / step < room ? BLOCK_BYTES / step : room;
+    size_t want = most * step < w->bytes ? most * step : w->bytes, have = 0;
     while (have < want) {
-        ssize_t got = read(d->fd, bytes + have, want - have);
+        ssize_t got = read(w->fd, bytes + have, want - have);
         if (got <= 0)
             break;
         have += (size_t)got;
     }
+    w->bytes -= have;
+    wave_mix_down(&w->head.format, bytes, have / step, mono);
     return have / step;
 }
 
-static bool decode_blocks(struct decode_child *d, const struct wave_file *w, struct resampler *r)
+static int decode_wave(struct decode_child *d, struct wave_file *w)
 {
-    static unsigned char bytes[BLOCK_BYTES];
-    static float mono[BLOCK_BYTES];
-    size_t step = wave_frame_bytes(&w->head.format), at = 0, frames;
-    float *out = mem_alloc(resampler_room(r, BLOCK_BYTES) * sizeof *out);
-    bool more = true;
-    while (more && (frames = read_block(d, w, at, bytes)) > 0) {
-        wave_mix_down(&w->head.format, bytes, frames, mono);
-        more = decode_child_put(d, out, (int64_t)resampler_feed(r, mono, frames, out));
-        at += frames * step;
-    }
-    if (more)
-        decode_child_put(d, out, (int64_t)resampler_finish(r, out));
-    mem_free(out);
-    return more;
-}
-
-/* As much as the head promised, or as was wanted and there is no more. */
-static bool is_whole(const struct decode_child *d, const struct wave_file *w, bool wanted_more)
-{
-    double got_s = (double)d->frames_out / DECODER_RATE_HZ;
-    return wanted_more ? got_s > 0.9 * w->said_s - 0.5 : w->said_s <= got_s + 0.01;
-}
-
-static int decode_wave(struct decode_child *d, const struct wave_file *w)
-{
-    struct resampler *r = resampler_new((int)w->head.format.rate_hz, DECODER_RATE_HZ, RESAMPLE_QUICK);
-    decode_child_length(w->said_s);
+    struct decode_source source = {(int)w->head.format.rate_hz, w->said_s, next_samples, w};
     lseek(d->fd, (off_t)w->head.data_at, SEEK_SET);
-    bool wanted_more = decode_blocks(d, w, r);
-    resampler_free(r);
-    if (d->frames_out == 0)
-        return decode_child_complain("Its sound track is empty or damaged from the start.");
-    return is_whole(d, w, wanted_more) ? DECODE_ALL : DECODE_CUT;
+    return decode_child_all(d, &source);
 }
 
 /* ---- any other file ---- */
 
-static int become_media_decoder(char **argv)
+/* What letoff-decode-sndfile reads, by its first bytes.  An Ogg file says behind the head of its first page what is in
+ * it; one with several streams begins otherwise. */
+static const struct {
+    size_t at;
+    const char *bytes;
+} free_formats[] = {
+    {0, "fLaC"},
+    {28, "\x01vorbis"},
+};
+
+/* MPEG layer III, its first frame at the beginning or behind a tag. */
+static bool is_mp3(const struct decode_child *d)
+{
+    unsigned char head[10] = {0}, frame[4] = {0};
+    off_t at = 0;
+    if (pread(d->fd, head, sizeof head, 0) == (ssize_t)sizeof head && memcmp(head, "ID3", 3) == 0)
+        at = 10 + ((off_t)(head[6] & 0x7F) << 21 | (head[7] & 0x7F) << 14 | (head[8] & 0x7F) << 7 | (head[9] & 0x7F));
+    return pread(d->fd, frame, sizeof frame, at) == (ssize_t)sizeof frame && frame[0] == 0xFF && (frame[1] & 0xE6) == 0xE2 &&
+           (frame[1] & 0x18) != 0x08 && (frame[2] & 0xF0) != 0xF0 && (frame[2] & 0xF0) != 0 && (frame[2] & 0x0C) != 0x0C;
+}
+
+static bool is_free_format(const struct decode_child *d)
+{
+    char head[64];
+    ssize_t got = pread(d->fd, head, sizeof head, 0);
+    for (size_t i = 0; i < sizeof free_formats / sizeof *free_formats; i++) {
+        size_t at = free_formats[i].at, length = strlen(free_formats[i].bytes);
+        if (got >= (ssize_t)(at + length) && (at == 0 || memcmp(head, "OggS", 4) == 0) &&
+            memcmp(head + at, free_formats[i].bytes, length) == 0)
+            return true;
+    }
+    return is_mp3(d);
+}
+
+/* Comes back only when there is no such program. */
+static void become(const char *sibling, char **argv)
 {
     char path[4096];
-    ssize_t length = readlink("/proc/self/exe", path, sizeof path - sizeof "-media");
-    if (length > 0) {
-        memcpy(path + length, "-media", sizeof "-media");
-        execv(path, argv);
-    }
-    return decode_child_complain("The program letoff-decode-media was not found beside letoff-decode.");
+    ssize_t length = readlink("/proc/self/exe", path, sizeof path - 16);
+    if (length <= 0)
+        return;
+    snprintf(path + length, sizeof path - (size_t)length, "-%s", sibling);
+    execv(path, argv);
 }
 
 int main(int argc, char **argv)
@@ -112,9 +120,11 @@ int main(int argc, char **argv)
     int status = decode_child_open(&d, argc, argv);
     if (status != DECODE_UNDER_WAY)
         return status;
-    if (!plain_wave(&d, &w)) {
-        lseek(d.fd, 0, SEEK_SET);
-        return become_media_decoder(argv);
-    }
-    _exit(decode_child_lock(&d) ? decode_wave(&d, &w) : DECODE_NO_SOUND); /* memory goes with the process */
+    if (plain_wave(&d, &w))
+        _exit(decode_child_lock(&d) ? decode_wave(&d, &w) : DECODE_NO_SOUND); /* memory goes with the process */
+    lseek(d.fd, 0, SEEK_SET);
+    if (is_free_format(&d))
+        become("sndfile", argv);
+    become("media", argv);
+    return decode_child_complain("The program letoff-decode-media was not found beside letoff-decode.");
 }

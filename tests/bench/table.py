@@ -65,15 +65,29 @@ def core():
             "each plan: " + figure["a plan, " + clock].split(",")[0], "")
 
 
+other_formats = {"aac.m4a": ["-c:a", "aac"], "vorbis.ogg": ["-c:a", "libvorbis"], "opus.ogg": ["-c:a", "libopus"], "a.mp3": ["-c:a", "libmp3lame"], "a.flac": []}
+
+
+def listening_beside_peer(wav, path, words):
+    """One row: the same recording in another format, the two programs in turn; the least of each."""
+    made = shutil.which("ffmpeg") and subprocess.run(["ffmpeg", "-v", "error", "-y", "-i", wav] + words + [path]).returncode == 0
+    if not made:
+        return
+    ours, theirs = zip(*[(cost([letoff, "listen", path])[0], cost(["aubioonset", "-i", path])[0]) for _ in range(8)])
+    row("listening, " + os.path.basename(path), ms(min(ours)), "aubioonset: " + ms(min(theirs)), "%.2f : 1" % (min(ours) / min(theirs)))
+
+
 def listening(folder):
     wav = os.path.join(folder, "hours.wav")
     cost([letoff, "play", "floor-westminster-rack", "--from", "2:59", "--to", "3:01", "--no-sound", "--out", wav])
     length = (os.path.getsize(wav) - 44) / 2 / 44100
-    heard, size = cost([letoff, "listen", wav], 3)
+    heard, size = cost([letoff, "listen", wav], 5)
     row("listening to a recording", "%.0f x real time" % (length / heard), "its length, %.0f s" % length, "1 : %.0f" % (length / heard))
     if shutil.which("aubioonset"):
-        peer, peer_size = cost(["aubioonset", "-i", wav], 3)
+        peer, peer_size = cost(["aubioonset", "-i", wav], 5)
         row("listening (decoding, sounders, counts, call sheet)", ms(heard), "aubioonset (onsets alone): " + ms(peer), "%.1f : 1" % (heard / peer))
+        for name, words in other_formats.items():
+            listening_beside_peer(wav, os.path.join(folder, name), words)
         row("memory of listening", "%.0f MB" % size, "aubioonset: %.0f MB" % peer_size, "%.1f : 1" % (size / peer_size))
 
 

@@ -160,11 +160,12 @@ static bool binds_right(const struct placing *g)
     return true;
 }
 
-/* It was so once; history stays. */
+/* It was so once (history stays), or is asked. */
 static bool is_over(const struct placing *g, size_t first, size_t end)
 {
-    return phrases_standing(g->p, g->said, first, end) == STANDING_FORMER &&
-           strncmp(g->row->gives, "had ", 4) != 0;
+    enum standing standing = phrases_standing(g->p, g->said, first, end);
+    return standing == STANDING_ELSEWHERE ||
+           (standing == STANDING_FORMER && strncmp(g->row->gives, "had ", 4) != 0);
 }
 
 static void judge(struct placing *g)

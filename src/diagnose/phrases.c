@@ -124,7 +124,7 @@ struct top {
     const struct yaml_node *numbers, *filler, *negators, *joiners, *nouns, *units, *repeats,
         *classes, *times, *phrases, *skips, *turns, *contrasts, *alike, *ordinary, *unreal, *coming, *former,
         *doubtful, *repairs, *company, *telling, *ended, *superseded, *pasts, *contraries, *genitives,
-        *shortened, *endings, *beliefs, *anew, *nors, *binders, *listers, *hourwords, *hourmarks,
+        *shortened, *asks, *yeses, *noes, *elsewhere, *wonders, *endings, *beliefs, *anew, *nors, *binders, *listers, *hourwords, *hourmarks,
         *signs, *pairs, *clauses;
 };
 #define TOP(member) offsetof(struct top, member)
@@ -156,6 +156,11 @@ static const struct yaml_key top_keys[] = {
     {.key = "contraries", .kind = YAML_K_NODE, .offset = TOP(contraries)},
     {.key = "genitives", .kind = YAML_K_NODE, .offset = TOP(genitives)},
     {.key = "shortened", .kind = YAML_K_NODE, .offset = TOP(shortened)},
+    {.key = "asks", .kind = YAML_K_NODE, .offset = TOP(asks)},
+    {.key = "yeses", .kind = YAML_K_NODE, .offset = TOP(yeses)},
+    {.key = "noes", .kind = YAML_K_NODE, .offset = TOP(noes)},
+    {.key = "elsewhere", .kind = YAML_K_NODE, .offset = TOP(elsewhere)},
+    {.key = "wonders", .kind = YAML_K_NODE, .offset = TOP(wonders)},
     {.key = "pasts", .kind = YAML_K_NODE, .offset = TOP(pasts)},
     {.key = "telling", .kind = YAML_K_NODE, .offset = TOP(telling)},
     {.key = "endings", .kind = YAML_K_NODE, .offset = TOP(endings)},
@@ -180,11 +185,12 @@ const struct phrase_list phrase_word_lists[PHRASE_WORD_LISTS] = {
     LIST(skips),     LIST(turns),    LIST(contrasts),    LIST(ordinary),   LIST(hourmarks), LIST(beliefs),
     LIST(anew),      LIST(nors),     LIST(genitives),  LIST(binders),   LIST(listers),
     LIST(hourwords), LIST(pasts),    LIST(contraries), LIST(shortened),
+    LIST(asks),      LIST(yeses),    LIST(noes),
 };
 const struct phrase_list phrase_pattern_lists[PHRASE_PATTERN_LISTS] = {
     LIST(coming), LIST(unreal),  LIST(former),  LIST(doubtful),
     LIST(ended),  LIST(repairs), LIST(company), LIST(telling),
-    LIST(superseded),
+    LIST(superseded), LIST(elsewhere), LIST(wonders),
 };
 #undef LIST
 #undef TOP

@@ -40,6 +40,12 @@
  *     coming: "i can|going to"                          # in standing.c: not so, not yet, once, maybe
  *     former: "used to"
  *     doubtful: "may have|maybe"
+ *     elsewhere: "my other clock"                        # told of another clock, or of a person
+ *     asks: [is, does]                                  # a question that begins so tells nothing:
+ *                                                       # "Is the rope slipping?"
+ *     wonders: "why|is it normal"                        # ... but what stands behind these is told
+ *     yeses: [yes]                                      # ... or answered with one of these;
+ *     noes: [no]                                        # or denied with one of these
  *     ended: "till|until"                               # before these, together with a word of pasts,
  *     superseded: "but now"                             # what stands before these in its sentence, too
  *     pasts: [was, were]                                # it was so once
@@ -181,6 +187,7 @@ enum standing {
     STANDING_COMING,   /* behind "I can": not yet */
     STANDING_FORMER,   /* behind "used to": it was so once */
     STANDING_DOUBTFUL, /* behind "may have": nobody knows */
+    STANDING_ELSEWHERE, /* behind "my neighbour's has", or asked: not told of this clock */
 };
 enum standing phrases_standing(const struct phrases *p, const struct said *s, size_t at, size_t end);
 /* Is there a negator shortly before word `at`, in its statement and not before word `since`? */

@@ -124,11 +124,12 @@ struct phrases {
     size_t clauses, clause_room;
     struct pair_row *pair;
     size_t pairs, pair_room;
-    struct patterns unreal, coming, former, doubtful, repairs, company, telling, ended, superseded;
+    struct patterns unreal, coming, former, doubtful, repairs, company, telling, ended, superseded,
+        elsewhere, wonders;
     const struct yaml_node *signs, *endings; /* maps */
     const struct yaml_node *filler, *negators, *joiners, *nouns, *units, *skips, *turns, *contrasts, *ordinary,
         *hourmarks, *beliefs, *anew, *nors, *genitives, *binders, *listers, *hourwords, *pasts,
-        *contraries, *shortened;
+        *contraries, *shortened, *asks, *yeses, *noes;
     struct alike *alike;
     size_t alikes, alike_room;
     const char **known; /* every word of the table, sorted */
@@ -141,8 +142,8 @@ struct phrase_list {
     const char *key;
     size_t top, table;
 };
-#define PHRASE_WORD_LISTS    20
-#define PHRASE_PATTERN_LISTS 9
+#define PHRASE_WORD_LISTS    23
+#define PHRASE_PATTERN_LISTS 11
 extern const struct phrase_list phrase_word_lists[PHRASE_WORD_LISTS];
 extern const struct phrase_list phrase_pattern_lists[PHRASE_PATTERN_LISTS];
 const struct yaml_node **phrases_word_list(struct phrases *p, size_t i);

@@ -184,6 +184,13 @@ static enum said_break strength(char c, bool second_newline)
     return c == ',' || c == ':' || c == '(' || c == ')' || c == '/' ? SAID_SOFT : SAID_JOINED;
 }
 
+/* The sentence so far is a question. */
+static void ask(struct said *s)
+{
+    for (size_t at = s->count ? said_sentence(s, s->count - 1) : 0; at < s->count; at++)
+        s->word[at].asked = true;
+}
+
 void said_split(struct said *s, const char *text, size_t length)
 {
     enum said_break before = s->count ? SAID_STOP : SAID_JOINED;
@@ -217,6 +224,8 @@ void said_split(struct said *s, const char *text, size_t length)
                 strcpy(add(s, at, at + step, before)->text, "to"), before = SAID_JOINED;
             else if (dash && (wide || (at && text[at - 1] == ' ')))
                 here = SAID_SOFT;
+            if (text[at] == '?')
+                ask(s);
             before = here > before ? here : before;
             at += step;
             continue;

@@ -24,6 +24,7 @@ struct said_word {
     long number;              /* of a word in digits, else -1 */
     int minute;               /* of "3:15", else -1 */
     bool sign;                /* a mark such as "=" */
+    bool asked;               /* its sentence ends with a question mark */
     bool spent;               /* known to say nothing: good for nothing else */
 };
 

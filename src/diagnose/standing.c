@@ -6,6 +6,10 @@
  *     somebody [may have knocked or tilted it], it leans         doubtful, up to the comma
  *     I do [not think it was ever dropped] but it was moved      denied, up to "but"
  *
+ *     [my neighbour's] strikes the half, mine does not    elsewhere: of another clock
+ *     [is the rope slipping?]                             elsewhere: asked, not told
+ *     weights swapped? no                                 denied
+ *
  * Such a word reaches to the end of its statement: a break, a word of `turns`, or a joiner behind
  * which another statement begins.  A negator reaches over a few words only, but over those of belief
  * and those that only fill it carries on. */
@@ -18,6 +22,7 @@
 #define FEW_WORDS      2 /* that say little of what was heard */
 #define LEFT_MOST      1 /* words not understood beside a single one that is */
 #define DENIAL_REACH   8 /* words of any kind */
+#define QUERY_WORDS    3 /* of a question without a verb */
 
 /* Does another statement begin with word `at`? */
 static bool begins_anew(const struct phrases *p, const struct said *s, size_t at)
@@ -46,10 +51,12 @@ enum standing phrases_stands(const struct phrases *p, const struct said *s, size
         {&p->coming, STANDING_COMING},
         {&p->unreal, STANDING_UNREAL},
         {&p->former, STANDING_FORMER},
+        {&p->elsewhere, STANDING_ELSEWHERE},
         {&p->doubtful, STANDING_DOUBTFUL},
     };
     for (size_t k = 0; k < sizeof rows / sizeof *rows; k++) {
-        size_t end = patterns_end(p, rows[k].patterns, s, at, until), behind;
+        bool of_other = rows[k].standing == STANDING_ELSEWHERE; /* "my neighbour's | has" names it, too */
+        size_t end = patterns_end(p, rows[k].patterns, s, at, of_other ? s->count : until), behind;
         bool about = rows[k].standing == STANDING_DOUBTFUL && phrases_number(p, s, end, &behind);
         if (end > at && !about) /* "maybe five years" */
             return rows[k].standing;
@@ -78,8 +85,52 @@ static bool is_superseded(const struct phrases *p, const struct said *s, size_t 
     return false;
 }
 
+/* Does a question that is answered by yes or no begin with word `at`, or behind a joiner there? */
+static bool asks_at(const struct phrases *p, const struct said *s, size_t at, size_t end)
+{
+    while (at + 1 < end && (phrases_joins(p, &s->word[at]) || phrases_turns(p, &s->word[at])))
+        at++;
+    return phrases_listed(p->asks, s->word[at].text);
+}
+
+/* The word a question begins with in the sentence of word `at`, before that or with it: its first, that of the last
+ * clause ("it hangs slack, is that right?"), or the first of a few words ("Weights swapped?"). */
+static size_t question_start(const struct phrases *p, const struct said *s, size_t at)
+{
+    size_t first = said_sentence(s, at), end = said_sentence_end(s, at), last = end - 1;
+    while (last > first && s->word[last].before == SAID_JOINED)
+        last--;
+    if (asks_at(p, s, first, end) || end - first <= QUERY_WORDS)
+        return first;
+    return last <= at && asks_at(p, s, last, end) ? last : SIZE_MAX;
+}
+
+/* Is what stands at word `at` asked, and neither told along with the question nor told by the answer? */
+static bool is_asked(const struct phrases *p, const struct said *s, size_t at)
+{
+    size_t from = s->word[at].asked ? question_start(p, s, at) : SIZE_MAX;
+    size_t end = said_sentence_end(s, at);
+    if (from == SIZE_MAX || (end < s->count && (phrases_listed(p->yeses, s->word[end].text) ||
+                                                phrases_listed(p->noes, s->word[end].text))))
+        return false;
+    for (size_t i = from; i <= at; i++)
+        if (patterns_end(p, &p->wonders, s, i, end) > i)
+            return false;
+    return true;
+}
+
+/* "Moved? No." */
+static bool is_answered_no(const struct phrases *p, const struct said *s, size_t at)
+{
+    size_t end = said_sentence_end(s, at);
+    return s->word[at].asked && question_start(p, s, at) != SIZE_MAX && end < s->count &&
+           phrases_listed(p->noes, s->word[end].text);
+}
+
 enum standing phrases_standing(const struct phrases *p, const struct said *s, size_t at, size_t end)
 {
+    if (is_asked(p, s, at))
+        return STANDING_ELSEWHERE;
     enum standing standing = STANDING_PLAIN;
     size_t from = statement_of(p, s, at);
     if (from > 0 && s->word[from].before == SAID_JOINED && phrases_turns(p, &s->word[from - 1]) &&
@@ -102,6 +153,8 @@ bool phrases_denied(const struct phrases *p, const struct said *s, size_t at, si
     size_t news = 0;
     if (phrases_turns(p, &s->word[at]) || phrases_negates(p, &s->word[at])) /* "hear no tick" */
         return false;
+    if (is_answered_no(p, s, at))
+        return true;
     for (size_t i = at; i > since && at - i < DENIAL_REACH && news < DENIAL_NEWS; i--) {
         if (begins_anew(p, s, i) || phrases_turns(p, &s->word[i - 1]))
             return false;

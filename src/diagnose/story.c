@@ -377,6 +377,8 @@ static bool may_stand(enum standing standing, const struct give *g)
         return !heard && !seen;
     case STANDING_DOUBTFUL:
         return heard;
+    case STANDING_ELSEWHERE:
+        return false;
     }
     return true;
 }
@@ -440,19 +442,21 @@ done:
     return good;
 }
 
-/* Hints among the words of a phrase: "Westminster chime breaks off in the middle". */
+/* Hints among the words of a phrase: "Westminster chime breaks off in the middle".  They are written
+ * behind what it gives, or taken if `gives` is NULL. */
 static void take_within(struct assembly *a, const struct phrase_match *m, size_t at,
                         struct text *gives)
 {
     struct phrase_match inner;
     struct give g;
-    for (size_t i = at; i < m->end; i++)
-        if (phrases_match_within(a->p, &a->said, i, m->end, &inner) &&
-            !strstr(text_cstr(gives), inner.gives)) {
+    for (size_t i = at; i < m->end; i++) {
+        if (!phrases_match_within(a->p, &a->said, i, m->end, &inner))
+            continue;
+        if (gives && !strstr(text_cstr(gives), inner.gives))
             text_addf(gives, ", %s", inner.gives);
-            for (size_t next = 0; phrases_give(inner.gives, &next, &g);)
-                take_give(a, &g, false, i, i, inner.end);
-        }
+        for (size_t next = 0; !gives && phrases_give(inner.gives, &next, &g);)
+            take_give(a, &g, false, i, i, inner.end);
+    }
 }
 
 static void use(struct assembly *a, size_t from, size_t to)
@@ -467,7 +471,7 @@ static void take_match(struct assembly *a, const struct phrase_match *m, size_t 
     static const char *const stands[] = {
         [STANDING_PLAIN] = "",           [STANDING_UNREAL] = "not so: ",
         [STANDING_COMING] = "not yet: ", [STANDING_FORMER] = "once: ",
-        [STANDING_DOUBTFUL] = "maybe: ",
+        [STANDING_DOUBTFUL] = "maybe: ", [STANDING_ELSEWHERE] = "not told of it: ",
     };
     bool before = negated(a, at, since), denied = before || m->denied, good = true;
     size_t begin = at, part = a->story->parts;
@@ -480,13 +484,17 @@ static void take_match(struct assembly *a, const struct phrase_match *m, size_t 
     struct text gives = {0};
     a->denied = denied;
     a->standing = phrases_standing(a->p, &a->said, at, m->end);
+    bool news = strcmp(m->gives, "nothing") != 0 && (deniable || !denied);
     text_addf(&gives, "%s%s%s", stands[a->standing], denied ? "not: " : "", m->gives);
-    take_within(a, m, at, &gives);
+    if (news)
+        take_within(a, m, at, &gives);
     add_part(a, begin, m->end, STORY_UNDERSTOOD, text_cstr(&gives), m->say);
     text_release(&gives);
     struct give g;
     for (size_t next = 0; phrases_give(m->gives, &next, &g);)
         good = take_give(a, &g, denied, since, at, m->end) && good;
+    if (news)
+        take_within(a, m, at, NULL);
     a->standing = STANDING_PLAIN;
     if (!good)
         a->story->part[part].kind = STORY_UNUSED;

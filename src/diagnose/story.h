@@ -4,8 +4,8 @@
  * it gives goes to the sheet: facts at once; times, how often and what was heard are put together
  * within their sentence ("at four, five and six it strikes twelve" gives three rows; "slow at the
  * quarters" one).  A negator shortly before a fact turns it round ("was not moved": asked, and the
- * answer is no); before anything else it undoes it.  What was so once, may be so or is still to come
- * is accounted for, but does not go to the sheet, nor does what a speaker takes back.  Nothing is ever
+ * answer is no); before anything else it undoes it.  What was so once, may be so, is asked, is told
+ * of another clock or is still to come is accounted for, but does not go to the sheet, nor does what a speaker takes back.  Nothing is ever
  * guessed: what no phrase covers is handed back as not understood, and so is a time at which nothing was
  * heard and a single word in a clause that is otherwise not understood.
  *

@@ -213,6 +213,16 @@ static const struct {
     {"The melody does not correspond any more with the quarter.",
      "seen quarters_wrong, quarters c!"},
     {"The weight on the left should not have moved.", ""},
+    /* asked, not told; but told along with a question, or by its answer */
+    {"Is the rack worn?", ""},
+    {"It keeps good time, but is the rope slipping?", "seen time_right"},
+    {"Weights swapped?", ""},
+    {"Has it been dropped? No.", "not-had dropped"},
+    {"Weights swapped? Yes.", "had weights_swapped"},
+    {"Is it normal that it strikes twice at one?", "1:00 s2"},
+    /* of another clock, or of a person */
+    {"My neighbour's has three weights.", ""},
+    {"Please excuse my English, the clock is French.", "hint origin=french"},
     {"Sounds like someone hitting a saucepan, that bong.", "any dull"},
     /* pairs of a time and a count */
     {"6 -> 7, 7 -> 8, 8 -> 9", "6:00 s7, 7:00 s8, 8:00 s9"},

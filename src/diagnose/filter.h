@@ -55,7 +55,7 @@
 #define FILTER_REWOUND 0.85   /* who heard a train run out winds it before the next let-off */
 #define FILTER_UNPLACED 0.01  /* a row that this clock has no let-off for; what it tells then is as likely as blindly */
 #define FILTER_NOTICED 0.7    /* what is told of an unknown hour is noticed when it happens */
-#define FILTER_MISHEARD 0.07  /* an answer asked for is simply wrong (judgement; no source) */
+#define FILTER_MISHEARD 0.05  /* an answer asked for is simply wrong (judgement; no source) */
 #define FILTER_UNTOLD_STOP 0.2 /* a stand of the hands goes untold */
 
 enum filter_kind {

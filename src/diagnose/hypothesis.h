@@ -25,8 +25,8 @@
 
 #define PRIOR_NONE 0.015    /* nothing wrong at all, although somebody asks */
 #define HISTORY_BASE 0.1    /* how often a thing of the history is so for no reason */
-#define ANSWER_WRONG 0.07   /* yes or no, asked for, is simply the wrong way round (judgement: between callers
-                               who hear well and such as get one in ten wrong) */
+#define ANSWER_WRONG 0.05   /* yes or no, asked for, is simply the wrong way round (judgement: one in
+                               twenty; .07 is less well calibrated, also where callers get one in ten wrong) */
 #define PRIOR_UNKNOWN 0.05  /* something that neither the rows nor the mechanism have: between a world in
                                which a tenth of the calls has a fault without a row and one that is all as
                                the model; the settings of sweep.h come on top */

@@ -103,6 +103,16 @@ void *mem_grow(void *old, size_t *room, size_t need, size_t each)
     return p;
 }
 
+void *mem_grow_lent(void *old, size_t count, size_t *room, size_t need, size_t each)
+{
+    if (*room)
+        return mem_grow_bare(old, room, need, each);
+    void *own = mem_grow_bare(NULL, room, need > count ? need : count, each);
+    if (count)
+        memcpy(own, old, count * each);
+    return own;
+}
+
 char *mem_copy_bytes(const char *text, size_t length)
 {
     if (length == SIZE_MAX)

@@ -15,6 +15,9 @@ void *mem_alloc(size_t bytes); /* zeroed; never NULL; 0 bytes give 1 */
 void *mem_grow(void *old, size_t *room, size_t need, size_t each);
 /* The same, but the new part may hold anything: for what is written before it is read. */
 void *mem_grow_bare(void *old, size_t *room, size_t need, size_t each);
+/* As mem_grow_bare, for an array whose `count` members may be lent: *room 0 says that they lie in memory of
+ * somebody else (a mapped file).  They are copied then, and the array is its own. */
+void *mem_grow_lent(void *old, size_t count, size_t *room, size_t need, size_t each);
 char *mem_copy_text(const char *text);                   /* free with mem_free; NULL gives NULL */
 char *mem_copy_bytes(const char *text, size_t length);   /* copy with a NUL behind it */
 void mem_free(void *p);                                  /* NULL is fine */

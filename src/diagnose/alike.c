@@ -10,12 +10,20 @@
 
 #define NO_CHANCE 1e-30
 
-/* Of a cause's hypotheses the one that makes the report likeliest. */
+#define ROUNDING 1e-9 /* chances that differ by no more of themselves are the same */
+
+static bool suits_better(const struct held *one, const struct held *other)
+{
+    double apart = one->chance - other->chance, same = ROUNDING * other->chance;
+    return apart > same || (apart >= -same && one->p > other->p);
+}
+
+/* Of a cause's hypotheses the one that makes the report likeliest; of several that do, the likeliest itself. */
 static const struct held *best_suited(const struct belief *b, size_t cause)
 {
     const struct held *best = NULL;
     for (size_t i = 0; i < b->helds; i++)
-        if (b->held[i].cause == cause && (!best || b->held[i].chance > best->chance))
+        if (b->held[i].cause == cause && (!best || suits_better(&b->held[i], best)))
             best = &b->held[i];
     return best;
 }

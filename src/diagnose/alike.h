@@ -1,10 +1,10 @@
 /* alike.h - causes that what was heard cannot tell apart.
  *
- * Each cause is laid along the report in the severity and the state to start from that suit it best, and
- * the chance it gives to each row is noted.  Two causes that give every row the same chance sound alike
- * there: no ear, however good, can choose between them by those let-offs, and what the belief prefers
- * it prefers by how often such things happen.  They are alike while the ratios of their chances, row
- * by row and all in one direction, do not come to more than ALIKE_FACTOR.
+ * Each cause is laid along the report in the severity and the state to start from that suit it best (of clocks on
+ * which they suit alike, the likeliest), and the chance it gives to each row is noted.  Two causes that give every
+ * row the same chance sound alike there: no ear, however good, can choose between them by those let-offs, and what
+ * the belief prefers it prefers by how often such things happen.  They are alike while the ratios of their chances,
+ * row by row and all in one direction, do not come to more than ALIKE_FACTOR.
  *
  * A group holds the causes that sound like its likeliest one; each cause is in one group.  To part them
  * another let-off has to be heard, if one of them sounds otherwise there, or their parts looked at.

@@ -866,7 +866,7 @@ static const struct quality qualities[] = {
 static const struct quality *quality_of(const char *word)
 {
     for (size_t i = 0; i < sizeof qualities / sizeof *qualities; i++)
-        if (strcmp(qualities[i].word, word) == 0)
+        if (qualities[i].word[0] == word[0] && strcmp(qualities[i].word, word) == 0) /* asked for every outcome */
             return &qualities[i];
     return NULL;
 }

@@ -650,7 +650,7 @@ WORD(w_scatter, par(h, PAR_lift_scatter) > 0.02 || par(h, PAR_letoff_scatter_min
 
 /* false_rate 0: SEEN_FALSE.  What was found with finger or eye on the part is seldom told wrongly. */
 #define ON_THE_PART 0.005
-static const struct {
+static const struct shown {
     const char *word;
     double (*degree)(const struct habit *h);
     double false_rate;
@@ -745,28 +745,29 @@ static const struct {
 };
 #define SHOWN (sizeof shown / sizeof *shown)
 
-double habit_degree(const struct habit *h, const char *word)
+static const struct shown *shown_by(const char *word)
 {
     for (size_t i = 0; i < SHOWN; i++)
-        if (strcmp(shown[i].word, word) == 0)
-            return fmax(0, fmin(1, shown[i].degree(h)));
-    return -1;
+        if (shown[i].word[0] == word[0] && strcmp(shown[i].word, word) == 0)
+            return &shown[i];
+    return NULL;
+}
+
+double habit_degree(const struct habit *h, const char *word)
+{
+    const struct shown *s = shown_by(word);
+    return s ? fmax(0, fmin(1, s->degree(h))) : -1;
 }
 
 static double false_rate(const char *word)
 {
-    for (size_t i = 0; i < SHOWN; i++)
-        if (strcmp(shown[i].word, word) == 0 && shown[i].false_rate > 0)
-            return shown[i].false_rate;
-    return SEEN_FALSE;
+    const struct shown *s = shown_by(word);
+    return s && s->false_rate > 0 ? s->false_rate : SEEN_FALSE;
 }
 
 bool evidence_predicts(const char *word)
 {
-    for (size_t i = 0; i < SHOWN; i++)
-        if (strcmp(shown[i].word, word) == 0)
-            return true;
-    return false;
+    return shown_by(word) != NULL;
 }
 
 /* `how` words that speak of many let-offs. */

@@ -18,8 +18,21 @@ struct walk {
     void *with;
 };
 
+static void step_by_one_lane(struct filter_space *f, struct told_way way, double mass)
+{
+    for (size_t i = 0; i < way.count; i++) {
+        double p = mass * way.part[i];
+        if (p > 0)
+            *space_gather(f, way.state[i]) += p;
+    }
+}
+
 static void step_by(struct filter_space *f, struct told_way way, const double *lane, double times)
 {
+    if (f->lanes == 1) {
+        step_by_one_lane(f, way, lane[0] * times);
+        return;
+    }
     double mass[TOLD_LANES_MOST];
     for (size_t k = 0; k < f->lanes; k++)
         mass[k] = lane[k] * times;
@@ -192,6 +205,28 @@ static void arrive(struct walk *w, size_t at, size_t n, double lost, struct filt
     w->arrived(w->with, m, members, f);
 }
 
+/* All rows are looked up before any is followed: they lie far apart in memory, and so none waits for another. */
+static void step_all(struct walk *w, const struct filter_step *s, struct outcome_table *t, size_t from, size_t n)
+{
+    struct filter_space *f = w->space;
+    f->row = mem_grow_bare(f->row, &f->row_room, n, sizeof *f->row);
+    for (size_t i = 0; i < n; i++) {
+        uint32_t state = f->place[from + i];
+        bool plain = !s->led && !outcome_holds_hands(w->rows->state[state]);
+        f->row[i] = plain ? outcome_table_row(t, state, s->letoff) : OUTCOME_NONE;
+    }
+    for (size_t i = 0; i < n; i++) {
+        const double *lane = f->mass + (from + i) * f->lanes;
+        if (f->row[i] == OUTCOME_NONE) {
+            step_state(w, s, t, f->place[from + i], lane);
+            continue;
+        }
+        struct told_way way = told_row(w->plan, s, f->row[i]);
+        space_fit(f, w->rows->states);
+        step_by(f, way, lane, 1);
+    }
+}
+
 /* One step of works that all give the same rows here.  Returns the number of states now at `at`; those
  * of no more than `crumb` are added to `lost`. */
 static size_t advance(struct walk *w, size_t step, struct outcome_table *t, size_t from, size_t n,
@@ -200,8 +235,7 @@ static size_t advance(struct walk *w, size_t step, struct outcome_table *t, size
     struct filter_plan *p = w->plan;
     struct filter_space *f = w->space;
     const struct filter_step *s = &p->step[step];
-    for (size_t i = from; i < from + n; i++)
-        step_state(w, s, t, f->place[i], f->mass + i * f->lanes);
+    step_all(w, s, t, from, n);
     size_t now = space_put_down(f, at, crumb, lost);
     if (s->burn && (step + 1 == p->steps || !p->step[step + 1].burn))
         now = burnt_in(w, at, now, crumb, lost);

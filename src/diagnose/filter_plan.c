@@ -178,6 +178,8 @@ static void part_mix(struct filter_plan *p, struct placed *r)
 {
     const struct heard *h = r->row;
     bool error = h->strike == HEARD_STRIKE_ERROR_SET;
+    if (!p->own)
+        p->own = mem_alloc(p->own_room * sizeof *p->own);
     struct heard *usual = &p->own[p->owns++], *other = &p->own[p->owns++];
     *usual = *other = *h;
     usual->strike = error ? HEARD_STRIKE_ERROR : HEARD_STRIKE_COUNT;
@@ -217,7 +219,7 @@ static size_t place_rows(struct filter_plan *p, const struct sheet *sheet, struc
 {
     int others = 0;
     size_t count = 0;
-    p->own = mem_alloc((2 * sheet->heards + 1) * sizeof *p->own);
+    p->own_room = 2 * sheet->heards;
     for (size_t i = 0; i < sheet->heards; i++) {
         const struct heard *h = &sheet->heard[i];
         struct placed *q = &r[count++];

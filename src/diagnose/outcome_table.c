@@ -99,11 +99,14 @@ void outcome_rows_init(struct outcome_rows *r, const struct letoff_classes *k,
 
 void outcome_rows_release(struct outcome_rows *r)
 {
-    mem_free(r->state);
     mem_free(r->state_slot);
-    mem_free(r->row);
     mem_free(r->row_slot);
-    mem_free(r->edge);
+    if (r->state_room)
+        mem_free(r->state);
+    if (r->row_room)
+        mem_free(r->row);
+    if (r->edge_room)
+        mem_free(r->edge);
     memset(r, 0, sizeof *r);
 }
 
@@ -138,7 +141,7 @@ uint32_t outcome_rows_state(struct outcome_rows *r, struct rest state)
             return r->state_slot[at] - 1;
         at = (at + 1) & (r->state_slots - 1);
     }
-    r->state = mem_grow(r->state, &r->state_room, r->states + 1, sizeof *r->state);
+    r->state = mem_grow_lent(r->state, r->states, &r->state_room, r->states + 1, sizeof *r->state);
     r->state[r->states] = state;
     r->state_slot[at] = (uint32_t)++r->states;
     return (uint32_t)r->states - 1;
@@ -219,7 +222,7 @@ static uint32_t row_intern(struct outcome_rows *r, size_t first)
         }
         at = (at + 1) & (r->row_slots - 1);
     }
-    r->row = mem_grow(r->row, &r->row_room, r->rows + 1, sizeof *r->row);
+    r->row = mem_grow_lent(r->row, r->rows, &r->row_room, r->rows + 1, sizeof *r->row);
     r->row[r->rows] = (struct outcome_row){(uint32_t)first, (uint32_t)count};
     r->row_slot[at] = (uint32_t)++r->rows;
     return (uint32_t)r->rows - 1;
@@ -234,7 +237,7 @@ static void edge_add(struct outcome_rows *r, size_t first, double p, uint32_t ou
             r->edge[i].p += (float)p;
             return;
         }
-    r->edge = mem_grow(r->edge, &r->edge_room, r->edges + 1, sizeof *r->edge);
+    r->edge = mem_grow_lent(r->edge, r->edges, &r->edge_room, r->edges + 1, sizeof *r->edge);
     r->edge[r->edges++] = (struct outcome_edge){.p = (float)p, .outcome = outcome, .next = next};
 }
 

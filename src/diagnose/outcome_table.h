@@ -59,7 +59,7 @@ struct outcome_row {
 struct outcome_rows {
     const struct letoff_classes *classes;
     struct sounding_pool *pool;  /* not owned */
-    struct rest *state;
+    struct rest *state;          /* states, rows and edges: lent by a table file while their room is 0 */
     size_t states, state_room;
     uint32_t *state_slot;
     size_t state_slots;

@@ -43,7 +43,7 @@ uint32_t sounding_intern(struct sounding_pool *p, const struct sounding *s)
             return id;
         at = (at + 1) & (p->slots - 1);
     }
-    p->at = mem_grow(p->at, &p->room, p->count + 1, sizeof *p->at);
+    p->at = mem_grow_lent(p->at, p->count, &p->room, p->count + 1, sizeof *p->at);
     p->at[p->count] = *s;
     p->slot[at] = (uint32_t)++p->count;
     return (uint32_t)p->count - 1;
@@ -80,10 +80,10 @@ static uint16_t sequence_add(struct sounding_pool *p, const uint8_t *byte, size_
 {
     if (p->sequences >= SOUNDINGS_MOST)
         return 0;
-    p->byte = mem_grow(p->byte, &p->byte_room, p->bytes + length + 1, 1);
+    p->byte = mem_grow_lent(p->byte, p->bytes, &p->byte_room, p->bytes + length + 1, 1);
     memcpy(p->byte + p->bytes, byte, length);
     p->bytes += length;
-    p->sequence = mem_grow(p->sequence, &p->sequence_room, p->sequences + 2, sizeof *p->sequence);
+    p->sequence = mem_grow_lent(p->sequence, p->sequences + 1, &p->sequence_room, p->sequences + 2, sizeof *p->sequence);
     p->sequence[++p->sequences] = (uint32_t)p->bytes;
     return (uint16_t)(p->sequences - 1);
 }
@@ -120,10 +120,13 @@ void sounding_pool_init(struct sounding_pool *p)
 
 void sounding_pool_release(struct sounding_pool *p)
 {
-    mem_free(p->at);
+    if (p->room)
+        mem_free(p->at);
+    if (p->byte_room)
+        mem_free(p->byte);
+    if (p->sequence_room)
+        mem_free(p->sequence);
     mem_free(p->slot);
-    mem_free(p->byte);
-    mem_free(p->sequence);
     mem_free(p->sequence_slot);
     memset(p, 0, sizeof *p);
 }

@@ -56,7 +56,8 @@ struct sounding {
 _Static_assert(sizeof(struct sounding) == 60, "soundings are compared byte for byte");
 
 /* Numbers for soundings and sequences.  Number 0 of either is silence.  A zeroed struct is not
- * yet a pool; sounding_at stays valid only until the next sounding is put in. */
+ * yet a pool; sounding_at stays valid only until the next sounding is put in.  Arrays whose room is 0 are lent by a
+ * table file. */
 struct sounding_pool {
     struct sounding *at;
     size_t count, room;

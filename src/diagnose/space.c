@@ -8,6 +8,7 @@ void filter_space_release(struct filter_space *f)
     mem_free(f->next);
     mem_free(f->next_list);
     mem_free(f->place);
+    mem_free(f->row);
     mem_free(f->mass);
     mem_free(f->end);
     mem_free(f->by_step);

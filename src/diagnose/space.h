@@ -25,6 +25,8 @@ struct filter_space {
     uint32_t *place;          /* states put down */
     double *mass;             /* and the lanes of each */
     size_t place_room, mass_room;
+    uint32_t *row;            /* of the states that are being followed, one each */
+    size_t row_room;
     double *by_step;          /* factor that each step put to the probability, along the path */
     size_t by_step_room;
     struct filter_state *end; /* of the last run: where the clock may be now; sums to the chance */

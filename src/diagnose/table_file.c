@@ -16,7 +16,7 @@
 #define LETOFF_TABLES_CODE 0ull /* of the files the mechanism is made of; given by the build */
 #endif
 
-static const char magic[8] = "letoffT2";
+static const char magic[8] = "letoffT3";
 
 struct file_head {
     char magic[8];
@@ -58,15 +58,28 @@ static void put(struct text *t, const void *bytes, size_t length)
         text_add_bytes(t, none, 8 - length % 8);
 }
 
-static uint64_t sum_words(const char *at, size_t bytes, uint64_t h)
+static uint64_t mix_word(uint64_t h, const char *at)
 {
     uint64_t w;
-    for (size_t i = 0; i + sizeof w <= bytes; i += sizeof w) {
-        memcpy(&w, at + i, sizeof w);
-        h = (h ^ w) * 0x9e3779b97f4a7c15ull;
-        h ^= h >> 32;
-    }
-    return h;
+    memcpy(&w, at, sizeof w);
+    h = (h ^ w) * 0x9e3779b97f4a7c15ull;
+    return h ^ (h >> 32);
+}
+
+/* Four sums side by side, so that none waits for another. */
+#define SUMS 4
+static uint64_t sum_words(const char *at, size_t bytes, uint64_t h)
+{
+    uint64_t sum[SUMS] = {h, h + 1, h + 2, h + 3};
+    size_t i = 0;
+    for (; i + SUMS * sizeof h <= bytes; i += SUMS * sizeof h)
+        for (size_t k = 0; k < SUMS; k++)
+            sum[k] = mix_word(sum[k], at + i + k * sizeof h);
+    for (; i + sizeof h <= bytes; i += sizeof h)
+        sum[0] = mix_word(sum[0], at + i);
+    for (size_t k = 1; k < SUMS; k++)
+        sum[0] = mix_word(sum[0], (const char *)&sum[k]);
+    return sum[0];
 }
 
 /* So that a file that was hurt is never believed: what stands in it is used as it is. */
@@ -264,14 +277,6 @@ static void *take(struct taking *t, uint64_t count, size_t each)
     return at;
 }
 
-static void *copy(const void *from, size_t count, size_t each, size_t *room)
-{
-    *room = 0;
-    void *to = mem_grow(NULL, room, count + 1, each);
-    memcpy(to, from, count * each);
-    return to;
-}
-
 static void fill_tables(struct clock_case *k, struct taking *t, uint64_t tables)
 {
     for (uint64_t i = 0; i < tables; i++) {
@@ -291,14 +296,14 @@ static void fill_tables(struct clock_case *k, struct taking *t, uint64_t tables)
     }
 }
 
+/* Lent by the file until they grow. */
 static void fill_shared(struct clock_case *k, struct taking *t, const struct clock_head *c)
 {
     struct outcome_rows *r = &k->rows;
     struct sounding_pool *p = &k->pool;
-    const void *state = take(t, c->states, sizeof *r->state), *row = take(t, c->rows, sizeof *r->row);
-    const void *edge = take(t, c->edges, sizeof *r->edge), *at = take(t, c->soundings, sizeof *p->at);
-    const void *byte = take(t, c->sequence_bytes, 1);
-    const void *sequence = take(t, c->sequences + 1, sizeof *p->sequence);
+    void *state = take(t, c->states, sizeof *r->state), *row = take(t, c->rows, sizeof *r->row);
+    void *edge = take(t, c->edges, sizeof *r->edge), *at = take(t, c->soundings, sizeof *p->at);
+    void *byte = take(t, c->sequence_bytes, 1), *sequence = take(t, c->sequences + 1, sizeof *p->sequence);
     const void *due = take(t, c->letoffs, sizeof *k->due);
     if (t->bad)
         return;
@@ -307,17 +312,17 @@ static void fill_shared(struct clock_case *k, struct taking *t, const struct clo
     outcome_rows_init(r, &k->classes, p);
     r->sound = &k->table[0];
     r->lost = c->lost;
-    r->state = copy(state, c->states, sizeof *r->state, &r->state_room);
+    r->state = state;
     r->states = c->states;
-    r->row = copy(row, c->rows, sizeof *r->row, &r->row_room);
+    r->row = row;
     r->rows = c->rows;
-    r->edge = copy(edge, c->edges, sizeof *r->edge, &r->edge_room);
+    r->edge = edge;
     r->edges = c->edges;
-    p->at = copy(at, c->soundings, sizeof *p->at, &p->room);
+    p->at = at;
     p->count = c->soundings;
-    p->byte = copy(byte, c->sequence_bytes, 1, &p->byte_room);
+    p->byte = byte;
     p->bytes = c->sequence_bytes;
-    p->sequence = copy(sequence, c->sequences + 1, sizeof *p->sequence, &p->sequence_room);
+    p->sequence = sequence;
     p->sequences = c->sequences;
     memcpy(k->due, due, c->letoffs * sizeof *k->due);
 }

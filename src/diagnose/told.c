@@ -257,26 +257,27 @@ static uint32_t outcome_at(struct filter_plan *p, const struct filter_step *s, u
 
 /* ---- where a row leads ---- */
 
-static void goal_add(struct told *t, size_t first, uint32_t state, const double *lane, double weight)
+/* Room for so many more goals. */
+static void goals_fit(struct told *t, size_t more)
 {
-    size_t g = first;
-    if (weight * lane[0] <= 0)
-        return;
-    while (g < t->goals && t->state[g] != state)
-        g++;
-    if (g == t->goals) {
-        t->goals++;
-        t->state = mem_grow_bare(t->state, &t->state_room, t->goals, sizeof *t->state);
-        t->part = mem_grow_bare(t->part, &t->part_room, t->goals * t->lanes, sizeof *t->part);
-        t->state[g] = state;
-        memset(t->part + g * t->lanes, 0, t->lanes * sizeof *t->part);
-    }
-    for (size_t k = 0; k < t->lanes; k++)
-        t->part[g * t->lanes + k] += weight * lane[k];
+    t->state = mem_grow_bare(t->state, &t->state_room, t->goals + more, sizeof *t->state);
+    t->part = mem_grow_bare(t->part, &t->part_room, (t->goals + more) * t->lanes, sizeof *t->part);
 }
 
+/* A state may come more than once: looking for it would cost more than carrying it along. */
+static void goal_add(struct told *t, uint32_t state, const double *lane, double weight)
+{
+    if (weight * lane[0] <= 0)
+        return;
+    double *part = t->part + t->goals * t->lanes;
+    t->state[t->goals++] = state;
+    for (size_t k = 0; k < t->lanes; k++)
+        part[k] = weight * lane[k];
+}
+
+/* At most two goals, for which there must be room. */
 static void goal_by_outcome(struct filter_plan *p, const struct filter_step *s, uint32_t outcome, double weight,
-                            uint32_t next, size_t first)
+                            uint32_t next)
 {
     struct told *t = p->told;
     uint32_t at = outcome_at(p, s, outcome), wound = next;
@@ -284,10 +285,10 @@ static void goal_by_outcome(struct filter_plan *p, const struct filter_step *s, 
     if (at & RUNS_OUT)
         wound = outcome_rows_rewound(p->rows, outcome, next);
     if (wound != next) {
-        goal_add(t, first, wound, lane, weight * p->rewound);
+        goal_add(t, wound, lane, weight * p->rewound);
         weight *= 1 - p->rewound;
     }
-    goal_add(t, first, next, lane, weight);
+    goal_add(t, next, lane, weight);
 }
 
 /* Rows of one hour heard on several days: of four days it was so at least once and, if a usual
@@ -314,13 +315,14 @@ static double often_factor(struct filter_plan *p, const struct filter_step *s, c
     return factor;
 }
 
-static void goals_of_row(struct filter_plan *p, const struct filter_step *s, uint32_t row, size_t first)
+static void goals_of_row(struct filter_plan *p, const struct filter_step *s, uint32_t row)
 {
     const struct outcome_row r = p->rows->row[row];
     double often = often_factor(p, s, &r);
+    goals_fit(p->told, 2 * r.count);
     for (size_t k = r.first; k < r.first + r.count; k++) {
         struct outcome_edge e = p->rows->edge[k];
-        goal_by_outcome(p, s, e.outcome, often * e.p, e.next, first);
+        goal_by_outcome(p, s, e.outcome, often * e.p, e.next);
     }
 }
 
@@ -357,7 +359,7 @@ struct told_way told_row(struct filter_plan *p, const struct filter_step *s, uin
     struct way *w = way_at(t, &t->rows[s->like], row);
     if (!w->ends) {
         size_t first = t->goals;
-        goals_of_row(p, &p->step[s->like], row, first);
+        goals_of_row(p, &p->step[s->like], row);
         *w = (struct way){(uint32_t)first, (uint32_t)t->goals + 1};
     }
     return way_to(t, *w);
@@ -370,7 +372,8 @@ struct told_way told_standing(struct filter_plan *p, const struct filter_step *s
     if (!w->ends) {
         size_t first = t->goals;
         uint32_t outcome = standing(p->rows->pool, p->rows->state[state].stuck);
-        goal_by_outcome(p, &p->step[s->like], outcome, 1, state, first);
+        goals_fit(t, 2);
+        goal_by_outcome(p, &p->step[s->like], outcome, 1, state);
         *w = (struct way){(uint32_t)first, (uint32_t)t->goals + 1};
     }
     return way_to(t, *w);

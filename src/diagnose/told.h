@@ -25,8 +25,8 @@
 
 #define TOLD_LANES_MOST (1 << FILTER_MARKS)
 
-/* States that a unit of mass comes to from one row: `state` has `count` of them, `part` the lanes of
- * each, one after another.  Good until the next row is asked for. */
+/* States that a unit of mass comes to from one row: `state` has `count` of them, some perhaps more than once, `part`
+ * the lanes of each, one after another.  Good until the next row is asked for. */
 struct told_way {
     const uint32_t *state;
     const double *part;

@@ -350,6 +350,8 @@ int word_set_next(const struct word_set *set, int after)
             return i;
         if (!rest)
             i |= 63; /* nothing more in these 64 */
+        else if (!(rest & 0xFF))
+            i += 7;
     }
     return -1;
 }

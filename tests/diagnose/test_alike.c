@@ -62,6 +62,30 @@ static void every_cause_is_in_one_group_and_the_shares_add_up(void **state)
     }
 }
 
+/* On clocks that suit a cause alike its chances differ by rounding only, which must not choose between them. */
+static void rounding_parts_no_clocks(void **state)
+{
+    static const char *const lines[] = {"3:00 s4, 4:00 s5, 5:00 s6", "3:00 s7, 4:00 s8", "9:00 s10, 10:00 s11"};
+    for (size_t l = 0; l < COUNT_OF(lines); l++) {
+        struct told t;
+        struct alike before;
+        tell(&t, *state, lines[l]);
+        struct belief *b = &t.taken.belief;
+        for (size_t g = 0; g < t.alike.groups; g++)
+            alike_apart(&t.alike.group[g], b, &t.taken.sheet);
+        before = t.alike;
+        for (size_t i = 0; i < b->helds; i++)
+            b->held[i].chance *= 1 + ((double)(i * 7 % 5) - 2) * 1e-13;
+        alike_find(&t.alike, b, &t.taken.sheet, ALIKE_CAUSES, 1e-4);
+        assert_int_equal(t.alike.groups, before.groups);
+        for (size_t g = 0; g < t.alike.groups; g++) {
+            alike_apart(&t.alike.group[g], b, &t.taken.sheet);
+            assert_int_equal(t.alike.group[g].hear_min, before.group[g].hear_min);
+        }
+        forget(&t);
+    }
+}
+
 /* The hour hand moved by an hour and a rack that falls a step too far both strike one more at four and at
  * five.  At twelve the one goes on to one, and the other has no step left. */
 static void one_more_at_each_hour_is_one_group_that_other_hours_part(void **state)
@@ -107,6 +131,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_cause_is_in_one_group_and_the_shares_add_up),
+        cmocka_unit_test(rounding_parts_no_clocks),
         cmocka_unit_test(one_more_at_each_hour_is_one_group_that_other_hours_part),
         cmocka_unit_test(what_happens_now_and_then_is_parted_from_what_always_does),
         cmocka_unit_test(without_rows_there_is_nothing_to_sound_alike),

@@ -39,6 +39,25 @@ static void growing_keeps_the_old_part_and_clears_the_new(void **state)
     mem_free(p);
 }
 
+static void what_is_lent_is_copied_before_it_grows(void **state)
+{
+    (void)state;
+    const int theirs[3] = {1, 2, 3};
+    size_t room = 0;
+    int *p = mem_grow_lent((void *)(uintptr_t)theirs, 3, &room, 4, sizeof *p);
+    assert_true(room >= 4 && p != theirs);
+    for (int i = 0; i < 3; i++)
+        assert_int_equal(p[i], theirs[i]);
+    p[3] = 4;
+    p = mem_grow_lent(p, 4, &room, room + 1, sizeof *p); /* its own by now */
+    assert_int_equal(p[3], 4);
+    mem_free(p);
+    room = 0;
+    p = mem_grow_lent((void *)(uintptr_t)theirs, 0, &room, 1, sizeof *p); /* nothing of what was lent is wanted */
+    assert_true(room >= 1 && p != theirs);
+    mem_free(p);
+}
+
 static void copies_end_with_nul(void **state)
 {
     (void)state;
@@ -142,6 +161,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(fresh_memory_is_zero_and_never_null),
         cmocka_unit_test(growing_keeps_the_old_part_and_clears_the_new),
+        cmocka_unit_test(what_is_lent_is_copied_before_it_grows),
         cmocka_unit_test(copies_end_with_nul),
         cmocka_unit_test(running_out_ends_with_one_sentence_and_the_hooks),
         cmocka_unit_test(a_hook_that_runs_out_too_cannot_loop),

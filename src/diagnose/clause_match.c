@@ -160,6 +160,19 @@ static bool binds_right(const struct placing *g)
     return true;
 }
 
+/* A negator that a phrase has taken is good for what stands behind it only: in "starts to strike, does not
+ * end" the start is not denied. */
+static bool is_spent_no(const struct placing *g, size_t end)
+{
+    for (size_t i = 0; i < g->row->all.count; i++) {
+        const struct place *at = place_of(g, g->now, i);
+        if (g->used[at->at] && phrases_negates(g->p, &g->said->word[at->at]) && at->end == end &&
+            at->end == at->at + 1)
+            return true;
+    }
+    return false;
+}
+
 /* It was so once (history stays), or is asked. */
 static bool is_over(const struct placing *g, size_t first, size_t end)
 {
@@ -180,7 +193,7 @@ static void judge(struct placing *g)
         news = news || has_news(g, at);
     }
     bool better = !g->found || own > g->own || (own == g->own && end - first < g->span);
-    if (!news || !better || !is_close(g, first, end) || !binds_right(g) ||
+    if (!news || !better || is_spent_no(g, end) || !is_close(g, first, end) || !binds_right(g) ||
         !is_plain(g, g->now, first, end) || is_barred(g, first, end) || is_over(g, first, end) ||
         (own == 1 && strncmp(g->row->gives, "hint ", 5) != 0 &&
          !phrases_is_sure(g->p, g->said, g->used, g->from, g->to, first, end)) ||

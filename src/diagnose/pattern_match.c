@@ -56,7 +56,7 @@ static bool number_at(const struct phrases *p, const struct said *s, size_t at, 
     bool found = false;
     for (size_t i = 0; i < p->numbers; i++) {
         const struct number *n = &p->number[i];
-        if (strcmp(n->first, w->text) || (n->repeat && !repeats))
+        if (*n->first != *w->text || strcmp(n->first, w->text) || (n->repeat && !repeats))
             continue;
         if (!n->second && !found) {
             *value = n->value;
@@ -73,9 +73,12 @@ static bool number_at(const struct phrases *p, const struct said *s, size_t at, 
 
 bool phrases_listed(const struct yaml_node *list, const char *word)
 {
-    for (size_t i = 0; list && i < yaml_count(list); i++)
-        if (!strcmp(yaml_text(yaml_item(list, i)), word))
+    size_t count = list ? yaml_count(list) : 0;
+    for (size_t i = 0; i < count; i++) {
+        const char *listed = yaml_text(yaml_item(list, i));
+        if (*listed == *word && !strcmp(listed, word))
             return true;
+    }
     return false;
 }
 
@@ -124,6 +127,15 @@ static void walk_number(struct matching *m, const struct node *n, size_t at, siz
     m->filled.number[into] = before;
 }
 
+/* Could the pattern begin with this word?  A quick look before the walk. */
+static bool may_begin(const struct pattern *p, const struct said_word *w)
+{
+    unsigned char c = (unsigned char)w->text[0];
+    if (w->number >= 0) /* digits may stand for the name of a number */
+        return true;
+    return p->first[c / 64] >> (c % 64) & 1;
+}
+
 /* Does a word stand here that makes the number before it no time of day: "ten minutes"? */
 static bool counts_units(const struct phrases *p, const struct said *s, size_t at)
 {
@@ -146,7 +158,7 @@ static size_t times_at(const struct phrases *p, const struct said *s, size_t at,
     for (size_t i = 0; i < p->times; i++)
         for (size_t j = 0; j < p->time[i].patterns.count; j++) {
             const struct time_row *row = &p->time[i];
-            if (row->bare && !bare)
+            if ((row->bare && !bare) || !may_begin(&row->patterns.at[j], &s->word[at]))
                 continue;
             struct matching m = {
                 .p = p, .pattern = &row->patterns.at[j], .said = s, .from = at, .soft = SIZE_MAX, .past = SIZE_MAX};
@@ -448,15 +460,6 @@ void phrases_fill(const char *gives, const struct filled *f, struct text *out)
     }
 }
 
-/* Could the pattern begin with this word?  A quick look before the walk. */
-static bool may_begin(const struct pattern *p, const struct said_word *w)
-{
-    unsigned char c = (unsigned char)w->text[0];
-    if (w->number >= 0) /* digits may stand for the name of a number */
-        return true;
-    return p->first[c / 64] >> (c % 64) & 1;
-}
-
 /* More words of its own; then plain rather than denied; then the shorter stretch. */
 static bool is_better(const struct result *a, const struct result *b)
 {
@@ -480,6 +483,18 @@ static void write_match(struct phrase_match *match, const char *gives, const cha
     text_release(&filled);
 }
 
+/* Is a statement over before word `at`: "we had two | at four", not "we had two clocks"? */
+static bool statement_ends(const struct phrases *p, const struct said *s, size_t at)
+{
+    return at >= s->count || s->word[at].before != SAID_JOINED || phrases_turns(p, &s->word[at]) ||
+           phrases_joins(p, &s->word[at]) || phrases_listed(p->listers, s->word[at].text);
+}
+
+static bool sentence_ends(const struct said *s, size_t at)
+{
+    return at >= s->count || s->word[at].before == SAID_STOP;
+}
+
 static bool best_match(const struct phrases *p, const struct said *s, size_t at, size_t until,
                        bool within, struct phrase_match *match)
 {
@@ -497,7 +512,8 @@ static bool best_match(const struct phrases *p, const struct said *s, size_t at,
             walk(m, pattern->start, at, 0);
             for (size_t k = 0; k < m->results; k++) {
                 const struct result *r = &m->result[k];
-                if (r->end <= until && (!best || is_better(r, &best_result))) {
+                bool whole = !p->phrase[i].ends || statement_ends(p, s, r->end);
+                if (r->end <= until && whole && (!best || is_better(r, &best_result))) {
                     best = &p->phrase[i];
                     best_result = *r;
                 }
@@ -547,6 +563,12 @@ bool phrases_number(const struct phrases *p, const struct said *s, size_t at, si
     return number_at(p, s, at, true, end, &value);
 }
 
+bool phrases_count_at(const struct phrases *p, const struct said *s, size_t at, size_t *end,
+                      int *count)
+{
+    return number_at(p, s, at, false, end, count);
+}
+
 bool phrases_time(const struct phrases *p, const struct said *s, size_t at, size_t *end)
 {
     struct result *r = mem_alloc(RESULTS_MOST * sizeof *r);
@@ -572,6 +594,7 @@ bool phrases_match_pair(const struct phrases *p, const struct said *s, size_t at
             size_t count = pattern_results(p, &p->pair[i].patterns.at[j], s, at, s->count, r);
             for (size_t k = 0; k < count; k++)
                 if (!r[k].filled.denied && !(counts_time(p, s, r[k].end)) &&
+                    (!p->pair[i].ends || sentence_ends(s, r[k].end)) &&
                     (!best || is_better(&r[k], &best_result))) {
                     best = &p->pair[i];
                     best_result = r[k];
@@ -646,6 +669,11 @@ bool phrases_turns(const struct phrases *p, const struct said_word *w)
 bool phrases_contrasts(const struct phrases *p, const struct said_word *w)
 {
     return phrases_listed(p->contrasts, w->text);
+}
+
+bool phrases_opposes(const struct phrases *p, const struct said_word *w)
+{
+    return phrases_listed(p->against, w->text);
 }
 
 bool phrases_negates(const struct phrases *p, const struct said_word *w)

@@ -275,7 +275,28 @@ static void add_first(struct pattern *p, int c)
     p->first[c / 64] |= (uint64_t)1 << (c % 64);
 }
 
-/* Which bytes can the first word begin with?  Slots and gaps: any. */
+static void add_digits(struct pattern *p)
+{
+    for (int c = '0'; c <= '9'; c++)
+        add_first(p, c);
+}
+
+/* Numbers and times, too, begin with few letters; nearly every word is none of them. */
+static void add_slot_first(const struct phrases *t, struct pattern *p, enum slot slot)
+{
+    bool time = slot == SLOT_TIME || slot == SLOT_TIME2 || slot == SLOT_MOMENT;
+    add_digits(p);
+    for (size_t i = 0; i < t->numbers && !time; i++)
+        add_first(p, (unsigned char)t->number[i].first[0]);
+    for (size_t i = 0; i < t->times && time; i++)
+        for (size_t j = 0; j < t->time[i].patterns.count; j++)
+            for (size_t k = 0; k < sizeof p->first / sizeof *p->first; k++)
+                p->first[k] |= t->time[i].patterns.at[j].first[k];
+    if (time && !t->times) /* not read yet */
+        memset(p->first, 0xff, sizeof p->first);
+}
+
+/* Which bytes can the first word begin with?  Gaps: any. */
 static void find_first(const struct phrases *t, struct pattern *p, int from, bool *been)
 {
     if (from < 0 || been[from])
@@ -292,6 +313,8 @@ static void find_first(const struct phrases *t, struct pattern *p, int from, boo
             find_first(t, p, b, been);
     } else if (n->kind == NODE_JOIN || n->kind == NODE_COMMA) {
         find_first(t, p, n->next, been);
+    } else if (n->kind == NODE_SLOT) {
+        add_slot_first(t, p, (enum slot)n->which);
     } else {
         memset(p->first, 0xff, sizeof p->first);
     }

@@ -37,6 +37,9 @@ bool phrases_give(const char *gives, size_t *at, struct give *g)
     } else if (starts(part, "time ")) {
         g->kind = GIVE_TIME;
         snprintf(g->line, sizeof g->line, "%s s.", part + 5);
+    } else if (starts(part, "same ")) {
+        g->kind = GIVE_SAME;
+        snprintf(g->line, sizeof g->line, "%s s.", part + 5);
     } else if (starts(part, "often ")) {
         g->kind = GIVE_OFTEN;
         snprintf(g->line, sizeof g->line, "? s. often=%s", part + 6);
@@ -122,7 +125,7 @@ static bool check_clause_slots(const struct clause_row *row, const struct yaml_n
 struct top {
     const char *language;
     const struct yaml_node *numbers, *filler, *negators, *joiners, *nouns, *units, *repeats,
-        *classes, *times, *phrases, *skips, *turns, *contrasts, *alike, *ordinary, *unreal, *coming, *former,
+        *classes, *times, *phrases, *skips, *turns, *contrasts, *against, *alike, *ordinary, *unreal, *coming, *former,
         *doubtful, *repairs, *company, *telling, *ended, *superseded, *pasts, *contraries, *genitives,
         *shortened, *asks, *yeses, *noes, *elsewhere, *wonders, *endings, *beliefs, *anew, *nors, *binders, *listers, *hourwords, *hourmarks,
         *signs, *pairs, *clauses;
@@ -143,6 +146,7 @@ static const struct yaml_key top_keys[] = {
     {.key = "skips", .kind = YAML_K_NODE, .offset = TOP(skips)},
     {.key = "turns", .kind = YAML_K_NODE, .offset = TOP(turns)},
     {.key = "contrasts", .kind = YAML_K_NODE, .offset = TOP(contrasts)},
+    {.key = "against", .kind = YAML_K_NODE, .offset = TOP(against)},
     {.key = "alike", .kind = YAML_K_NODE, .offset = TOP(alike)},
     {.key = "ordinary", .kind = YAML_K_NODE, .offset = TOP(ordinary)},
     {.key = "unreal", .kind = YAML_K_NODE, .offset = TOP(unreal)},
@@ -186,6 +190,7 @@ const struct phrase_list phrase_word_lists[PHRASE_WORD_LISTS] = {
     LIST(anew),      LIST(nors),     LIST(genitives),  LIST(binders),   LIST(listers),
     LIST(hourwords), LIST(pasts),    LIST(contraries), LIST(shortened),
     LIST(asks),      LIST(yeses),    LIST(noes),
+    LIST(against),
 };
 const struct phrase_list phrase_pattern_lists[PHRASE_PATTERN_LISTS] = {
     LIST(coming), LIST(unreal),  LIST(former),  LIST(doubtful),
@@ -395,13 +400,14 @@ static bool read_time(struct phrases *p, const struct yaml_node *node, struct er
 struct phrase_keys {
     const struct yaml_node *say;
     const char *gives;
-    bool within;
+    bool within, ends;
 };
 #define PHRASE_AT(member) offsetof(struct phrase_keys, member)
 static const struct yaml_key phrase_keys[] = {
     {.key = "say", .kind = YAML_K_NODE, .offset = PHRASE_AT(say), .needed = true},
     {.key = "gives", .kind = YAML_K_TEXT, .offset = PHRASE_AT(gives), .needed = true},
     {.key = "within", .kind = YAML_K_BOOL, .offset = PHRASE_AT(within)},
+    {.key = "ends", .kind = YAML_K_BOOL, .offset = PHRASE_AT(ends)},
 };
 #undef PHRASE_AT
 
@@ -411,7 +417,7 @@ static bool read_phrase(struct phrases *p, const struct yaml_node *node, struct 
     if (!yaml_read_map(node, "phrase", phrase_keys, sizeof phrase_keys / sizeof *phrase_keys, &k,
                        e))
         return false;
-    struct phrase ph = {.gives = k.gives, .within = k.within};
+    struct phrase ph = {.gives = k.gives, .within = k.within, .ends = k.ends};
     ph.say = yaml_text(k.say)    ? yaml_text(k.say)
              : yaml_count(k.say) ? yaml_text(yaml_item(k.say, 0))
                                  : NULL;
@@ -429,13 +435,14 @@ static bool read_phrase(struct phrases *p, const struct yaml_node *node, struct 
 struct pair_keys {
     const struct yaml_node *say;
     const char *gives;
-    bool follows;
+    bool follows, ends;
 };
 #define PAIR_AT(member) offsetof(struct pair_keys, member)
 static const struct yaml_key pair_keys[] = {
     {.key = "say", .kind = YAML_K_NODE, .offset = PAIR_AT(say), .needed = true},
     {.key = "gives", .kind = YAML_K_TEXT, .offset = PAIR_AT(gives), .needed = true},
     {.key = "follows", .kind = YAML_K_BOOL, .offset = PAIR_AT(follows)},
+    {.key = "ends", .kind = YAML_K_BOOL, .offset = PAIR_AT(ends)},
 };
 #undef PAIR_AT
 
@@ -444,7 +451,7 @@ static bool read_pair(struct phrases *p, const struct yaml_node *node, struct er
     struct pair_keys k = {0};
     if (!yaml_read_map(node, "pair", pair_keys, sizeof pair_keys / sizeof *pair_keys, &k, e))
         return false;
-    struct pair_row row = {.gives = k.gives, .follows = k.follows};
+    struct pair_row row = {.gives = k.gives, .follows = k.follows, .ends = k.ends};
     row.say = yaml_text(k.say)    ? yaml_text(k.say)
               : yaml_count(k.say) ? yaml_text(yaml_item(k.say, 0))
                                   : NULL;

@@ -14,6 +14,7 @@
  *     joiners: [and, or]                                # hold lists together; filler besides
  *     turns: [but, yet]                                 # another matter begins: no list goes on
  *     contrasts: [while]                                # of another time: none behind goes to what is before
+ *     against: [but]                                    # a time behind takes what waits from those before
  *     listers: [at, the]                                # a list of times goes on over these and joiners
  *     anew: [it, now]                                   # behind a joiner another statement begins
  *     negators: [not, never]                            # turn a fact round, undo anything else,
@@ -58,6 +59,7 @@
  *       - {say: "at <time>", gives: "time <time>"}
  *       - {say: "@strike <n>", gives: "_ s<n>"}
  *       - {say: "cuckoo", gives: "hint case=cuckoo", within: yes} # also among the words of another
+ *       - {say: "we had <n>", gives: "_at s<n>", ends: yes} # nothing that it counts behind it
  *     pairs:                                            # times with what was struck, one after another
  *       - {say: "<time> equals <n>", gives: "<time> s<n>"}
  *     clauses:                                          # things said in one clause, in any order
@@ -75,6 +77,7 @@
  * A single word with news, in a phrase or a row, is read when all else of its clause has been: where
  * more than one other word is left over there it is not sure, and not taken (but see `telling`).
  *
+ * A pair with `ends: yes` holds before the end of a sentence only ("At eight, seven.").
  * A pair counts only in a row of them ("6 = 7, 7 = 8"), or behind a phrase that gave the same kind of
  * thing ("three struck four, four five"); those with `follows: yes` only there.
  *
@@ -87,10 +90,14 @@
  * <five> those in fives ("ten to three", but not "one to three"), <years> a number
  * to 500, <notes> digits of a tune.
  *
+ * A phrase with `ends: yes` holds only where its statement ends behind it: before a break, a joiner, a
+ * lister or a word of `turns`, so that "we had two" is not read in "we had two clocks".
+ *
  * What it gives is shorthand (sheet.h) with the slots filled in (<past> and <less> are the minutes
  * of <m> after and before the hour: "*:<less>"; <hand> and <hand2> where the minute hand is at the
  * <hour> and the <n> of the dial), and besides
  *     time T      a time for what is heard in the same sentence ("time <time>", "time hours")
+ *     same T      the last thing heard is heard at that time, too ("half past is the same")
  *     often W     how often
  *     nothing     no news: these words are not to be taken for anything else
  *     _ ITEMS     a row heard at the time given elsewhere in the sentence, else at an unknown one
@@ -163,14 +170,18 @@ bool phrases_match_pair(const struct phrases *p, const struct said *s, size_t at
                         size_t *row, struct phrase_match *match);
 /* A bare hour at word `at` ("five" in "at four, five and six"): the minute of the dial. */
 bool phrases_hour(const struct phrases *p, const struct said *s, size_t at, size_t *end, int *min);
+/* A number at word `at`. */
+bool phrases_count_at(const struct phrases *p, const struct said *s, size_t at, size_t *end,
+                      int *count);
 /* One comma part of what a phrase gives, ready for sheet_parse_shorthand. */
 struct give {
     enum give_kind {
-        GIVE_TIME,  /* line is a row with that time and nothing of worth behind it */
-        GIVE_OFTEN, /* line is a row with that often=, likewise */
-        GIVE_ROW,   /* a heard row; if `loose` its time is only the usual one, if
+        GIVE_TIME,    /* line is a row with that time and nothing of worth behind it */
+        GIVE_SAME,    /* likewise, of a time at which the last thing heard is heard, too */
+        GIVE_OFTEN,   /* line is a row with that often=, likewise */
+        GIVE_ROW,     /* a heard row; if `loose` its time is only the usual one, if
                        `timed` it is of no use without one from the sentence */
-        GIVE_FACT,  /* anything else */
+        GIVE_FACT,    /* anything else */
         GIVE_NOTHING, /* no news; line is empty */
     } kind;
     bool loose, timed, others;
@@ -218,6 +229,7 @@ bool phrases_lists(const struct phrases *p, const struct said_word *w);
 bool phrases_noun(const struct phrases *p, const struct said_word *w);
 bool phrases_turns(const struct phrases *p, const struct said_word *w);
 bool phrases_contrasts(const struct phrases *p, const struct said_word *w);
+bool phrases_opposes(const struct phrases *p, const struct said_word *w);
 bool phrases_negates(const struct phrases *p, const struct said_word *w);
 
 #endif

@@ -74,7 +74,7 @@ struct word_class {
 struct phrase {
     const char *say, *gives;
     struct patterns patterns;
-    bool within;
+    bool within, ends;
 };
 #define CLAUSE_PATTERNS 6 /* of one row */
 struct clause_row {
@@ -85,7 +85,7 @@ struct clause_row {
 struct pair_row {
     const char *say, *gives;
     struct patterns patterns;
-    bool follows; /* only behind another */
+    bool follows, ends; /* only behind another; before the end of a sentence */
 };
 enum half_said { HALF_UNSAID, HALF_AM, HALF_PM };
 struct time_row {
@@ -129,7 +129,7 @@ struct phrases {
     const struct yaml_node *signs, *endings; /* maps */
     const struct yaml_node *filler, *negators, *joiners, *nouns, *units, *skips, *turns, *contrasts, *ordinary,
         *hourmarks, *beliefs, *anew, *nors, *genitives, *binders, *listers, *hourwords, *pasts,
-        *contraries, *shortened, *asks, *yeses, *noes;
+        *contraries, *shortened, *asks, *yeses, *noes, *against;
     struct alike *alike;
     size_t alikes, alike_room;
     const char **known; /* every word of the table, sorted */
@@ -142,7 +142,7 @@ struct phrase_list {
     const char *key;
     size_t top, table;
 };
-#define PHRASE_WORD_LISTS    23
+#define PHRASE_WORD_LISTS    24
 #define PHRASE_PATTERN_LISTS 11
 extern const struct phrase_list phrase_word_lists[PHRASE_WORD_LISTS];
 extern const struct phrase_list phrase_pattern_lists[PHRASE_PATTERN_LISTS];

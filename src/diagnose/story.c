@@ -18,6 +18,9 @@ struct assembly {
     struct sheet *sheet;
     struct story *story;
     struct said said;
+    size_t sentence_row; /* first row of this sentence */
+    bool told;           /* something was heard; the last of it in the row */
+    size_t told_row;     /* ... before any that was taken out */
     size_t open, opens; /* rows open .. open + opens - 1 */
     bool open_timed;    /* they have their time from the sentence */
     bool needs_time;    /* and are of no use without */
@@ -27,7 +30,8 @@ struct assembly {
     size_t times;           /* times named; */
     bool times_used;        /* ... and already put to something heard */
     bool list_goes_on;      /* the last thing met was a time */
-    bool turned;            /* another matter began since the last time was named */
+    bool turned;            /* another matter began since the last time was named, */
+    bool opposed;           /* ... one of `against` */
     enum heard_often often; /* waits for the next thing heard */
     size_t often_part;
     bool denied;              /* the last phrase was turned round */
@@ -65,6 +69,7 @@ static void no_room(struct assembly *a)
 static void close_group(struct assembly *a)
 {
     if (a->opens && a->needs_time && !a->open_timed) {
+        a->told = false;
         a->story->part[a->open_part].kind = STORY_UNUSED;
         while (a->opens)
             sheet_remove_heard(a->sheet, a->open + --a->opens);
@@ -88,9 +93,10 @@ static void end_sentence(struct assembly *a)
             a->story->part[a->often_part].kind = STORY_UNUSED;
     }
     a->times = 0;
-    a->times_used = false;
+    a->times_used = a->opposed = false;
     a->often = OFTEN_ALWAYS;
     close_group(a);
+    a->sentence_row = a->sheet->heards;
 }
 
 /* Keep the words of the text with the row: from where it began to `to`. */
@@ -152,6 +158,8 @@ static void add_row(struct assembly *a, const struct heard *h, const struct shee
     if (!a->opens)
         a->open = index;
     a->opens++;
+    a->told = true;
+    a->told_row = index;
 }
 
 static void add_time(struct assembly *a, const struct sheet_at *at)
@@ -160,7 +168,7 @@ static void add_time(struct assembly *a, const struct sheet_at *at)
         no_room(a);
         return;
     }
-    a->turned = false;
+    a->turned = a->opposed = false;
     a->time[a->times] = *at;
     a->time_part[a->times++] = a->story->parts - 1;
 }
@@ -193,6 +201,9 @@ static void hear_of_quarters(const struct assembly *a, struct heard *h)
 static void hear(struct assembly *a, const struct heard *h, const struct give *g, bool parted,
                  bool subject, bool usual, size_t from, size_t to)
 {
+    bool example = parted && !g->loose && h->at.kind == AT_EXACT && h->strike == HEARD_STRIKE_COUNT;
+    if (example && a->often == OFTEN_SOMETIMES) /* "sometimes it is wrong, six at five" */
+        a->often = OFTEN_ALWAYS;
     bool waiting = g->loose && !g->others && times_wait(a, h, usual);
     bool adds =
         g->loose && !g->others && a->opens > 0 && !waiting && !(parted && (h->stopped || subject));
@@ -217,18 +228,31 @@ static void hear(struct assembly *a, const struct heard *h, const struct give *g
                 add_row(a, h, &a->time[i], false, from, to);
         else
             add_row(a, h, NULL, g->others, from, to);
+        for (size_t i = 0; i < a->times && !g->loose; i++) /* "every hour is right but four" */
+            a->times_used = a->times_used || at_same(&a->time[i], &h->at);
         a->open_timed = waiting || !g->loose;
         a->needs_time = g->timed;
         a->open_part = a->story->parts - 1;
         a->times_used = a->times_used || waiting;
     }
     a->often = OFTEN_ALWAYS;
-    a->list_goes_on = false;
-    if (!g->loose && h->at.kind == AT_EXACT && a->opens) { /* "strikes twelve at four, five ..." */
+    a->list_goes_on = a->opposed = false;
+    bool listed = h->at.kind == AT_EXACT || h->at.kind == AT_MINUTE;
+    if (!g->loose && listed && a->opens) { /* "strikes twelve at four, five ..." */
         a->times = 0;
         add_time(a, &h->at);
         a->times_used = a->list_goes_on = true;
     }
+}
+
+/* Do the times named wait no longer now that another is named?  "It chimes at the half, but at the hour
+ * ..." speaks of the hour; "each time, a little before one" of one. */
+static bool no_longer_wait(const struct assembly *a)
+{
+    bool vague = true;
+    for (size_t i = 0; i < a->times; i++)
+        vague = vague && row_is_vague(&a->time[i]);
+    return vague || a->opposed;
 }
 
 /* A time.  It goes to the thing heard before it in the sentence if that has none yet, to the
@@ -238,12 +262,15 @@ static void name_time(struct assembly *a, const struct sheet_at *at, bool parted
 {
     if (a->opens && a->open_timed && row_is_vague(at)) /* "at ten to six every time" */
         return;
+    if (a->opens && a->open_timed && /* "four of seven at seven o'clock" */
+        at_same(&a->sheet->heard[a->open + a->opens - 1].at, at))
+        return;
     bool habit =
         a->opens && a->open_timed && at->kind == AT_RULE; /* "always one ... at the hour" */
     for (size_t i = 0; i < a->opens && habit; i++)
         habit = row_is_vague(&a->sheet->heard[a->open + i].at);
     /* "it is right, at nine it strikes ten": nine is not when it is right */
-    bool too_far = parted && (a->needs_time || !list_may_go_on);
+    bool too_far = (parted && (a->needs_time || !list_may_go_on)) || a->opposed;
     if (a->opens && (!a->open_timed || habit) && !too_far &&
         rows_time_fits(&a->sheet->heard[a->open].at, at)) {
         for (size_t i = 0; i < a->opens; i++) {
@@ -258,7 +285,7 @@ static void name_time(struct assembly *a, const struct sheet_at *at, bool parted
         struct heard copy = a->sheet->heard[a->open + a->opens - 1];
         add_row(a, &copy, at, false, from, to);
         add_time(a, at);
-    } else if (a->times && !a->times_used) {
+    } else if (a->times && !a->times_used && !no_longer_wait(a)) {
         add_time(a, at);
     } else {
         close_group(a);
@@ -267,6 +294,24 @@ static void name_time(struct assembly *a, const struct sheet_at *at, bool parted
         add_time(a, at);
     }
     a->list_goes_on = true;
+}
+
+/* "Half past is the same." */
+static bool name_same(struct assembly *a, const struct sheet_at *at, size_t from, size_t to)
+{
+    if (!a->told || a->told_row >= a->sheet->heards)
+        return false;
+    struct heard copy = a->sheet->heard[a->told_row];
+    copy.excepts = 0;
+    copy.has_for = false;
+    if (row_is_quarter(at))
+        row_say_of_chime(&copy);
+    close_group(a);
+    add_row(a, &copy, at, false, from, to);
+    a->open_timed = true;
+    a->times = 0;
+    add_time(a, at);
+    return a->times_used = a->list_goes_on = true;
 }
 
 static void name_often(struct assembly *a, enum heard_often often, bool parted)
@@ -428,6 +473,8 @@ static bool take_give(struct assembly *a, const struct give *g, bool denied, siz
         a->list_goes_on = false;
     else if (g->kind == GIVE_TIME)
         name_time(a, &got.heard[0].at, parted, goes_on(a, at, end), from, to);
+    else if (g->kind == GIVE_SAME)
+        good = name_same(a, &got.heard[0].at, from, to);
     else if (g->kind == GIVE_OFTEN)
         name_often(a, got.heard[0].often, parted);
     else
@@ -500,13 +547,26 @@ static void take_match(struct assembly *a, const struct phrase_match *m, size_t 
         a->story->part[part].kind = STORY_UNUSED;
 }
 
+/* "Six at five, then six | at the half hour": the number is no hour. */
+static bool is_count(const struct assembly *a, size_t end)
+{
+    size_t after = end;
+    while (after < a->said.count && a->said.word[after].before == SAID_JOINED &&
+           phrases_lists(a->p, &a->said.word[after]) && !phrases_joins(a->p, &a->said.word[after]))
+        after++;
+    struct phrase_match m;
+    return after > end && after < a->said.count && a->said.word[after].before == SAID_JOINED &&
+           phrases_match(a->p, &a->said, end, &m) && m.end > after && !strncmp(m.gives, "time ", 5);
+}
+
 /* "five" and "six" of "at four, five and six". */
 static bool take_listed_hour(struct assembly *a, size_t at, size_t *end)
 {
     int min;
     size_t last = a->times ? a->times - 1 : 0;
     if (!a->list_goes_on || !a->times || a->time[last].kind != AT_EXACT ||
-        !phrases_hour(a->p, &a->said, at, end, &min) || (a->times_used && !goes_on(a, at, *end)))
+        !phrases_hour(a->p, &a->said, at, end, &min) || is_count(a, *end) ||
+        (a->times_used && !goes_on(a, at, *end)))
         return false;
     struct sheet_at time = a->time[last];
     time.min = min;
@@ -516,6 +576,46 @@ static bool take_listed_hour(struct assembly *a, size_t at, size_t *end)
     add_part(a, at, *end, STORY_UNDERSTOOD, gives, NULL);
     use(a, at, *end);
     name_time(a, &time, false, true, a->said.word[at].from, a->said.word[*end - 1].to);
+    return true;
+}
+
+/* The time and the count that come next when the last two rows of the sentence are told in steps. */
+static bool next_step(const struct assembly *a, struct heard *next)
+{
+    if (a->sheet->heards < a->sentence_row + 2)
+        return false;
+    const struct heard *last = &a->sheet->heard[a->sheet->heards - 1], *before = last - 1;
+    bool counts = last->strike == HEARD_STRIKE_COUNT && before->strike == HEARD_STRIKE_COUNT &&
+                  last->at.kind == AT_EXACT && before->at.kind == AT_EXACT;
+    int step_min = (last->at.min - before->at.min + 720) % 720,
+        step = counts ? last->value[0] - before->value[0] : 0;
+    *next = *last;
+    next->said = NULL;
+    next->at.min = (last->at.min + step_min) % 720;
+    next->at.known24 = false;
+    next->value[0] += step;
+    return step && (step_min == 30 || step_min == 60);
+}
+
+/* "six" and "eight" of "two at half past twelve, four at half past one, six, eight". */
+static bool take_step(struct assembly *a, size_t at, size_t *end)
+{
+    struct heard next;
+    char gives[32], dial[8];
+    int count;
+    bool parted = a->said.word[at].before == SAID_SOFT ||
+                  (at > 0 && phrases_joins(a->p, &a->said.word[at - 1]));
+    if (!parted || !phrases_count_at(a->p, &a->said, at, end, &count) || !next_step(a, &next) ||
+        next.value[0] != count ||
+        (*end < a->said.count && a->said.word[*end].before == SAID_JOINED &&
+         !phrases_joins(a->p, &a->said.word[*end])))
+        return false;
+    snprintf(gives, sizeof gives, "%s s%d", text_dial(next.at.min, dial), count);
+    add_part(a, at, *end, STORY_UNDERSTOOD, gives, NULL);
+    use(a, at, *end);
+    close_group(a);
+    add_row(a, &next, NULL, false, a->said.word[at].from, a->said.word[*end - 1].to);
+    a->open_timed = true;
     return true;
 }
 
@@ -618,7 +718,8 @@ static bool begins_clause(const struct assembly *a, size_t at)
 static char gives_pair(const struct phrase_match *m)
 {
     const char *blank = strchr(m->gives, ' ');
-    bool pair = ((m->gives[0] >= '0' && m->gives[0] <= '9') || m->gives[0] == '*') && blank &&
+    bool one = blank && strcspn(m->gives, "-.") > (size_t)(blank - m->gives); /* no "1:00-4:00" */
+    bool pair = ((m->gives[0] >= '0' && m->gives[0] <= '9') || m->gives[0] == '*') && one &&
                 (blank[1] == 's' || blank[1] == 'p') && !strchr(m->gives, ',');
     return pair ? blank[1] : 0;
 }
@@ -795,11 +896,12 @@ static void read_words(struct assembly *a)
                 clause = m.end;
             }
             at = since = m.end;
-        } else if (take_listed_hour(a, at, &end)) {
+        } else if (take_step(a, at, &end) || take_listed_hour(a, at, &end)) {
             at = since = end;
         } else {
             bool turns = phrases_turns(a->p, &a->said.word[at]);
             a->turned = a->turned || turns;
+            a->opposed = a->opposed || phrases_opposes(a->p, &a->said.word[at]);
             if (phrases_contrasts(a->p, &a->said.word[at]))
                 close_group(a);
             if (turns || !phrases_lists(a->p, &a->said.word[at]))

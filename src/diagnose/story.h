@@ -11,7 +11,9 @@
  *
  * What no phrase takes is read again clause by clause, as things said in any order ("the weight on the
  * left has not moved an inch"), and times with counts one after another are read as pairs ("6 = 7, 7 =
- * 8").  Such a reading gives way to what a phrase said.
+ * 8").  Such a reading gives way to what a phrase said.  Counts told in steps go on as bare numbers ("two at
+ * half past twelve, four at half past one, six, eight"), and what was heard last may be the same at another
+ * time ("half past is the same").
  *
  * The result always goes back to the technician for correction: every part says which words of
  * the text gave what, and each heard row carries the words it came from (`said`).

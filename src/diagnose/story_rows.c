@@ -271,8 +271,30 @@ static void except_the_wrong(struct sheet *s)
     }
 }
 
+/* What another row says of a known time, at a time that is not known: "at eleven it would not leave off,
+ * he counted to sixty". */
+static void settle_doubles(struct sheet *s, bool *others)
+{
+    for (size_t i = s->heards; i-- > 0;) {
+        const struct heard *h = &s->heard[i];
+        bool plain = h->at.kind == AT_UNKNOWN && !h->has_for && !*h->notes && !h->orders &&
+                     h->phrases < 0 && !h->values && !h->quarter_shift && !h->hammers &&
+                     !others[i] && (h->strike || h->chime || !word_set_empty(&h->how)),
+             told = false;
+        for (size_t j = 0; j < s->heards && plain; j++)
+            told = told || (j != i && s->heard[j].often == h->often &&
+                            (s->heard[j].at.kind != AT_UNKNOWN || j < i) &&
+                            row_says_already(&s->heard[j], h));
+        if (told) {
+            sheet_remove_heard(s, i);
+            memmove(&others[i], &others[i + 1], (s->heards - i) * sizeof *others);
+        }
+    }
+}
+
 void rows_settle(struct sheet *s, bool *others)
 {
+    settle_doubles(s, others);
     except_the_named(s, others);
     settle_rules(s, others);
     except_the_wrong(s);

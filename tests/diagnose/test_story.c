@@ -220,6 +220,12 @@ static const struct {
     {"Has it been dropped? No.", "not-had dropped"},
     {"Weights swapped? Yes.", "had weights_swapped"},
     {"Is it normal that it strikes twice at one?", "1:00 s2"},
+    /* what was tried, and what came of it */
+    {"I tugged the chain and it went on.", "did pull_weight -> starts"},
+    {"I wound it and it took fifteen turns.", "did wind -> took_turns"},
+    {"I oiled it, no change.", "had oiled, did oil -> nothing"},
+    {"I bent the hammer a touch, that was worse.", "had levers_touched, did bend_hammer -> worse"},
+    {"I waited an hour and it came right.", "did wait_an_hour -> cured"},
     /* of another clock, or of a person */
     {"My neighbour's has three weights.", ""},
     {"Please excuse my English, the clock is French.", "hint origin=french"},

@@ -350,7 +350,7 @@ static const struct {
     {"The spider was in the movement.", "had insects"},
     {"The pendulum touches the weights.", "seen pendulum_touches"},
     {"It gains ten minutes a week.", "seen gains_time"},
-    {"The ship's clock strikes six bells at seven.", "hint chime=shipbell, 7:00 s6"},
+    {"The ship's clock strikes six bells at seven.", "hint half=count chime=shipbell case=ship, 7:00 s6"},
     {"It strikes eight at midnight and eight at noon.", "12:00am s8, 12:00pm s8"},
     {"It skips the half hour now and then.", "halves s0 often=sometimes"},
     {"The hour hand points to another hour than it strikes.", "seen hour_hand_disagrees"},

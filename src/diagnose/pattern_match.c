@@ -23,6 +23,15 @@ struct matching {
     struct filled filled;
     struct result result[RESULTS_MOST];
     size_t results;
+    struct times_kept *kept; /* NULL: none are */
+};
+
+/* The times that begin at one word: many patterns begin with a time and look for them there. */
+struct times_kept {
+    struct result result[RESULTS_MOST];
+    char time[RESULTS_MOST][16];
+    size_t at, count;
+    bool bare, done;
 };
 
 /* Does the name of a number ("one") stand for the digits of the word? */
@@ -82,6 +91,39 @@ bool phrases_listed(const struct yaml_node *list, const char *word)
     return false;
 }
 
+enum {
+    LISTS_MARKED = 1,
+    LIST_FILLER = 2,
+    LIST_NEGATORS = 4,
+    LIST_JOINERS = 8,
+    LIST_SKIPS = 16,
+    LIST_TURNS = 32,
+    LIST_UNITS = 64,
+};
+
+static bool is_listed(const struct said_word *w, unsigned mark, const struct yaml_node *list)
+{
+    return w->lists ? w->lists & mark : phrases_listed(list, w->text);
+}
+
+void phrases_mark(const struct phrases *p, struct said *s)
+{
+    const struct {
+        unsigned mark;
+        const struct yaml_node *list;
+    } lists[] = {
+        {LIST_FILLER, p->filler}, {LIST_NEGATORS, p->negators}, {LIST_JOINERS, p->joiners},
+        {LIST_SKIPS, p->skips},   {LIST_TURNS, p->turns},       {LIST_UNITS, p->units},
+    };
+    for (size_t i = 0; i < s->count; i++) {
+        unsigned marks = LISTS_MARKED;
+        for (size_t k = 0; k < sizeof lists / sizeof *lists; k++)
+            if (phrases_listed(lists[k].list, s->word[i].text))
+                marks |= lists[k].mark;
+        s->word[i].lists = marks;
+    }
+}
+
 /* "2, 3, 4, 10 or 11": numbers with a break or a joiner between them. */
 static bool list_at(const struct phrases *p, const struct said *s, size_t at, size_t *end,
                     char list[64])
@@ -95,7 +137,7 @@ static bool list_at(const struct phrases *p, const struct said *s, size_t at, si
             bool stop = from >= s->count || s->word[from].before == SAID_STOP;
             if (stop)
                 break;
-            if (phrases_listed(p->joiners, s->word[from].text))
+            if (phrases_joins(p, &s->word[from]))
                 from++;
             else if (!parted)
                 break;
@@ -140,7 +182,7 @@ static bool may_begin(const struct pattern *p, const struct said_word *w)
 static bool counts_units(const struct phrases *p, const struct said *s, size_t at)
 {
     return at < s->count && s->word[at].before == SAID_JOINED &&
-           phrases_listed(p->units, s->word[at].text);
+           is_listed(&s->word[at], LIST_UNITS, p->units);
 }
 
 /* Does what ends before this word go on as a time: "five | oclock"? */
@@ -182,18 +224,30 @@ static size_t times_at(const struct phrases *p, const struct said *s, size_t at,
     return count;
 }
 
+static void look_for_times(const struct matching *m, size_t at, bool bare, struct times_kept *t)
+{
+    if (t->done && t->at == at && t->bare == bare)
+        return;
+    t->count = times_at(m->p, m->said, at, bare, t->result, t->time);
+    t->at = at;
+    t->bare = bare;
+    t->done = true;
+}
+
 static void walk_time(struct matching *m, const struct node *n, size_t at, size_t own)
 {
-    struct result *result = mem_alloc(RESULTS_MOST * sizeof *result);
-    char time[RESULTS_MOST][16], *into = m->filled.time[n->which == SLOT_TIME2], before[16];
-    size_t count = times_at(m->p, m->said, at, n->which != SLOT_MOMENT, result, time);
+    char *into = m->filled.time[n->which == SLOT_TIME2], before[16];
+    bool bare = n->which != SLOT_MOMENT, keep = m->kept && at == m->from;
+    struct times_kept *t = keep ? &m->kept[bare] : mem_alloc(sizeof *t);
+    look_for_times(m, at, bare, t);
     memcpy(before, into, sizeof before);
-    for (size_t i = 0; i < count; i++) {
-        memcpy(into, time[i], sizeof before);
-        walk(m, n->next, result[i].end, own + result[i].end - at);
+    for (size_t i = 0; i < t->count; i++) {
+        memcpy(into, t->time[i], sizeof before);
+        walk(m, n->next, t->result[i].end, own + t->result[i].end - at);
     }
     memcpy(into, before, sizeof before);
-    mem_free(result);
+    if (!keep)
+        mem_free(t);
 }
 
 static void walk_notes(struct matching *m, const struct node *n, size_t at, size_t own)
@@ -347,7 +401,7 @@ static void walk_past(struct matching *m, int node, size_t at, size_t own)
     size_t past = m->past;
     int passed = m->passed, row = past == at ? passed : 0;
     if (!own || row == PAST_MOST || is_over(m, at) ||
-        !phrases_listed(m->p->skips, m->said->word[at].text))
+        !is_listed(&m->said->word[at], LIST_SKIPS, m->p->skips))
         return;
     m->past = at + 1;
     m->passed = row + 1;
@@ -501,6 +555,7 @@ static bool best_match(const struct phrases *p, const struct said *s, size_t at,
     const struct phrase *best = NULL;
     struct result best_result = {0};
     struct matching *m = mem_alloc(sizeof *m);
+    m->kept = mem_alloc(2 * sizeof *m->kept);
     for (size_t i = 0; i < p->phrases && at < s->count; i++)
         for (size_t j = 0; j < p->phrase[i].patterns.count; j++) {
             const struct pattern *pattern = &p->phrase[i].patterns.at[j];
@@ -519,6 +574,7 @@ static bool best_match(const struct phrases *p, const struct said *s, size_t at,
                 }
             }
         }
+    mem_free(m->kept);
     mem_free(m);
     if (!best)
         return false;
@@ -643,12 +699,12 @@ bool phrases_hour(const struct phrases *p, const struct said *s, size_t at, size
 
 bool phrases_filler(const struct phrases *p, const struct said_word *w)
 {
-    return phrases_listed(p->filler, w->text) || phrases_listed(p->joiners, w->text);
+    return is_listed(w, LIST_FILLER, p->filler) || is_listed(w, LIST_JOINERS, p->joiners);
 }
 
 bool phrases_joins(const struct phrases *p, const struct said_word *w)
 {
-    return phrases_listed(p->joiners, w->text);
+    return is_listed(w, LIST_JOINERS, p->joiners);
 }
 
 bool phrases_lists(const struct phrases *p, const struct said_word *w)
@@ -663,7 +719,7 @@ bool phrases_noun(const struct phrases *p, const struct said_word *w)
 
 bool phrases_turns(const struct phrases *p, const struct said_word *w)
 {
-    return phrases_listed(p->turns, w->text);
+    return is_listed(w, LIST_TURNS, p->turns);
 }
 
 bool phrases_contrasts(const struct phrases *p, const struct said_word *w)
@@ -678,7 +734,7 @@ bool phrases_opposes(const struct phrases *p, const struct said_word *w)
 
 bool phrases_negates(const struct phrases *p, const struct said_word *w)
 {
-    return phrases_listed(p->negators, w->text);
+    return is_listed(w, LIST_NEGATORS, p->negators);
 }
 
 bool phrases_gives_slot(const char *gives, enum slot slot)

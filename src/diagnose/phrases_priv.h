@@ -202,6 +202,8 @@ size_t patterns_end(const struct phrases *p, const struct patterns *patterns, co
 bool phrases_number(const struct phrases *p, const struct said *s, size_t at, size_t *end);
 bool phrases_time(const struct phrases *p, const struct said *s, size_t at, size_t *end);
 bool phrases_listed(const struct yaml_node *list, const char *word);
+/* Look up in which lists each word stands, for those that are asked for at every word. */
+void phrases_mark(const struct phrases *p, struct said *s);
 /* Copy `gives` with its slots filled from `f`, or with samples if that is NULL. */
 void phrases_fill(const char *gives, const struct filled *f, struct text *out);
 bool phrases_gives_slot(const char *gives, enum slot slot);

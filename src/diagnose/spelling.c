@@ -274,4 +274,5 @@ void phrases_spell(const struct phrases *p, struct said *s)
         at += as ? replace(s, at, as) : 1;
     }
     phrases_repair(p, s);
+    phrases_mark(p, s);
 }

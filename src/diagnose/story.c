@@ -37,6 +37,7 @@ struct assembly {
     bool denied;              /* the last phrase was turned round */
     enum standing standing;   /* of what is taken now */
     bool *used;               /* by word: something has taken it */
+    bool *bare;               /* by word: no phrase begins there */
     bool from_clause;         /* what is heard comes from a row of clauses */
     char paired;              /* the last phrase gave a time with blows (s) or phrases (p); 0 no */
     bool others[SHEET_ROWS];  /* rows that speak of the let-offs not named */
@@ -639,7 +640,8 @@ static bool is_lone(const struct assembly *a, const char *gives, size_t own, siz
 static bool find_phrase(const struct assembly *a, size_t at, struct phrase_match *m)
 {
     struct phrase_match later;
-    if (!phrases_match(a->p, &a->said, at, m) || is_lone(a, m->gives, m->own, at) ||
+    a->bare[at] = !phrases_match(a->p, &a->said, at, m);
+    if (a->bare[at] || is_lone(a, m->gives, m->own, at) ||
         (!is_aside(m->gives) && phrases_part_of(a->p, &a->said, at)) ||
         !(hears(a) || phrases_says_enough(a->p, &a->said, at, m->end, m->own, m->gives)))
         return false;
@@ -658,7 +660,7 @@ static void take_lone(struct assembly *a, size_t from, size_t to)
 {
     struct phrase_match m;
     for (size_t at = from; at < to; at++)
-        if (!a->used[at] && !a->said.word[at].spent &&
+        if (!a->used[at] && !a->bare[at] && !a->said.word[at].spent &&
             phrases_match_until(a->p, &a->said, at, to, &m) && is_lone(a, m.gives, m.own, at) &&
             phrases_is_sure(a->p, &a->said, a->used, from, to, at, m.end) &&
             (hears(a) || phrases_says_enough(a->p, &a->said, at, m.end, m.own, m.gives)))
@@ -940,10 +942,12 @@ bool story_read(const struct phrases *p, const char *text, size_t length, struct
     said_split(&a->said, copy, length);
     phrases_spell(p, &a->said);
     a->used = mem_alloc((a->said.count + 1) * sizeof *a->used);
+    a->bare = mem_alloc((a->said.count + 1) * sizeof *a->bare);
     read_words(a);
     rows_settle(sheet, a->others);
     said_release(&a->said);
     mem_free(a->used);
+    mem_free(a->bare);
     mem_free(a);
     if (sheet->story)
         mem_free(copy);

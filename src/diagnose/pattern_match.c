@@ -544,9 +544,11 @@ static bool statement_ends(const struct phrases *p, const struct said *s, size_t
            phrases_joins(p, &s->word[at]) || phrases_listed(p->listers, s->word[at].text);
 }
 
-static bool sentence_ends(const struct said *s, size_t at)
+/* Do the words from .. to - 1 make up their sentence? */
+static bool is_sentence(const struct said *s, size_t from, size_t to)
 {
-    return at >= s->count || s->word[at].before == SAID_STOP;
+    return (from == 0 || s->word[from].before == SAID_STOP) &&
+           (to >= s->count || s->word[to].before == SAID_STOP);
 }
 
 static bool best_match(const struct phrases *p, const struct said *s, size_t at, size_t until,
@@ -650,7 +652,7 @@ bool phrases_match_pair(const struct phrases *p, const struct said *s, size_t at
             size_t count = pattern_results(p, &p->pair[i].patterns.at[j], s, at, s->count, r);
             for (size_t k = 0; k < count; k++)
                 if (!r[k].filled.denied && !(counts_time(p, s, r[k].end)) &&
-                    (!p->pair[i].ends || sentence_ends(s, r[k].end)) &&
+                    (!p->pair[i].whole || is_sentence(s, at, r[k].end)) &&
                     (!best || is_better(&r[k], &best_result))) {
                     best = &p->pair[i];
                     best_result = r[k];

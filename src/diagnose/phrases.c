@@ -435,14 +435,14 @@ static bool read_phrase(struct phrases *p, const struct yaml_node *node, struct 
 struct pair_keys {
     const struct yaml_node *say;
     const char *gives;
-    bool follows, ends;
+    bool follows, whole;
 };
 #define PAIR_AT(member) offsetof(struct pair_keys, member)
 static const struct yaml_key pair_keys[] = {
     {.key = "say", .kind = YAML_K_NODE, .offset = PAIR_AT(say), .needed = true},
     {.key = "gives", .kind = YAML_K_TEXT, .offset = PAIR_AT(gives), .needed = true},
     {.key = "follows", .kind = YAML_K_BOOL, .offset = PAIR_AT(follows)},
-    {.key = "ends", .kind = YAML_K_BOOL, .offset = PAIR_AT(ends)},
+    {.key = "whole", .kind = YAML_K_BOOL, .offset = PAIR_AT(whole)},
 };
 #undef PAIR_AT
 
@@ -451,7 +451,7 @@ static bool read_pair(struct phrases *p, const struct yaml_node *node, struct er
     struct pair_keys k = {0};
     if (!yaml_read_map(node, "pair", pair_keys, sizeof pair_keys / sizeof *pair_keys, &k, e))
         return false;
-    struct pair_row row = {.gives = k.gives, .follows = k.follows, .ends = k.ends};
+    struct pair_row row = {.gives = k.gives, .follows = k.follows, .whole = k.whole};
     row.say = yaml_text(k.say)    ? yaml_text(k.say)
               : yaml_count(k.say) ? yaml_text(yaml_item(k.say, 0))
                                   : NULL;

@@ -77,7 +77,7 @@
  * A single word with news, in a phrase or a row, is read when all else of its clause has been: where
  * more than one other word is left over there it is not sure, and not taken (but see `telling`).
  *
- * A pair with `ends: yes` holds before the end of a sentence only ("At eight, seven.").
+ * A pair with `whole: yes` holds only as a sentence of its own ("At eight, seven.").
  * A pair counts only in a row of them ("6 = 7, 7 = 8"), or behind a phrase that gave the same kind of
  * thing ("three struck four, four five"); those with `follows: yes` only there.
  *

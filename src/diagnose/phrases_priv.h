@@ -85,7 +85,7 @@ struct clause_row {
 struct pair_row {
     const char *say, *gives;
     struct patterns patterns;
-    bool follows, ends; /* only behind another; before the end of a sentence */
+    bool follows, whole; /* only behind another; only as a sentence of its own */
 };
 enum half_said { HALF_UNSAID, HALF_AM, HALF_PM };
 struct time_row {

@@ -31,7 +31,8 @@ struct assembly {
     bool times_used;        /* ... and already put to something heard */
     bool list_goes_on;      /* the last thing met was a time */
     bool turned;            /* another matter began since the last time was named, */
-    bool opposed;           /* ... one of `against` */
+    bool opposed;           /* ... one of `against`; */
+    bool unread;            /* words with news that no phrase took stand behind it */
     enum heard_often often; /* waits for the next thing heard */
     size_t often_part;
     bool denied;              /* the last phrase was turned round */
@@ -169,7 +170,7 @@ static void add_time(struct assembly *a, const struct sheet_at *at)
         no_room(a);
         return;
     }
-    a->turned = a->opposed = false;
+    a->turned = a->opposed = a->unread = false;
     a->time[a->times] = *at;
     a->time_part[a->times++] = a->story->parts - 1;
 }
@@ -247,13 +248,14 @@ static void hear(struct assembly *a, const struct heard *h, const struct give *g
 }
 
 /* Do the times named wait no longer now that another is named?  "It chimes at the half, but at the hour
- * ..." speaks of the hour; "each time, a little before one" of one. */
-static bool no_longer_wait(const struct assembly *a)
+ * ..." speaks of the hour; "each time, a little before one" of one; "at four a muddle, at five it is
+ * right" of five. */
+static bool no_longer_wait(const struct assembly *a, bool parted)
 {
     bool vague = true;
     for (size_t i = 0; i < a->times; i++)
         vague = vague && row_is_vague(&a->time[i]);
-    return vague || a->opposed;
+    return vague || a->opposed || (a->unread && parted);
 }
 
 /* A time.  It goes to the thing heard before it in the sentence if that has none yet, to the
@@ -286,7 +288,7 @@ static void name_time(struct assembly *a, const struct sheet_at *at, bool parted
         struct heard copy = a->sheet->heard[a->open + a->opens - 1];
         add_row(a, &copy, at, false, from, to);
         add_time(a, at);
-    } else if (a->times && !a->times_used && !no_longer_wait(a)) {
+    } else if (a->times && !a->times_used && !no_longer_wait(a, parted)) {
         add_time(a, at);
     } else {
         close_group(a);
@@ -910,6 +912,8 @@ static void read_words(struct assembly *a)
                 a->list_goes_on = false;
             if (turns || !phrases_filler(a->p, &a->said.word[at]))
                 a->paired = 0;
+            a->unread = a->unread || !(phrases_filler(a->p, &a->said.word[at]) ||
+                                       phrases_noun(a->p, &a->said.word[at]));
             at++;
         }
     }

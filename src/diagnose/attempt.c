@@ -49,7 +49,8 @@ static enum deed deed_of(const struct words *w, int ordinal)
 struct result {
     bool allowed;        /* the clock has the lever for it */
     bool sounded, right; /* hammers fell; as a sound clock in this state would */
-    bool endless, freed, was_stuck, still_stuck, was_out, jammed;
+    bool endless, freed, was_stuck, still_stuck, jammed;
+    enum power_level had; /* before, of the train in question */
     double waits;        /* how far it only waited to be touched */
     uint32_t outcome, due;
 };
@@ -139,7 +140,7 @@ static struct result try_once(enum deed d, const struct tried *t, struct clock_c
     struct chance sure;
     int role = role_of(t, k->clock);
     r.was_stuck = m->rest.stuck != STUCK_NOT;
-    r.was_out = rest_power(m->rest, role) == POWER_OUT;
+    r.had = w->par[PAR_dead + role] > 0.5 ? POWER_LOW : rest_power(m->rest, role);
     r.waits = waiting(w, m->rest);
     event_list_clear(out);
     r.allowed = carry_out(d, t, w, m, chance, out);
@@ -170,6 +171,13 @@ static double told(double degree)
     return TOLD_ANYWAY + (TOLD_RIGHT - TOLD_ANYWAY) * degree;
 }
 
+/* "It took fifteen turns" is told where winding takes many: of what has run down, less of what is low or cannot be
+ * wound tight, and seldom of a train that goes in the midst of its week (judgement). */
+static double turns_taken(enum power_level had)
+{
+    return had == POWER_OUT ? 1 : had == POWER_LOW ? 0.7 : 0.1;
+}
+
 /* How far a result word fits; -1 when it says nothing here. */
 static double word_degree(const char *word, enum deed d, const struct result *r)
 {
@@ -190,10 +198,65 @@ static double word_degree(const char *word, enum deed d, const struct result *r)
     if (strcmp(word, "runs_on") == 0)
         return r->endless ? 1 : 0;
     if (strcmp(word, "took_turns") == 0)
-        return r->was_out ? 1 : 0.3;
+        return turns_taken(r->had);
     if (strcmp(word, "took_none") == 0)
-        return r->was_out ? 0 : 0.7;
+        return 0.75 * (1 - turns_taken(r->had));
     return -1;
+}
+
+/* What a caller or a colleague does that the mechanism has no action for is some fault's cure.  `fails`: how well it
+ * agrees with that fault that it did not help, as it may have been done badly, or not far enough (judgement). */
+static const struct {
+    const char *action, *cure;
+    double fails;
+} remedies[] = {
+    {"move_hour_hand", "move-hour-hand", 0.1},
+    {"move_minute_hand", "turn-bush", 0.15},
+    {"move_minute_hand", "refit-minute-hand", 0.2},
+    {"push_hand_home", "press-hour-hand", 0.3},
+    {"swap_weights", "hang-weights", 0.1},
+    {"swap_weights", "right-weight", 0.3},
+    {"move_selector", "selector-home", 0.1},
+    {"bend_hammer", "set-hammer", 0.25},
+    {"level_clock", "set-beat", 0.25},
+    {"level_clock", "hang-straight", 0.25},
+    {"tighten_screw", "turn-drum", 0.3},
+    {"tighten_screw", "tighten-sounder", 0.3},
+    {"straighten_shaft", "straighten-centre", 0.3},
+    {"open_bird_door", "free-bird", 0.2},
+    {"set_night_dial", "set-night-cam", 0.1},
+    {"set_night_dial", "turn-on-half-day", 0.3},
+    {"push_rack", "free-rack", 0.5},
+    {"lift_rack_hook", "lift-rack-back", 0.3},
+    {"oil", "clean-and-oil", 0.5},
+    {"oil", "free-levers", 0.5},
+    {"oil", "free-rack", 0.5},
+    {"set_forward_strike_by_strike", "strike-round", 0.15},
+    {"set_forward_strike_by_strike", "half-step", 0.15},
+    {"set_forward_strike_by_strike", "lead-quarters", 0.15},
+};
+#define HELPS_ANYWAY 0.1 /* another fault's cure seems to have helped */
+
+static bool cured_by(const struct variant *v, const char *cure)
+{
+    return (v->fault && v->fault->cure && strcmp(v->fault->cure, cure) == 0) ||
+           (v->second && v->second->cure && strcmp(v->second->cure, cure) == 0);
+}
+
+/* How far it fits that this helped, or did not; -1 when it says nothing. */
+static double remedy_degree(const char *action, const char *result, const struct variant *v)
+{
+    bool helped = strcmp(result, "cured") == 0 || strcmp(result, "works") == 0;
+    bool failed = strcmp(result, "nothing") == 0 || strcmp(result, "stays_wrong") == 0 || strcmp(result, "returns") == 0;
+    bool known = false;
+    for (size_t i = 0; i < sizeof remedies / sizeof *remedies; i++) {
+        if (strcmp(remedies[i].action, action) != 0)
+            continue;
+        known = true;
+        if (cured_by(v, remedies[i].cure))
+            return helped ? 1 : failed ? remedies[i].fails : -1;
+    }
+    return !known ? -1 : helped ? HELPS_ANYWAY : failed ? 1 : -1;
 }
 
 static double ring_degree(const struct works *w, const char *word)
@@ -204,7 +267,8 @@ static double ring_degree(const struct works *w, const char *word)
 }
 
 static double chance_told(const struct sheet *s, const struct tried *t, enum deed d,
-                          struct clock_case *k, const struct works *w, const struct filter_plan *plan,
+                          struct clock_case *k, const struct variant *v, const struct works *w,
+                          const struct filter_plan *plan,
                           const struct ear_model *ear, const struct result *r)
 {
     double p = 1;
@@ -213,8 +277,9 @@ static double chance_told(const struct sheet *s, const struct tried *t, enum dee
     const struct word *word = t->result >= 0 ? words_at(s->words, WORD_RESULT, (size_t)t->result) : NULL;
     if (word) {
         double degree = d == DEED_HAMMER ? ring_degree(w, word->id)
-                        : d == DEED_NONE || d == DEED_ROUND ? -1
-                                                            : word_degree(word->id, d, r);
+                        : d == DEED_NONE || d == DEED_ROUND
+                            ? remedy_degree(words_at(s->words, WORD_DO, (size_t)t->action)->id, word->id, v)
+                            : word_degree(word->id, d, r);
         p *= degree < 0 ? 1 : told(degree);
     }
     if (t->has_row && d != DEED_NONE && d != DEED_HAMMER && d != DEED_ROUND && !t->row.has_for) {
@@ -257,7 +322,7 @@ static size_t place_add(struct place *at, size_t n, struct rest r, double p)
 
 /* One row of `tried` over all places; the places move on. */
 static double one_attempt(const struct sheet *s, const struct tried *t, struct clock_case *k,
-                          const struct works *w, const struct filter_plan *plan, int work_min,
+                          const struct variant *v, const struct works *w, const struct filter_plan *plan, int work_min,
                           const struct ear_model *ear, struct place *at, size_t *n)
 {
     const struct works *sound = outcome_table_works(&k->table[k->variant[0].table]);
@@ -275,7 +340,7 @@ static double one_attempt(const struct sheet *s, const struct tried *t, struct c
             /* as moment_init would fill it, but for the state in step that is not wanted */
             struct moment m = {.work_min = (work_min % 1440 + 1440) % 1440, .rest = at[i].rest};
             struct result r = try_once(d, t, k, w, sound, &m, &chance, &out);
-            double p = at[i].p * chance.weight * chance_told(s, t, d, k, w, plan, ear, &r);
+            double p = at[i].p * chance.weight * chance_told(s, t, d, k, v, w, plan, ear, &r);
             nexts = place_add(next, nexts, m.rest, p);
             sum += p;
         } while (chance_next(&chance));
@@ -300,6 +365,6 @@ double attempt_chance(const struct sheet *sheet, struct clock_case *k, const str
         if (space->end[i].p > 0)
             n = place_add(at, n, k->rows.state[space->end[i].state], space->end[i].p);
     for (size_t i = 0; i < sheet->trieds && n; i++)
-        p *= one_attempt(sheet, &sheet->tried[i], k, w, plan, work_min, ear, at, &n);
+        p *= one_attempt(sheet, &sheet->tried[i], k, v, w, plan, work_min, ear, at, &n);
     return p;
 }

@@ -1,8 +1,9 @@
 /* attempt.h - actions already tried, as actions of the mechanism.
  *
  * Each row of `tried` is done to the clock where the report left it, in order, and what came of it
- * is compared with what was told.  Actions the mechanism has no part in (a tap on the case) are
- * judged by what stands still.
+ * is compared with what was told.  Actions the mechanism has no part in are judged by what stands
+ * still (a tap on the case), or as the cure of some faults: that it helped speaks for them, that it did not
+ * against them.
  */
 #ifndef LETOFF_DIAGNOSE_ATTEMPT_H
 #define LETOFF_DIAGNOSE_ATTEMPT_H

@@ -113,6 +113,49 @@ int company_order_by_acts(const void *a, const void *b)
     return d ? d : x->acts < y->acts ? -1 : x->acts > y->acts;
 }
 
+/* Found in one of many states, each of which shows the same thing all day long (three behind at every hour): which of
+ * them it was, the rows tell, and what was seen is judged in each by itself, not in all of them mixed. */
+static bool seen_by_state(const struct plans *p, const struct variant *v)
+{
+    const struct train *chime = clock_train(p->kase->clock, TRAIN_CHIME);
+    unsigned lasting = START_COUNT_ANY | START_COUNT_HALF | START_TUNE_ANY;
+    if (chime && !chime->corrector) /* which brings the quarters in at the hour */
+        lasting |= START_CHIME_ANY;
+    return (v->start & lasting) && evidence_wanted(p->sheet);
+}
+
+struct sighting {
+    const struct sheet *sheet;
+    double chance;
+};
+
+static void see(void *with, const struct habit *h, size_t tag)
+{
+    struct sighting *s = with;
+    (void)tag;
+    s->chance = evidence_chance(h, s->sheet);
+}
+
+/* Chance of what was seen, over the states the rows leave. */
+static double seen_after(struct plans *p, size_t variant, const struct filter_plan *plan,
+                         const struct filter_space *space)
+{
+    struct filter_space own = {0};
+    struct sighting s = {p->sheet, 1};
+    double sum = 0, all = 0;
+    for (size_t i = 0; i < space->ends; i++) {
+        struct habit_member m = {.variant = variant};
+        struct filter_state from = {space->end[i].state, 1};
+        if (space->end[i].p <= 0)
+            continue;
+        habit_group(p->kase, &m, 1, filter_plan_next(plan), &from, 1, &own, see, &s);
+        sum += space->end[i].p * s.chance;
+        all += space->end[i].p;
+    }
+    filter_space_release(&own);
+    return all > 0 ? sum / all : 1;
+}
+
 /* What is done with works that came through the report alike. */
 struct arrival {
     struct plans *plans;
@@ -134,6 +177,8 @@ static void arrived(void *with, struct filter_member *m, size_t members,
             if (a->plans->sheet->trieds && !a->plans->heard_only && chance > c->bound)
                 chance *= attempt_chance(a->plans->sheet, k, &k->variant[c->variant], a->plan, space,
                                          a->plans->ear.model);
+            if (!a->plans->heard_only && chance > c->bound && seen_by_state(a->plans, &k->variant[c->variant]))
+                chance *= seen_after(a->plans, c->variant, a->plan, space);
             c->chance += a->share * chance;
         }
 }
@@ -159,7 +204,7 @@ static void look_at_habits(struct plans *p, struct company *c, size_t n, int let
     struct judged with = {p->sheet, c};
     size_t left = 0;
     for (size_t i = 0; i < n; i++)
-        if (c[i].chance > 0)
+        if (c[i].chance > 0 && !seen_by_state(p, &k->variant[c[i].variant]))
             m[left++] = (struct habit_member){.variant = c[i].variant, .tag = i};
     habit_group(k, m, left, letoff, start, starts, space, judge, &with);
     mem_free(m);
@@ -214,13 +259,13 @@ static void hear_company(struct plans *p, struct company *c, size_t n, struct fi
 
 /* Those whose rows a first look has weighed already, with no more given up than may be; they are put
  * behind the others, in their order.  Returns how many are left to be followed. */
-static size_t part_weighed(const struct rows_alone *alone, struct company *c, size_t n)
+static size_t part_weighed(const struct plans *p, const struct rows_alone *alone, struct company *c, size_t n)
 {
     struct company *behind = mem_alloc((n + 1) * sizeof *behind);
     size_t left = 0, weighed = 0;
     for (size_t i = 0; i < n; i++) {
         const struct rows_alone *a = &alone[c[i].variant];
-        if (a->known && a->dropped <= c[i].bound) {
+        if (a->known && a->dropped <= c[i].bound && !seen_by_state(p, &p->kase->variant[c[i].variant])) {
             behind[weighed] = c[i];
             behind[weighed].chance = a->chance;
             behind[weighed++].dropped = a->dropped;
@@ -241,7 +286,7 @@ void follow_company(struct plans *p, struct rows_alone *alone, struct company *c
     struct ways ways = ways_of(p->sheet, k, c[0].variant);
     bool begun = true, again = alone && !p->heard_only && !p->sheet->trieds;
     int letoff = 0;
-    size_t left = again ? part_weighed(alone, c, n) : n;
+    size_t left = again ? part_weighed(p, alone, c, n) : n;
     if (left)
         hear_company(p, c, left, space);
     for (size_t w = 0; w < ways.count; w++) {

@@ -640,8 +640,9 @@ WORD(w_bird_stuck, par(h, PAR_bird_stuck) > 0.3)
 WORD(w_bird_fine, par(h, PAR_bird_stuck) > 0.3 ? 0 : 0.8)
 WORD(w_bellows, par(h, PAR_bellows_lost) >= 0)
 WORD(w_stays_up, fmax(par(h, PAR_stick_up), par(h, PAR_hook_up)) > 0.1)
-WORD(w_rack_free, fmax(par(h, PAR_rack_stick), par(h, PAR_rack_part)) > 0.1 ? 0.05 : 0.9)
-WORD(w_rack_sticks, fmax(par(h, PAR_rack_stick), par(h, PAR_rack_part)) > 0.1)
+#define RACK_HELD(h) fmax(par(h, PAR_rack_slow), fmax(par(h, PAR_rack_stick), par(h, PAR_rack_part)))
+WORD(w_rack_free, RACK_HELD(h) > 0.1 ? 0.05 : 0.9)
+WORD(w_rack_sticks, RACK_HELD(h) > 0.1)
 WORD(w_snail_loose, par(h, PAR_snail_slip) > 0)
 WORD(w_drum_loose, par(h, PAR_drum_slip) > 0)
 WORD(w_rattle, fmax(fmax(par(h, PAR_train_rattle + TRAIN_STRIKE), par(h, PAR_train_rattle + TRAIN_CHIME)),
@@ -768,6 +769,26 @@ static double false_rate(const char *word)
 bool evidence_predicts(const char *word)
 {
     return shown_by(word) != NULL;
+}
+
+/* Words of `seen` that say of the clock what a `how` word says of a row. */
+static const struct {
+    const char *seen, *how;
+} told_by_how[] = {
+    {"strike_early_by_hand", "early"},     {"strike_early_by_hand", "late"},
+    {"strike_late_by_hand", "late"},       {"strike_late_by_hand", "early"},
+    {"strike_stops_midway", "stops_midway"}, {"strike_slows_down", "slowing"},
+    {"tune_jumbled", "jumbled"},           {"too_loud", "loud"},
+    {"too_soft", "soft"},              {"not_repeatable", "irregular"},
+};
+
+bool evidence_told(const struct sheet *s, const char *seen_word)
+{
+    for (size_t i = 0; i < sizeof told_by_how / sizeof *told_by_how; i++)
+        for (size_t r = 0; strcmp(told_by_how[i].seen, seen_word) == 0 && r < s->heards; r++)
+            if (heard_how(&s->heard[r], s->words, told_by_how[i].how))
+                return true;
+    return false;
 }
 
 /* `how` words that speak of many let-offs. */

@@ -34,7 +34,7 @@ static double shop_factor(const struct belief_options *o, const struct clock *c,
 }
 
 /* Weights of the sound clock and of all variants of listed faults, before the report. */
-static void weigh_listed(const struct gathering *g, const struct library *lib, const struct clock_case *k,
+static void weigh_listed(const struct gathering *g, const struct library *lib, struct clock_case *k,
                          double clock_weight, const struct belief_options *o, double *weight)
 {
     double tilt = 1, none = o->prior_none * puzzle_tilt(g->sheet, k, o->ear);
@@ -115,7 +115,7 @@ static void weigh_sweep(const struct gathering *g, const struct library *lib, co
 }
 
 /* Weights of all single variants of a clock, before the report. */
-void prior_weights(const struct gathering *g, const struct library *lib, const struct clock_case *k,
+void prior_weights(const struct gathering *g, const struct library *lib, struct clock_case *k,
                            double clock_weight, const struct belief_options *o, double *weight)
 {
     weigh_listed(g, lib, k, clock_weight, o, weight);

@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include "diagnose/evidence.h"
 
 #define NEAR_MIN 2     /* minutes from the let-off that a row may be told at */
 #define AGREES   0.5   /* the ear would take down the due count as told */
@@ -78,11 +79,24 @@ static bool complains(const struct heard *h, const struct clock_case *k, const s
     return false;
 }
 
+/* Nothing at all was heard there. */
+static bool silence_told(const struct heard *h, const struct words *words)
+{
+    return h->strike == HEARD_STRIKE_NONE && (h->chime == HEARD_CHIME_NONE || heard_how(h, words, "silent"));
+}
+
+/* Something else than "right" or "none" is told of the quarters: whether it is right is not gone into. */
+static bool tune_told(const struct heard *h)
+{
+    return h->chime == HEARD_CHIME_WRONG || h->chime == HEARD_CHIME_SOME || h->chime == HEARD_CHIME_RUNS_ON ||
+           h->notes[0] || h->phrases >= 0 || h->quarter || h->quarter_shift;
+}
+
 static enum row_tells letoff_tells(const struct heard *h, const struct clock_case *k,
-                                   const struct ear_model *ear, int i)
+                                   const struct ear_model *ear, const struct words *words, int i)
 {
     bool quiet = h->chime == HEARD_CHIME_NONE;
-    if (quiet && chime_due(k, i))
+    if ((quiet || silence_told(h, words)) && chime_due(k, i))
         return TELLS_WRONG;
     if (quiet && quarters_rest(k, i))
         return TELLS_PUZZLE;
@@ -95,18 +109,19 @@ static enum row_tells letoff_tells(const struct heard *h, const struct clock_cas
 }
 
 /* "One at each half hour" is right where it is right at every half hour of this clock, and no puzzle to who can say
- * it of them all. */
-static enum row_tells rule_tells(const struct heard *h, const struct clock_case *k, const struct ear_model *ear)
+ * it of them all; "nothing at the half" of a clock that is never let off there is asked because others strike. */
+static enum row_tells rule_tells(const struct heard *h, const struct clock_case *k, const struct ear_model *ear,
+                                 const struct words *words)
 {
     bool covers = false;
     for (int i = 0; i < k->classes.letoffs; i++) {
         if (!heard_covers(h, k->classes.minute[i], k->clock->cycle_min))
             continue;
         covers = true;
-        if (letoff_tells(h, k, ear, i) == TELLS_WRONG)
+        if (letoff_tells(h, k, ear, words, i) == TELLS_WRONG)
             return TELLS_WRONG;
     }
-    return covers ? TELLS_RIGHT : TELLS_WRONG;
+    return covers ? TELLS_RIGHT : silence_told(h, words) ? TELLS_PUZZLE : TELLS_WRONG;
 }
 
 static enum row_tells row_tells(const struct heard *h, const struct clock_case *k, const struct ear_model *ear,
@@ -114,65 +129,66 @@ static enum row_tells row_tells(const struct heard *h, const struct clock_case *
 {
     bool quiet = h->chime == HEARD_CHIME_NONE;
     bool fine = h->strike == HEARD_STRIKE_RIGHT || h->chime == HEARD_CHIME_RIGHT;
-    if (complains(h, k, words))
+    if (h->often == OFTEN_MAYBE)
+        return TELLS_NOTHING;
+    bool mixed = h->values > 1; /* "six, and seven at times" */
+    if (mixed || complains(h, k, words) || h->stopped != STOPPED_NOTHING || h->often != OFTEN_ALWAYS || tune_told(h))
         return TELLS_WRONG;
     if (!strike_told(h) && !quiet)
         return !fine ? TELLS_NOTHING : told_tune_first(h, k) ? TELLS_PUZZLE : TELLS_RIGHT;
     if (h->at.kind == AT_RULE)
-        return rule_tells(h, k, ear);
-    int i = h->at.kind == AT_EXACT ? letoff_of(k, h) : -1;
-    enum row_tells tells = i < 0 ? TELLS_WRONG : letoff_tells(h, k, ear, i);
+        return rule_tells(h, k, ear, words);
+    if (h->at.kind == AT_EXACT && letoff_of(k, h) < 0)
+        return silence_told(h, words) ? TELLS_PUZZLE : TELLS_WRONG;
+    enum row_tells tells = h->at.kind != AT_EXACT ? TELLS_WRONG : letoff_tells(h, k, ear, words, letoff_of(k, h));
     return tells == TELLS_RIGHT && told_tune_first(h, k) ? TELLS_PUZZLE : tells;
 }
 
-/* ---- what is seen of a sound clock and asked about ---- */
+/* ---- what is seen ---- */
 
-static bool warns(const struct clock *c)
+#define SHOWN 0.2 /* a sound clock shows it often enough */
+
+/* Everything seen is what a sound clock shows too; what the mechanism does not show was told for a reason. */
+static bool sights_of_sound(const struct sheet *s, struct clock_case *k)
 {
-    return c->warn_min > 0;
+    struct habit h;
+    const struct works *w = outcome_table_works(&k->table[k->variant[0].table]);
+    struct filter_state from = {outcome_rows_state(&k->rows, rest_in_step(w, k->classes.minute[0])), 1};
+    habit_init(&h, k, &k->variant[0], 0, &from, 1);
+    for (size_t i = 0; i < words_count(s->words, WORD_SEEN); i++)
+        if (word_set_has(&s->seen, (int)i) && habit_degree(&h, words_at(s->words, WORD_SEEN, i)->id) < SHOWN)
+            return false;
+    return true;
 }
 
-static bool quiet_at_night(const struct clock *c)
+/* Right at every hour, by the caller's own word. */
+static bool says_of_all(const struct heard *h)
 {
-    return c->night_from_min != c->night_to_min;
+    return h->at.kind == AT_RULE && !h->at.part && !h->excepts && (h->at.rule == RULE_HOUR || h->at.rule == RULE_ANY);
 }
 
-static bool wound_daily(const struct clock *c)
+/* Something that was tried changed it: it was not right before. */
+static bool something_helped(const struct sheet *s)
 {
-    for (int i = 0; i < TRAINS; i++)
-        if (clock_train(c, (enum event_train)i) && c->train[i].power.days > 0 && c->train[i].power.days < 2)
+    for (size_t i = 0; i < s->trieds; i++) {
+        const struct word *r = s->tried[i].result >= 0 ? words_at(s->words, WORD_RESULT, (size_t)s->tried[i].result) : NULL;
+        if (s->tried[i].has_row || (r && strcmp(r->id, "nothing") != 0 && strcmp(r->id, "stays_wrong") != 0))
             return true;
+    }
     return false;
 }
 
-/* To add one: a row here, the word of `seen` and which clocks show it when nothing is wrong. */
-static const struct {
-    const char *word;
-    bool (*shown_by)(const struct clock *c);
-} odd[] = {
-    {"warning_click_heard", warns},
-    {"whirr_before_hour", warns},
-    {"silent_at_night_only", quiet_at_night},
-    {"weight_at_bottom", wound_daily},
-};
-
-static bool odd_sight(const struct sheet *s, const struct clock *c)
+double puzzle_tilt(const struct sheet *s, struct clock_case *k, const struct ear_model *ear)
 {
-    for (size_t i = 0; i < sizeof odd / sizeof *odd; i++)
-        if (sheet_seen(s, odd[i].word) && odd[i].shown_by(c))
-            return true;
-    return false;
-}
-
-double puzzle_tilt(const struct sheet *s, const struct clock_case *k, const struct ear_model *ear)
-{
-    bool puzzle = false, right = false;
+    bool puzzle = false, all_right = false;
     for (size_t i = 0; i < s->heards; i++) {
         enum row_tells tells = row_tells(&s->heard[i], k, ear, s->words);
         if (tells == TELLS_WRONG)
             return 1;
         puzzle |= tells == TELLS_PUZZLE;
-        right |= tells == TELLS_RIGHT;
+        all_right |= tells == TELLS_RIGHT && says_of_all(&s->heard[i]);
     }
-    return puzzle || (right && odd_sight(s, k->clock)) ? PUZZLED : 1;
+    if (!puzzle && (!all_right || something_helped(s)))
+        return 1;
+    return sights_of_sound(s, k) ? PUZZLED : 1;
 }

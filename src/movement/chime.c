@@ -106,18 +106,21 @@ static double window_length(const struct tune *u, int from, int changes)
 
 #define RUN_NOTES 192
 
-static void chime_stall(struct passing *p, int changes_left)
+static void chime_stall(struct passing *p, int changes_left, bool out)
 {
-    passing_emit(p, EVENT_STALL, TRAIN_CHIME, -1, 0, 0);
-    p->m->rest.stuck = STUCK_CHIME;
+    if (out)
+        passing_spent(p, TRAIN_CHIME);
+    else
+        passing_emit(p, EVENT_STALL, TRAIN_CHIME, -1, 0, 0);
+    p->m->rest.stuck = out ? STUCK_NOT : STUCK_CHIME;
     p->m->rest.tune = (uint8_t)((p->m->rest.tune & 15) | (changes_left > 15 ? 15 : changes_left) << 4);
 }
 
 /* Time, in note gaps, when a failing train stops; beyond the end when it does not. */
-static double stall_place(struct passing *p, double length)
+static double stall_place(struct passing *p, enum par cause, double length)
 {
     double even[4] = {1, 1, 1, 1};
-    if (!chance_yes(p->chance, par_train(p, PAR_stall, TRAIN_CHIME)))
+    if (!chance_yes(p->chance, par_train(p, cause, TRAIN_CHIME)))
         return length + 9;
     return length * chance_pick(p->chance, even, 4) / 4;
 }
@@ -144,13 +147,14 @@ static bool drum_turn(struct passing *p, const struct train *t, int changes, boo
     double start = p->t_s;
     int shift = (int)lround(par(p, PAR_drum_changes)) % u->changes;
     int from = (r->drum + shift + u->changes) % u->changes;
-    double length = window_length(u, from, changes), stop = stall_place(p, length);
+    double length = window_length(u, from, changes), stop = stall_place(p, PAR_stall, length);
+    double spent = stall_place(p, PAR_runs_out, length);
     int n = notes_in(p, u, stop_place(u, from), length, list, RUN_NOTES);
     double gap = pace_interval(works_pace(p->w, TRAIN_CHIME), level, 0), at = 0;
     for (int i = 0; i < n; i++) {
         gap = pace_interval(works_pace(p->w, TRAIN_CHIME), level, i);
-        if (gap <= 0 || list[i].at > stop || !note_falls(p, t, u, &list[i], dead)) {
-            chime_stall(p, changes);
+        if (gap <= 0 || list[i].at > stop || list[i].at > spent || !note_falls(p, t, u, &list[i], dead)) {
+            chime_stall(p, changes, gap > 0 && list[i].at > spent);
             return false;
         }
         p->t_s += (i + 1 < n ? list[i + 1].at - list[i].at : length - list[i].at) * gap;

@@ -17,6 +17,7 @@
 #define FAULT_AXES 3
 #define FAULT_VALUES 64
 #define FAULT_TILTS 24
+#define FAULT_CLASS_TILTS 8 /* beside those of the row: what is told of faults of its class alike */
 
 /* One axis: the parameter and the values it takes (evenly likely unless weighted). */
 struct fault_axis {
@@ -97,7 +98,7 @@ struct fault {
     int axes;
     unsigned start;               /* enum fault_start bits */
     bool start_only;              /* never found in step */
-    struct fault_tilt tilt[FAULT_TILTS];
+    struct fault_tilt tilt[FAULT_TILTS + FAULT_CLASS_TILTS];
     size_t tilts;
     const char *cure;             /* id of a struct cure */
     const char *source;           /* where the fault is described, or "common practice, no source" */
@@ -122,6 +123,10 @@ struct start {
 };
 size_t fault_starts(const struct fault *f, const struct works *w, int work_min, struct start *start,
                     size_t room);
+
+/* Add what the history says of every fault of this class (a table in fault.c), but for the words the row
+ * names itself. */
+void fault_tilt_by_class(struct fault *f);
 
 /* Class and part words (fixed keys); -1 for an unknown word, NULL past the last. */
 int fault_class_of(const char *word);

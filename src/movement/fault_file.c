@@ -427,8 +427,10 @@ bool fault_file_read(const struct yaml_node *row, struct fault *f, struct err *e
             r.fault.id);
         good = false;
     }
-    if (good)
+    if (good) {
         *f = r.fault;
+        fault_tilt_by_class(f);
+    }
     return good;
 }
 

@@ -16,7 +16,8 @@
  *         start: [count_any]          # states the clock may be found in, beside in step
  *         start_only: yes             # never found in step
  *         wakes: ...                  # what brings a latent fault out
- *         tilts: {hands_turned_back: 4}   # words of words.yaml: odds times this when on the sheet
+ *         tilts: {hands_turned_back: 4}   # words of words.yaml: odds times this when on the sheet; some
+ *                                     # words speak for a class (table in fault.c), unless the row has them
  *         cure: bend-tail
  *         source: https://... or "common practice, no source"
  *     cures:

@@ -177,16 +177,38 @@ static int stall_before(struct passing *p, const struct run *r, int blows)
     return (int)chance_pick(p->chance, even, (unsigned)ways) * blows / ways;
 }
 
+/* The blow before which the last of the winding is spent; past the end when it lasts. */
+static int spent_before(struct passing *p, const struct run *r, int blows)
+{
+    static const double even[] = {1, 1, 1, 1};
+    unsigned ways = blows < 4 ? (unsigned)blows : 4;
+    if (ways < 1 || !chance_yes(p->chance, par_train(p, PAR_runs_out, r->role)))
+        return blows + 1;
+    return (1 + (int)chance_pick(p->chance, even, ways)) * blows / (int)(ways + 1);
+}
+
+static void spent(struct passing *p, enum event_train role, int left)
+{
+    passing_spent(p, role);
+    if (role == TRAIN_STRIKE)
+        p->m->rest.left = (uint8_t)(left > 48 ? 48 : left);
+}
+
 bool hammer_run(struct passing *p, const struct run *r)
 {
     const struct train *t = &p->c->train[r->role];
     const struct pattern *pt = coupled(p, t, r->pattern);
     enum power_level level = passing_power(p, r->role);
     int blows = r->run_on ? RUN_ON_BLOWS : r->blows, stop = stall_before(p, r, blows);
+    int last = spent_before(p, r, blows);
     bool dead = r->role == TRAIN_STRIKE ? happens(p, PAR_hammers_dead_strike)
                                         : happens(p, PAR_hammers_dead_chime);
     for (int i = 0; i < blows; i++) {
         double s = pace_interval(works_pace(p->w, (int)r->role), level, i);
+        if (i == last) {
+            spent(p, r->role, blows - i);
+            return false;
+        }
         if (s <= 0 || i == stop) {
             stalled(p, r->role, blows - i);
             return false;

@@ -71,6 +71,13 @@ void passing_power_out(struct passing *p, enum event_train role)
     rest_set_power(&p->m->rest, power_source(p->c, role), POWER_OUT);
 }
 
+void passing_spent(struct passing *p, enum event_train role)
+{
+    passing_emit(p, EVENT_STALL, role, -1, 0, 0);
+    passing_emit(p, EVENT_POWER_OUT, role, -1, 0, 0);
+    rest_set_power(&p->m->rest, power_source(p->c, role), POWER_OUT);
+}
+
 /* --- lift ------------------------------------------------------------------------------ */
 
 static double lift_reached(struct passing *p)

@@ -54,6 +54,7 @@ enum par_join {
     /* rack and snail */                                                                           \
     P(tail_teeth, ADD, 0, -6, 6, "rack falls this many teeth further (tail or hook bent)")         \
     P(tail_len, ADD, 0, -0.5, 0.5, "growth of that error per tooth past the first (tail length)")  \
+    P(tail_scatter, ADD, 0, 0, 3, "tail loose: the rack falls by up to so many teeth too far or short")\
     P(tail_side, ADD, 0, 0, 3, "tail bent sideways: engagement lost, share of the snail's width")  \
     P(snail_wobble, ADD, 0, 0, 3, "snail out of flat: engagement varies by this share round it")   \
     P(snail_wobble_at, SET, 6, 1, 12, "hour at which a wobbling snail stands furthest from the tail")\
@@ -63,6 +64,7 @@ enum par_join {
     P(snail_worn_teeth, ADD, 0, -3, 3, "depth of that wear, teeth")                                \
     P(rack_stick, MAX, 0, 0, 1, "rack does not fall (gum, bent): chance per let-off")              \
     P(rack_part, MAX, 0, 0, 1, "rack falls only partly: chance per let-off")                       \
+    P(rack_slow, MAX, 0, 0, 1, "rack falls slowly (gum): chance that a long fall is caught before its end")\
     P(rack_rebound, MAX, 0, 0, 1, "rack bounces off the snail: chance that the hook holds it short")\
     P(rack_over, MAX, 0, 0, 1, "tail slips off or behind the snail at any step: chance")           \
     P(rack_reach, SET, 0, 0, 1, "1 = no guard pin: a rack left down swings out of the pallet's reach")\
@@ -134,6 +136,7 @@ enum par_join {
     P4(arbor_bad, SET, -1, -1, 9, "arbor with a bad pivot or bent tooth, counted from the barrel, -1 none")\
     P4(arbor_drag, ADD, 0, 0, 1, "share of the torque it takes at its worst moment")               \
     P4(dead, SET, 0, 0, 1, "1 = no power reaches the train at all (weight off, spring broken)")    \
+    P4(runs_out, MAX, 0, 0, 1, "what is left of the winding gives out in a run: chance per let-off")\
     P4(spring_rough, ADD, 0, 0, 1, "mainspring dry: torque jumps by this share")                   \
     P4(spring_clings, MAX, 0, 0, 1, "its coils cling: share of the torque that a long run is not given")\
     P4(train_rattle, MAX, 0, 0, 1, "train noisy while it runs")

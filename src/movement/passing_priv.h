@@ -57,6 +57,8 @@ void passing_emit(struct passing *p, enum event_kind kind, enum event_train role
                   unsigned quality, double strength);
 enum power_level passing_power(const struct passing *p, enum event_train role);
 void passing_power_out(struct passing *p, enum event_train role);
+/* It stands in mid-run because no power is left; nothing holds it but that. */
+void passing_spent(struct passing *p, enum event_train role);
 
 /* letoff.c: silent by a lever or by the night's cam. */
 bool passing_hushed(const struct passing *p, enum event_train role);

@@ -121,6 +121,9 @@ static double fall_teeth(struct passing *p, const struct snail *s, int read_min)
         step = (step + s->steps - 1) % s->steps;
     double teeth = s->teeth[step];
     double x = teeth + 0.5 + par(p, PAR_tail_teeth) + par(p, PAR_tail_len) * (teeth - 1);
+    double loose = par(p, PAR_tail_scatter);
+    if (loose > 0)
+        x += loose * ((int)chance_pick(p->chance, (double[]){1, 1, 1}, 3) - 1);
     if (s->teeth[step] > 0 && (int)lround(par(p, PAR_snail_worn_step)) == step + 1)
         x += par(p, PAR_snail_worn_teeth);
     if (teeth > 1 && into_burr(p, s, read_min) >= 0)
@@ -154,6 +157,18 @@ static int fall_part(struct passing *p, int full)
     return full < 2 ? full : 1 + (int)chance_pick(p->chance, even, ways);
 }
 
+#define QUICK_TEETH 4 /* a fall of so many teeth is done in time, however slow the rack (judgement) */
+
+/* A slow rack is caught on its way down: the longer the fall, the more may be wanting. */
+static int fall_slow(struct passing *p, int full)
+{
+    static const double even[] = {1, 1, 1};
+    int most = (full - QUICK_TEETH + 2) / 3;
+    if (full <= QUICK_TEETH || !happens(p, PAR_rack_slow))
+        return full;
+    return full - 1 - (int)chance_pick(p->chance, even, (unsigned)(most < 3 ? most : 3));
+}
+
 static int strike_fall(struct passing *p, const struct train *t, const struct lobe_use *use,
                        int min)
 {
@@ -162,7 +177,7 @@ static int strike_fall(struct passing *p, const struct train *t, const struct lo
     bool open = use->read == READ_ONE && happens(p, PAR_half_open);
     if (use->read == READ_ONE && !open)
         return 1;
-    int n = fall_to_snail(p, t, &t->snail[use->snail], min);
+    int n = fall_slow(p, fall_to_snail(p, t, &t->snail[use->snail], min));
     return happens(p, PAR_rack_part) ? fall_part(p, n) : n;
 }
 

@@ -82,7 +82,8 @@ static void right_from_nine_to_one_and_short_from_two_to_eight_is_the_rack_tail(
 /* Six at seven is right on a ship's bell (published pattern: one blow a half hour through the watch), and so
  * is one blow three times from half past twelve: nothing else is needed to make an owner ring.  Nor where all that
  * was heard is right and the warning, the hour behind its tune, the night's silence or a weight that is down after
- * its day is asked about (common practice, no source).  Where the
+ * its day is asked about (common practice, no source), nor where every hour is said to be right and nothing is
+ * complained of, nor for silence where the clock is never let off.  Where the
  * count is the dial's, or is not what this clock makes, nothing is wrong no oftener than usual. */
 static void what_is_right_and_yet_puzzles_is_no_fault(void **state)
 {
@@ -99,6 +100,13 @@ static void what_is_right_and_yet_puzzles_is_no_fault(void **state)
         {"clock cuckoo-countwheel, hours s=, halves s1 dull, seen weight_at_bottom", false},
         {"clock floor-westminster-rack, hours c= s= order=chime>strike", true},
         {"clock floor-triple-chime, 10:15pm c0, 8:15am c=, seen silent_at_night_only", true},
+        {"clock longcase-rack, hours s=, halves s0 silent", true},
+        {"clock mantel-westminster-rack, hours s=, halves s0 silent", false},
+        {"clock lantern-30-hour, hours s= normal, seen time_right", true},
+        {"clock lantern-30-hour, hours s= normal, seen hammer_raised", false},
+        {"clock lantern-30-hour, hours s= often=mostly", false},
+        {"clock ships-bell, 3:00 s6(7)", false},
+        {"clock longcase-rack, hours s=, 3:00 stop=clock", false},
     };
     for (size_t i = 0; i < COUNT_OF(told); i++) {
         struct belief b = believe(*state, told[i].line);
@@ -380,6 +388,32 @@ static void a_hammer_without_a_train_has_the_faults_of_a_hammer(void **state)
     }
 }
 
+/* A count wheel three behind is three behind at every hour, whichever of its states that is. */
+static void what_is_seen_of_a_count_out_of_step_is_seen_of_the_state_it_is_in(void **state)
+{
+    static const char *const seen[] = {"", ", seen count_behind", ", seen count_behind, seen count_in_order"};
+    double before = 0;
+    for (size_t i = 0; i < COUNT_OF(seen); i++) {
+        char line[200];
+        snprintf(line, sizeof line, "clock mantel-countwheel-90, hours s-3%s", seen[i]);
+        struct belief b = believe(*state, line);
+        double p = belief_cause_of(&b, "count-out-of-step")->p;
+        assert_string_equal(b.cause[0].id, "count-out-of-step");
+        assert_true(p > before - 0.05);
+        before = p;
+        belief_release(&b);
+    }
+}
+
+/* Five minutes early at every hour: most often somebody has turned the hand on its bush (common practice, no source). */
+static void five_minutes_early_is_the_hand_before_the_warning(void **state)
+{
+    struct belief b = believe(*state, "hint case=mantel, *:55 for=hour s= early");
+    assert_true(belief_cause_of(&b, "minute-bush-turned")->p > belief_cause_of(&b, "warning-run-long")->p);
+    assert_true(belief_cause_of(&b, "minute-bush-turned")->p > belief_cause_of(&b, "warning-pin-misses")->p);
+    belief_release(&b);
+}
+
 /* What comes early at every hour is the hand's, the lever's or the warning's.  That it is silent at night does
  * not make a clock right at five to nine. */
 static void what_comes_early_every_hour_is_explained_by_what_comes_early(void **state)
@@ -465,6 +499,8 @@ int main(void)
         cmocka_unit_test(words_that_exclude_each_other_are_told_and_asked_about_again),
         cmocka_unit_test(what_no_listed_fault_explains_is_unknown_at_the_part_it_changes),
         cmocka_unit_test(a_hammer_without_a_train_has_the_faults_of_a_hammer),
+        cmocka_unit_test(what_is_seen_of_a_count_out_of_step_is_seen_of_the_state_it_is_in),
+        cmocka_unit_test(five_minutes_early_is_the_hand_before_the_warning),
         cmocka_unit_test(what_comes_early_every_hour_is_explained_by_what_comes_early),
         cmocka_unit_test(pace_is_held_against_runs_of_blows_only),
         cmocka_unit_test(a_row_that_finds_no_let_off_is_not_explained_by_that),

@@ -117,6 +117,17 @@ static void the_question_that_tells_hour_hand_from_count_wheel_is_named(void **s
     belief_release(&b);
 }
 
+/* Ten minutes before every hour is early by the hand: that need not be asked. */
+static void what_a_row_tells_is_not_asked_again(void **state)
+{
+    struct belief b;
+    struct next_step n = step_for(*state, "hint case=mantel, *:50 for=hour early", &b);
+    assert_string_not_equal(n.id, "seen:strike_early_by_hand");
+    for (size_t i = 0; i < n.questions; i++)
+        assert_string_not_equal(n.batch[i].id, "seen:strike_early_by_hand");
+    belief_release(&b);
+}
+
 static void answers_are_written_into_the_sheet(void **state)
 {
     struct desk *d = *state;
@@ -292,6 +303,7 @@ int main(void)
         cmocka_unit_test(a_moved_hour_hand_is_put_right_by_the_owner_at_once),
         cmocka_unit_test(a_question_is_only_proposed_when_it_saves_more_than_it_takes),
         cmocka_unit_test(the_question_that_tells_hour_hand_from_count_wheel_is_named),
+        cmocka_unit_test(what_a_row_tells_is_not_asked_again),
         cmocka_unit_test(answers_are_written_into_the_sheet),
         cmocka_unit_test(a_strike_led_to_by_hand_does_not_speak_against_what_stops_the_clock),
         cmocka_unit_test(a_yes_to_a_question_says_less_than_what_is_told_unasked),

@@ -88,6 +88,18 @@ static const struct {
      "clock: longcase-rack\nheard: [{at: \"3:00\", strike: none}, {at: \"4:00\", strike: none}]\n",
      "{do: wind, train: strike, result: starts}", "{do: wind, train: strike, result: nothing}",
      "class:power"},
+    {"a key that goes round fifteen times tells of a spring that had run down",
+     "clock: mantel-countwheel-90\nheard: [{at: every_hour, strike: none}]\n",
+     "{do: wind, result: took_turns}", "{do: wind, result: took_none}", "strike-run-down"},
+    {"a hammer that was bent to its rod without help was not out of its place",
+     "clock: floor-westminster-rack\nheard: [{at: every_quarter, how: one_note_missing}]\n",
+     "{do: bend_hammer, result: cured}", "{do: bend_hammer, result: nothing}", "chime-hammer-misses"},
+    {"what another cure than its own did not help is the likelier",
+     "clock: floor-westminster-rack\nheard: [{at: every_quarter, how: one_note_missing}]\n",
+     "{do: bend_hammer, result: nothing}", "{do: bend_hammer, result: cured}", "chime-hammer-spring-broken"},
+    {"a case set upright in vain does not lean",
+     "clock: longcase-rack\nheard: [{at: any, stopped: clock}]\n",
+     "{do: level_clock, result: works}", "{do: level_clock, result: nothing}", "out-of-beat"},
 };
 
 static void a_result_speaks_for_the_causes_under_which_the_mechanism_gives_it(void **state)

@@ -618,6 +618,74 @@ static void a_fourth_quarter_without_the_hour(void **s)
     bench_release(&b);
 }
 
+/* Thick oil lets the rack down slowly: a short fall is done in time, a long one comes short (common practice). */
+static void a_slow_rack_is_short_only_at_the_long_hours(void **s)
+{
+    (void)s;
+    int got[13], least = 0;
+    for (int i = 0; i < 10; i++) {
+        struct bench b;
+        bench_init(&b, "longcase-rack", 2);
+        random_init(&b.random, (uint64_t)i);
+        set(&b, "rack_slow", 1);
+        hours(&b, got);
+        for (int h = 1; h <= 4; h++)
+            assert_int_equal(got[h], h);
+        for (int h = 5; h <= 12; h++)
+            assert_true(got[h] < h && got[h] >= h - 3);
+        least += got[12] < 11;
+        bench_release(&b);
+    }
+    assert_true(least > 0);
+}
+
+/* A tail that gives way on its post counts too many and too few, otherwise each time (common practice). */
+static void a_loose_tail_counts_too_many_and_too_few(void **s)
+{
+    (void)s;
+    int more = 0, fewer = 0, right = 0, got[13];
+    for (int i = 0; i < 10; i++) {
+        struct bench b;
+        bench_init(&b, "longcase-rack", 2);
+        random_init(&b.random, (uint64_t)i);
+        set(&b, "tail_scatter", 1);
+        hours(&b, got);
+        for (int h = 2; h <= 11; h++) {
+            more += got[h] == h + 1;
+            fewer += got[h] == h - 1;
+            right += got[h] == h;
+        }
+        bench_release(&b);
+    }
+    assert_true(more > 10 && fewer > 10 && right > 10);
+    assert_int_equal(more + fewer + right, 100);
+}
+
+/* The last of the winding is spent in mid-run; from then on there is silence until it is wound. */
+static void a_winding_that_gives_out_stops_a_run_and_leaves_silence(void **s)
+{
+    (void)s;
+    static const char *const clocks[] = {"longcase-rack", "mantel-countwheel-90"};
+    for (size_t i = 0; i < 2; i++) {
+        struct bench b;
+        bench_init(&b, clocks[i], 8 * 60 + 45);
+        set(&b, "runs_out_strike", 1);
+        struct heard h = run_to(&b, 9 * 60);
+        assert_true(h.stall && h.blows > 0 && h.blows < 9);
+        assert_int_equal(rest_power(b.m.rest, TRAIN_STRIKE), POWER_OUT);
+        assert_int_equal(b.m.rest.stuck, STUCK_NOT);
+        assert_int_equal(run_to(&b, 10 * 60).blows, 0);
+        bench_release(&b);
+    }
+    struct bench b;
+    bench_init(&b, "floor-westminster-rack", 8 * 60 + 50);
+    set(&b, "runs_out_chime", 1);
+    struct heard h = run_to(&b, 9 * 60);
+    assert_true(h.stall && h.notes > 0 && h.notes < 16 && h.blows == 0);
+    assert_int_equal(run_to(&b, 9 * 60 + 15).notes, 0);
+    bench_release(&b);
+}
+
 /* --- let-off and warning ---------------------------------------------------------------------------------- */
 
 static void too_short_a_warning_run_may_not_start_or_wedges_and_stops_the_hands(void **s)
@@ -834,6 +902,9 @@ int main(void)
         cmocka_unit_test(a_drum_one_change_out_plays_right_numbers_of_wrong_notes),
         cmocka_unit_test(hammers_missing_exchanged_or_bouncing_are_heard),
         cmocka_unit_test(a_fourth_quarter_without_the_hour),
+        cmocka_unit_test(a_slow_rack_is_short_only_at_the_long_hours),
+        cmocka_unit_test(a_loose_tail_counts_too_many_and_too_few),
+        cmocka_unit_test(a_winding_that_gives_out_stops_a_run_and_leaves_silence),
         cmocka_unit_test(too_short_a_warning_run_may_not_start_or_wedges_and_stops_the_hands),
         cmocka_unit_test(a_train_that_did_not_start_waits_in_the_warning_and_goes_next_time),
         cmocka_unit_test(a_pin_that_misses_the_lever_strikes_at_the_warning),

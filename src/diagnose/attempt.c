@@ -247,7 +247,8 @@ static bool cured_by(const struct variant *v, const char *cure)
 static double remedy_degree(const char *action, const char *result, const struct variant *v)
 {
     bool helped = strcmp(result, "cured") == 0 || strcmp(result, "works") == 0;
-    bool failed = strcmp(result, "nothing") == 0 || strcmp(result, "stays_wrong") == 0 || strcmp(result, "returns") == 0;
+    bool failed = strcmp(result, "nothing") == 0 || strcmp(result, "stays_wrong") == 0 ||
+                  strcmp(result, "returns") == 0;
     bool known = false;
     for (size_t i = 0; i < sizeof remedies / sizeof *remedies; i++) {
         if (strcmp(remedies[i].action, action) != 0)
@@ -268,18 +269,19 @@ static double ring_degree(const struct works *w, const char *word)
 
 static double chance_told(const struct sheet *s, const struct tried *t, enum deed d,
                           struct clock_case *k, const struct variant *v, const struct works *w,
-                          const struct filter_plan *plan,
-                          const struct ear_model *ear, const struct result *r)
+                          const struct filter_plan *plan, const struct ear_model *ear,
+                          const struct result *r)
 {
     double p = 1;
     if (!r->allowed)
         return 0.3; /* not a clock on which that can be done */
     const struct word *word = t->result >= 0 ? words_at(s->words, WORD_RESULT, (size_t)t->result) : NULL;
     if (word) {
-        double degree = d == DEED_HAMMER ? ring_degree(w, word->id)
-                        : d == DEED_NONE || d == DEED_ROUND
-                            ? remedy_degree(words_at(s->words, WORD_DO, (size_t)t->action)->id, word->id, v)
-                            : word_degree(word->id, d, r);
+        double degree =
+            d == DEED_HAMMER ? ring_degree(w, word->id)
+            : d == DEED_NONE || d == DEED_ROUND
+                ? remedy_degree(words_at(s->words, WORD_DO, (size_t)t->action)->id, word->id, v)
+                : word_degree(word->id, d, r);
         p *= degree < 0 ? 1 : told(degree);
     }
     if (t->has_row && d != DEED_NONE && d != DEED_HAMMER && d != DEED_ROUND && !t->row.has_for) {
@@ -322,8 +324,9 @@ static size_t place_add(struct place *at, size_t n, struct rest r, double p)
 
 /* One row of `tried` over all places; the places move on. */
 static double one_attempt(const struct sheet *s, const struct tried *t, struct clock_case *k,
-                          const struct variant *v, const struct works *w, const struct filter_plan *plan, int work_min,
-                          const struct ear_model *ear, struct place *at, size_t *n)
+                          const struct variant *v, const struct works *w,
+                          const struct filter_plan *plan, int work_min, const struct ear_model *ear,
+                          struct place *at, size_t *n)
 {
     const struct works *sound = outcome_table_works(&k->table[k->variant[0].table]);
     enum deed d = deed_of(s->words, t->action);

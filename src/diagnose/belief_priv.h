@@ -62,8 +62,8 @@ double *prior_tilts(const struct library *lib, const struct sheet *sheet);
 /* The history tilts a fault that we lack as it does the mean of those we have. */
 double prior_mean_tilt(const struct library *lib, const struct gathering *g, const struct clock_case *k);
 /* Weights of all single variants of a clock. */
-void prior_weights(const struct gathering *g, const struct library *lib, struct clock_case *k, double clock_weight,
-                   const struct belief_options *o, double *weight);
+void prior_weights(const struct gathering *g, const struct library *lib, struct clock_case *k,
+                   double clock_weight, const struct belief_options *o, double *weight);
 
 /* ---- summing up (belief_sum.c) ---- */
 

@@ -177,7 +177,8 @@ static void arrived(void *with, struct filter_member *m, size_t members,
             if (a->plans->sheet->trieds && !a->plans->heard_only && chance > c->bound)
                 chance *= attempt_chance(a->plans->sheet, k, &k->variant[c->variant], a->plan, space,
                                          a->plans->ear.model);
-            if (!a->plans->heard_only && chance > c->bound && seen_by_state(a->plans, &k->variant[c->variant]))
+            if (!a->plans->heard_only && chance > c->bound &&
+                seen_by_state(a->plans, &k->variant[c->variant]))
                 chance *= seen_after(a->plans, c->variant, a->plan, space);
             c->chance += a->share * chance;
         }
@@ -259,13 +260,15 @@ static void hear_company(struct plans *p, struct company *c, size_t n, struct fi
 
 /* Those whose rows a first look has weighed already, with no more given up than may be; they are put
  * behind the others, in their order.  Returns how many are left to be followed. */
-static size_t part_weighed(const struct plans *p, const struct rows_alone *alone, struct company *c, size_t n)
+static size_t part_weighed(const struct plans *p, const struct rows_alone *alone, struct company *c,
+                           size_t n)
 {
     struct company *behind = mem_alloc((n + 1) * sizeof *behind);
     size_t left = 0, weighed = 0;
     for (size_t i = 0; i < n; i++) {
         const struct rows_alone *a = &alone[c[i].variant];
-        if (a->known && a->dropped <= c[i].bound && !seen_by_state(p, &p->kase->variant[c[i].variant])) {
+        if (a->known && a->dropped <= c[i].bound &&
+            !seen_by_state(p, &p->kase->variant[c[i].variant])) {
             behind[weighed] = c[i];
             behind[weighed].chance = a->chance;
             behind[weighed++].dropped = a->dropped;

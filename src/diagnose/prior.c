@@ -116,7 +116,7 @@ static void weigh_sweep(const struct gathering *g, const struct library *lib, co
 
 /* Weights of all single variants of a clock, before the report. */
 void prior_weights(const struct gathering *g, const struct library *lib, struct clock_case *k,
-                           double clock_weight, const struct belief_options *o, double *weight)
+                   double clock_weight, const struct belief_options *o, double *weight)
 {
     weigh_listed(g, lib, k, clock_weight, o, weight);
     weigh_sweep(g, lib, k, clock_weight, o, weight);

@@ -82,14 +82,16 @@ static bool complains(const struct heard *h, const struct clock_case *k, const s
 /* Nothing at all was heard there. */
 static bool silence_told(const struct heard *h, const struct words *words)
 {
-    return h->strike == HEARD_STRIKE_NONE && (h->chime == HEARD_CHIME_NONE || heard_how(h, words, "silent"));
+    return h->strike == HEARD_STRIKE_NONE &&
+           (h->chime == HEARD_CHIME_NONE || heard_how(h, words, "silent"));
 }
 
 /* Something else than "right" or "none" is told of the quarters: whether it is right is not gone into. */
 static bool tune_told(const struct heard *h)
 {
-    return h->chime == HEARD_CHIME_WRONG || h->chime == HEARD_CHIME_SOME || h->chime == HEARD_CHIME_RUNS_ON ||
-           h->notes[0] || h->phrases >= 0 || h->quarter || h->quarter_shift;
+    return h->chime == HEARD_CHIME_WRONG || h->chime == HEARD_CHIME_SOME ||
+           h->chime == HEARD_CHIME_RUNS_ON || h->notes[0] || h->phrases >= 0 || h->quarter ||
+           h->quarter_shift;
 }
 
 static enum row_tells letoff_tells(const struct heard *h, const struct clock_case *k,
@@ -110,8 +112,8 @@ static enum row_tells letoff_tells(const struct heard *h, const struct clock_cas
 
 /* "One at each half hour" is right where it is right at every half hour of this clock, and no puzzle to who can say
  * it of them all; "nothing at the half" of a clock that is never let off there is asked because others strike. */
-static enum row_tells rule_tells(const struct heard *h, const struct clock_case *k, const struct ear_model *ear,
-                                 const struct words *words)
+static enum row_tells rule_tells(const struct heard *h, const struct clock_case *k,
+                                 const struct ear_model *ear, const struct words *words)
 {
     bool covers = false;
     for (int i = 0; i < k->classes.letoffs; i++) {
@@ -132,7 +134,8 @@ static enum row_tells row_tells(const struct heard *h, const struct clock_case *
     if (h->often == OFTEN_MAYBE)
         return TELLS_NOTHING;
     bool mixed = h->values > 1; /* "six, and seven at times" */
-    if (mixed || complains(h, k, words) || h->stopped != STOPPED_NOTHING || h->often != OFTEN_ALWAYS || tune_told(h))
+    if (mixed || complains(h, k, words) || h->stopped != STOPPED_NOTHING ||
+        h->often != OFTEN_ALWAYS || tune_told(h))
         return TELLS_WRONG;
     if (!strike_told(h) && !quiet)
         return !fine ? TELLS_NOTHING : told_tune_first(h, k) ? TELLS_PUZZLE : TELLS_RIGHT;
@@ -140,7 +143,8 @@ static enum row_tells row_tells(const struct heard *h, const struct clock_case *
         return rule_tells(h, k, ear, words);
     if (h->at.kind == AT_EXACT && letoff_of(k, h) < 0)
         return silence_told(h, words) ? TELLS_PUZZLE : TELLS_WRONG;
-    enum row_tells tells = h->at.kind != AT_EXACT ? TELLS_WRONG : letoff_tells(h, k, ear, words, letoff_of(k, h));
+    enum row_tells tells =
+        h->at.kind != AT_EXACT ? TELLS_WRONG : letoff_tells(h, k, ear, words, letoff_of(k, h));
     return tells == TELLS_RIGHT && told_tune_first(h, k) ? TELLS_PUZZLE : tells;
 }
 
@@ -153,10 +157,12 @@ static bool sights_of_sound(const struct sheet *s, struct clock_case *k)
 {
     struct habit h;
     const struct works *w = outcome_table_works(&k->table[k->variant[0].table]);
-    struct filter_state from = {outcome_rows_state(&k->rows, rest_in_step(w, k->classes.minute[0])), 1};
+    struct filter_state from = {outcome_rows_state(&k->rows, rest_in_step(w, k->classes.minute[0])),
+                                1};
     habit_init(&h, k, &k->variant[0], 0, &from, 1);
     for (size_t i = 0; i < words_count(s->words, WORD_SEEN); i++)
-        if (word_set_has(&s->seen, (int)i) && habit_degree(&h, words_at(s->words, WORD_SEEN, i)->id) < SHOWN)
+        if (word_set_has(&s->seen, (int)i) &&
+            habit_degree(&h, words_at(s->words, WORD_SEEN, i)->id) < SHOWN)
             return false;
     return true;
 }
@@ -164,15 +170,19 @@ static bool sights_of_sound(const struct sheet *s, struct clock_case *k)
 /* Right at every hour, by the caller's own word. */
 static bool says_of_all(const struct heard *h)
 {
-    return h->at.kind == AT_RULE && !h->at.part && !h->excepts && (h->at.rule == RULE_HOUR || h->at.rule == RULE_ANY);
+    return h->at.kind == AT_RULE && !h->at.part && !h->excepts &&
+           (h->at.rule == RULE_HOUR || h->at.rule == RULE_ANY);
 }
 
 /* Something that was tried changed it: it was not right before. */
 static bool something_helped(const struct sheet *s)
 {
     for (size_t i = 0; i < s->trieds; i++) {
-        const struct word *r = s->tried[i].result >= 0 ? words_at(s->words, WORD_RESULT, (size_t)s->tried[i].result) : NULL;
-        if (s->tried[i].has_row || (r && strcmp(r->id, "nothing") != 0 && strcmp(r->id, "stays_wrong") != 0))
+        const struct word *r = s->tried[i].result >= 0
+                                   ? words_at(s->words, WORD_RESULT, (size_t)s->tried[i].result)
+                                   : NULL;
+        if (s->tried[i].has_row ||
+            (r && strcmp(r->id, "nothing") != 0 && strcmp(r->id, "stays_wrong") != 0))
             return true;
     }
     return false;

@@ -153,7 +153,8 @@ static bool drum_turn(struct passing *p, const struct train *t, int changes, boo
     double gap = pace_interval(works_pace(p->w, TRAIN_CHIME), level, 0), at = 0;
     for (int i = 0; i < n; i++) {
         gap = pace_interval(works_pace(p->w, TRAIN_CHIME), level, i);
-        if (gap <= 0 || list[i].at > stop || list[i].at > spent || !note_falls(p, t, u, &list[i], dead)) {
+        if (gap <= 0 || list[i].at > stop || list[i].at > spent ||
+            !note_falls(p, t, u, &list[i], dead)) {
             chime_stall(p, changes, gap > 0 && list[i].at > spent);
             return false;
         }

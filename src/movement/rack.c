@@ -157,8 +157,7 @@ static int fall_part(struct passing *p, int full)
     return full < 2 ? full : 1 + (int)chance_pick(p->chance, even, ways);
 }
 
-#define QUICK_TEETH                                                                                \
-    4 /* a fall of so many teeth is done in time, however slow the rack (judgement) */
+#define QUICK_TEETH 3 /* a fall of so many is done in time, however slow the rack (judgement) */
 
 /* A slow rack is caught on its way down: the longer the fall, the more may be wanting. */
 static int fall_slow(struct passing *p, int full)

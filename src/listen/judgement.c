@@ -32,6 +32,8 @@ struct place {
     float hole;       /* fills a hole of two intervals in a run, 0..1 */
     float beat;       /* that, or goes on with a run beyond its end, 0..1 */
     float soon;       /* comes sooner after or before a blow than blows do there, 0..1 */
+    float spread;     /* ln of how many lines its spectrum is spread over: a rod has a few, a voice or a door many */
+    float known;      /* ln of how many blows of the recording are like another, and one */
 };
 
 static float at_most(float x, float most)
@@ -112,6 +114,14 @@ static void see(const struct attack *a, const struct company *c, const struct pl
         p->hole * gone,
         p->hole * under,
         p->hole * a->sharp * rise,
+        p->spread,
+        alone * p->spread,
+        p->known,
+        alone * p->known,
+        p->known * under,
+        alone * p->soon,
+        alone * p->known * p->spread,
+        alone * p->known * a->steady,
     };
     _Static_assert(sizeof all == SIGHTS * sizeof *all, "one weight each");
     memcpy(seen, all, sizeof all);
@@ -370,14 +380,27 @@ static void mark_beat(const struct neighbours *b, double t_s, struct place *p)
     p->soon = step < 1e8 && nearest < 0.7 * step ? (float)(1 - nearest / (0.7 * step)) : 0;
 }
 
+/* How many lines would hold as much as they do if all were alike, ln. */
+static float spread_of(const struct attack *a)
+{
+    float sum = 0;
+    for (int k = 0; k < ATTACK_LINES; k++)
+        sum += a->spectrum[k] * a->spectrum[k] * a->spectrum[k] * a->spectrum[k];
+    return sum > 0 ? -logf(sum) : 0;
+}
+
 static void mark_places(const struct attack *a, size_t n, const struct clustering *c,
                         const uint8_t *use, struct place *place)
 {
+    size_t alike = 0;
     mark_fainter(a, n, c, use, place);
+    for (size_t i = 0; i < n; i++)
+        alike += use[i] && c->count && c->likeness[i] > SUPPORTED;
     for (size_t i = 0; i < n; i++) {
         struct neighbours b = neighbours_of(a, n, use, i);
         mark_beat(&b, a[i].t_s, &place[i]);
         place[i].likeness = c->count ? c->likeness[i] : 0;
+        place[i].known = logf(1 + (float)alike);
     }
 }
 
@@ -420,6 +443,7 @@ void judge_blows(const struct attack *a, size_t n, double length_s, struct clust
     mark_ticking(a, n, place);
     for (size_t i = 0; i < n; i++) {
         place[i].likeness = 0.6f;
+        place[i].spread = spread_of(&a[i]);
         sure[i] = chance_of(blow_odds(&a[i], &c, &place[i]));
     }
     for (int round = 0; round < ROUNDS; round++) {

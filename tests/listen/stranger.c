@@ -607,6 +607,12 @@ static void render(struct stranger *s, const struct stranger_way *w, bool double
     pcm_reserve(&s->pcm, s->pcm.frames + (size_t)((0.5 + 0.5 * w->lead_s) * s->pcm.rate_hz));
 }
 
+static void keep_first(struct stranger *s)
+{
+    s->blows = s->letoffs = 1;
+    s->strikes = s->tune == TUNE_HOUR;
+}
+
 void stranger_make(struct stranger *s, enum stranger_body body, enum stranger_tune tune,
                    bool doubles, bool dead, const struct stranger_way *way, struct random *r)
 {
@@ -617,6 +623,8 @@ void stranger_make(struct stranger *s, enum stranger_body body, enum stranger_tu
     s->lost = dead && tune == TUNE_HOUR;
     pcm_init(&s->pcm, way->rate_hz ? way->rate_hz : 44100);
     play(s, r, way->lead_s + between(r, 0.4, 2));
+    if (way->lone)
+        keep_first(s);
     if (way->other_clock)
         other_hour(s, r);
     render(s, way, doubles, r);

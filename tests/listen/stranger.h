@@ -65,6 +65,7 @@ struct stranger_way {
     bool other_clock; /* a second clock of another make strikes its hour meanwhile */
     bool cut;         /* recording began when a third of the blows had fallen, in the ring of one */
     bool stopped;     /* recording ended when two thirds of them had, in the ring of one */
+    bool lone;        /* one blow alone, as at half past or at one */
     bool chord;       /* the hour is struck on two rods at once */
     bool amr;         /* an old telephone's speech codec, 8 kHz */
     double

@@ -104,6 +104,19 @@ static void blows_beside_loud_ticks_are_found(void **state)
 }
 
 /* Nothing keeps a train's time in them. */
+/* One blow has no run to be known by, and a word beside an hour no likeness to it. */
+static void one_blow_is_heard_and_a_word_is_none(void **state)
+{
+    (void)state;
+    static const struct stranger_way alone = {.rate_hz = 16000, .lone = true, .noise_db = -30},
+                                     said = {.rate_hz = 16000, .lead_s = 1, .noise_db = -40, .said_db = -6};
+    struct outcome one = hear_all(&alone, TUNE_HOUR, false, 521000), word = hear_all(&said, TUNE_HOUR, false, 522000);
+    assert_int_equal(one.matches, RUNS);
+    assert_int_equal(one.founds, RUNS);
+    assert_true(word.matches >= word.blows - 3);
+    assert_true(word.founds <= word.blows + 2);
+}
+
 static void knocks_that_are_no_clock_are_not_heard(void **state)
 {
     (void)state;
@@ -126,6 +139,7 @@ int main(void)
         cmocka_unit_test(an_hour_without_a_ring_is_counted),
         cmocka_unit_test(a_bounce_is_told_and_a_tick_is_none),
         cmocka_unit_test(blows_beside_loud_ticks_are_found),
+        cmocka_unit_test(one_blow_is_heard_and_a_word_is_none),
         cmocka_unit_test(knocks_that_are_no_clock_are_not_heard),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

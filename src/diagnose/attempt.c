@@ -6,6 +6,8 @@
 #include "movement/move.h"
 
 #define STATES_MOST 24   /* likeliest places where the clock may stand */
+#define PLACE_LEAST 0.01 /* of all: of a less likely place the rest tell as much */
+#define BRANCH_LEAST 5e-3 /* thirty notes that may be late have more ways than anybody waits for */
 #define TOLD_ANYWAY 0.06 /* a result is told that did not come */
 #define TOLD_RIGHT 0.9
 
@@ -322,7 +324,7 @@ static size_t place_add(struct place *at, size_t n, struct rest r, double p)
     return n;
 }
 
-/* One row of `tried` over all places; the places move on. */
+/* One row of `tried` over all places that matter, in all ways that do; the places move on. */
 static double one_attempt(const struct sheet *s, const struct tried *t, struct clock_case *k,
                           const struct variant *v, const struct works *w,
                           const struct filter_plan *plan, int work_min, const struct ear_model *ear,
@@ -332,17 +334,21 @@ static double one_attempt(const struct sheet *s, const struct tried *t, struct c
     enum deed d = deed_of(s->words, t->action);
     struct place next[STATES_MOST];
     size_t nexts = 0;
-    double sum = 0, before = 0;
+    double sum = 0, before = 0, all = 0;
     struct event_list out = {0};
+    for (size_t i = 0; i < *n; i++)
+        all += at[i].p;
     for (size_t i = 0; i < *n; i++) {
         struct chance chance;
-        before += at[i].p;
-        chance_script(&chance, 1e-4);
+        if (at[i].p < PLACE_LEAST * all)
+            continue;
+        chance_script(&chance, BRANCH_LEAST);
         do {
             chance_rewind(&chance);
             /* as moment_init would fill it, but for the state in step that is not wanted */
             struct moment m = {.work_min = (work_min % 1440 + 1440) % 1440, .rest = at[i].rest};
             struct result r = try_once(d, t, k, w, sound, &m, &chance, &out);
+            before += at[i].p * chance.weight;
             double p = at[i].p * chance.weight * chance_told(s, t, d, k, v, w, plan, ear, &r);
             nexts = place_add(next, nexts, m.rest, p);
             sum += p;

@@ -133,13 +133,24 @@ static double waiting(const struct works *w, struct rest r)
     return most;
 }
 
+/* What comes of it in a sound clock that stands so. */
+static uint32_t due_of(enum deed d, const struct tried *t, struct clock_case *k, const struct works *sound,
+                       struct moment ideal, struct event_list *out)
+{
+    struct chance sure;
+    event_list_clear(out);
+    chance_script(&sure, 1);
+    chance_rewind(&sure);
+    ideal.rest.stuck = STUCK_NOT;
+    carry_out(d, t, sound, &ideal, &sure, out);
+    return digest(k, out, &ideal);
+}
+
 static struct result try_once(enum deed d, const struct tried *t, struct clock_case *k,
-                              const struct works *w, const struct works *sound, struct moment *m,
+                              const struct works *w, uint32_t due_then, struct moment *m,
                               struct chance *chance, struct event_list *out)
 {
-    struct result r = {0};
-    struct moment ideal = *m;
-    struct chance sure;
+    struct result r = {.due = due_then};
     int role = role_of(t, k->clock);
     r.was_stuck = m->rest.stuck != STUCK_NOT;
     r.had = w->par[PAR_dead + role] > 0.5 ? POWER_LOW : rest_power(m->rest, role);
@@ -150,12 +161,6 @@ static struct result try_once(enum deed d, const struct tried *t, struct clock_c
     r.freed = r.was_stuck && !r.still_stuck;
     m->t_s = 0;
     r.outcome = digest(k, out, m);
-    event_list_clear(out);
-    chance_script(&sure, 1);
-    chance_rewind(&sure);
-    ideal.rest.stuck = STUCK_NOT;
-    carry_out(d, t, sound, &ideal, &sure, out);
-    r.due = digest(k, out, &ideal);
     const struct sounding *made = sounding_at(&k->pool, r.outcome), *due = sounding_at(&k->pool, r.due);
     r.sounded = !sounding_silent(made);
     r.right = r.sounded;
@@ -342,12 +347,14 @@ static double one_attempt(const struct sheet *s, const struct tried *t, struct c
         struct chance chance;
         if (at[i].p < PLACE_LEAST * all)
             continue;
+        /* as moment_init would fill it, but for the state in step that is not wanted */
+        const struct moment from = {.work_min = (work_min % 1440 + 1440) % 1440, .rest = at[i].rest};
+        uint32_t due = due_of(d, t, k, sound, from, &out);
         chance_script(&chance, BRANCH_LEAST);
         do {
             chance_rewind(&chance);
-            /* as moment_init would fill it, but for the state in step that is not wanted */
-            struct moment m = {.work_min = (work_min % 1440 + 1440) % 1440, .rest = at[i].rest};
-            struct result r = try_once(d, t, k, w, sound, &m, &chance, &out);
+            struct moment m = from;
+            struct result r = try_once(d, t, k, w, due, &m, &chance, &out);
             before += at[i].p * chance.weight;
             double p = at[i].p * chance.weight * chance_told(s, t, d, k, v, w, plan, ear, &r);
             nexts = place_add(next, nexts, m.rest, p);

@@ -211,37 +211,6 @@ static double word_degree(const char *word, enum deed d, const struct result *r)
     return -1;
 }
 
-/* What a caller or a colleague does that the mechanism has no action for is some fault's cure.  `fails`: how well it
- * agrees with that fault that it did not help, as it may have been done badly, or not far enough (judgement). */
-static const struct {
-    const char *action, *cure;
-    double fails;
-} remedies[] = {
-    {"move_hour_hand", "move-hour-hand", 0.1},
-    {"move_minute_hand", "turn-bush", 0.15},
-    {"move_minute_hand", "refit-minute-hand", 0.2},
-    {"push_hand_home", "press-hour-hand", 0.3},
-    {"swap_weights", "hang-weights", 0.1},
-    {"swap_weights", "right-weight", 0.3},
-    {"move_selector", "selector-home", 0.1},
-    {"bend_hammer", "set-hammer", 0.25},
-    {"level_clock", "set-beat", 0.25},
-    {"level_clock", "hang-straight", 0.25},
-    {"tighten_screw", "turn-drum", 0.3},
-    {"tighten_screw", "tighten-sounder", 0.3},
-    {"straighten_shaft", "straighten-centre", 0.3},
-    {"open_bird_door", "free-bird", 0.2},
-    {"set_night_dial", "set-night-cam", 0.1},
-    {"set_night_dial", "turn-on-half-day", 0.3},
-    {"push_rack", "free-rack", 0.5},
-    {"lift_rack_hook", "lift-rack-back", 0.3},
-    {"oil", "clean-and-oil", 0.5},
-    {"oil", "free-levers", 0.5},
-    {"oil", "free-rack", 0.5},
-    {"set_forward_strike_by_strike", "strike-round", 0.15},
-    {"set_forward_strike_by_strike", "half-step", 0.15},
-    {"set_forward_strike_by_strike", "lead-quarters", 0.15},
-};
 #define HELPS_ANYWAY 0.1 /* another fault's cure seems to have helped */
 
 static bool cured_by(const struct variant *v, const char *cure)
@@ -250,21 +219,17 @@ static bool cured_by(const struct variant *v, const char *cure)
            (v->second && v->second->cure && strcmp(v->second->cure, cure) == 0);
 }
 
-/* How far it fits that this helped, or did not; -1 when it says nothing. */
-static double remedy_degree(const char *action, const char *result, const struct variant *v)
+/* What is done that the mechanism has no action for is some faults' cure (words.yaml says which).  How far it fits that
+ * this helped, or did not; -1 when it says nothing. */
+static double remedy_degree(const struct word *action, const char *result, const struct variant *v)
 {
     bool helped = strcmp(result, "cured") == 0 || strcmp(result, "works") == 0;
     bool failed = strcmp(result, "nothing") == 0 || strcmp(result, "stays_wrong") == 0 ||
                   strcmp(result, "returns") == 0;
-    bool known = false;
-    for (size_t i = 0; i < sizeof remedies / sizeof *remedies; i++) {
-        if (strcmp(remedies[i].action, action) != 0)
-            continue;
-        known = true;
-        if (cured_by(v, remedies[i].cure))
-            return helped ? 1 : failed ? remedies[i].fails : -1;
-    }
-    return !known ? -1 : helped ? HELPS_ANYWAY : failed ? 1 : -1;
+    for (size_t i = 0; i < action->cures; i++)
+        if (cured_by(v, action->cure[i]))
+            return helped ? 1 : failed ? action->cure_fails[i] : -1;
+    return !action->cures ? -1 : helped ? HELPS_ANYWAY : failed ? 1 : -1;
 }
 
 static double ring_degree(const struct works *w, const char *word)
@@ -287,7 +252,7 @@ static double chance_told(const struct sheet *s, const struct tried *t, enum dee
         double degree =
             d == DEED_HAMMER ? ring_degree(w, word->id)
             : d == DEED_NONE || d == DEED_ROUND
-                ? remedy_degree(words_at(s->words, WORD_DO, (size_t)t->action)->id, word->id, v)
+                ? remedy_degree(words_at(s->words, WORD_DO, (size_t)t->action), word->id, v)
                 : word_degree(word->id, d, r);
         p *= degree < 0 ? 1 : told(degree);
     }

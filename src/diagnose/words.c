@@ -43,7 +43,7 @@ int word_kind_of(const char *name)
 /* One row as it stands in the file, before it is checked and numbered. */
 struct row {
     struct word word;
-    const struct yaml_node *kind, *values;
+    const struct yaml_node *kind, *values, *cures;
     int range[2];
     size_t ranges;
 };
@@ -67,6 +67,7 @@ static const struct yaml_key row_keys[] = {
      .count_offset = AT(word.againsts)},
     {.key = "who", .kind = YAML_K_TEXT, .offset = AT(word.who)},
     {.key = "hazard", .kind = YAML_K_TEXT, .offset = AT(word.hazard)},
+    {.key = "cures", .kind = YAML_K_NODE, .offset = AT(cures)},
     {.key = "values", .kind = YAML_K_NODE, .offset = AT(values)},
     {.key = "range",
      .kind = YAML_K_INTS,
@@ -123,6 +124,21 @@ static bool read_values(struct row *r, const struct yaml_node *node, struct err 
     return true;
 }
 
+static bool read_cures(struct word *w, const struct yaml_node *map, struct err *e)
+{
+    if (!(w->kinds & 1u << WORD_DO) || yaml_shape_of(map) != YAML_MAP || yaml_count(map) > WORD_CURES) {
+        yaml_complain(map, e, "cures of word %s: expected, of an action, a map of at most %d cures", w->id,
+                      WORD_CURES);
+        return false;
+    }
+    for (; w->cures < yaml_count(map); w->cures++) {
+        w->cure[w->cures] = yaml_key_text(map, w->cures);
+        if (!yaml_real(yaml_item(map, w->cures), w->cure[w->cures], 0, 1, &w->cure_fails[w->cures], e))
+            return false;
+    }
+    return true;
+}
+
 static bool one_of(const char *word, const char *const *words)
 {
     for (; *words; words++)
@@ -158,6 +174,8 @@ static bool read_row(struct words *ws, const struct yaml_node *node, struct err 
                           r.word.id);
         return false;
     }
+    if (r.cures && !read_cures(&r.word, r.cures, e))
+        return false;
     if (r.word.kinds & 1u << WORD_DO && !check_action(&r.word, node, e))
         return false;
     for (size_t i = 0; i < ws->count; i++)

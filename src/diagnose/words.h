@@ -30,6 +30,7 @@ enum word_kind {
 #define WORDS_PER_KIND 512 /* most words of one kind */
 #define WORD_AGAINST 8
 #define WORD_VALUES 24
+#define WORD_CURES 4
 
 struct word {
     const char *id;
@@ -40,6 +41,11 @@ struct word {
     const char *against[WORD_AGAINST]; /* ids of the same kind that exclude this one */
     size_t againsts;
     const char *who, *hazard;    /* actions: owner or technician; none, low, medium, high. Else NULL */
+    /* actions: the cures of faults (chimes/cures.yaml) that they are, and how well it agrees with such a fault,
+     * 0..1, that the action did not help: it may have been done badly, or not far enough */
+    const char *cure[WORD_CURES];
+    double cure_fails[WORD_CURES];
+    size_t cures;
     /* hints: either values by name with an explanation each, or a number in low..high */
     const char *value[WORD_VALUES], *value_text[WORD_VALUES];
     size_t values;

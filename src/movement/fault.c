@@ -558,33 +558,6 @@ size_t fault_starts(const struct fault *f, const struct works *w, int work_min, 
 
 /* ---- what the history says of a class ---- */
 
-/* Wear and old oil come slowly, what was bent or set came at once; what was put together wrongly was so since
- * somebody had it apart (common practice, no source; the factors are judgement). */
-static const struct {
-    const char *class;
-    struct fault_tilt tilt;
-} by_class[] = {
-    {"worn_part", {"gradual", 1.7}},           {"worn_part", {"sudden", 0.7}},
-    {"worn_part", {"bought_new", 0.4}},        {"worn_part", {"service", 0.6}},
-    {"worn_part", {"reassembly", 0.5}},
-    {"dry_or_dirty_oil", {"gradual", 1.7}},    {"dry_or_dirty_oil", {"sudden", 0.7}},
-    {"dry_or_dirty_oil", {"bought_new", 0.4}}, {"dry_or_dirty_oil", {"service", 0.5}},
-    {"dry_or_dirty_oil", {"cleaning", 0.4}},   {"dry_or_dirty_oil", {"reassembly", 0.5}},
-    {"dry_or_dirty_oil", {"cold_spell", 3}},
-    {"bent_or_broken_part", {"sudden", 1.4}},  {"bent_or_broken_part", {"gradual", 0.4}},
-    {"bent_or_broken_part", {"dropped", 2.5}}, {"bent_or_broken_part", {"knocked", 2}},
-    {"bent_or_broken_part", {"damaged_in_move", 2.5}},
-    {"assembly_error", {"service", 2.5}},      {"assembly_error", {"cleaning", 2.5}},
-    {"assembly_error", {"reassembly", 3}},     {"assembly_error", {"repair", 2.5}},
-    {"assembly_error", {"gradual", 0.4}},
-    {"out_of_adjustment", {"service", 1.7}},   {"out_of_adjustment", {"cleaning", 1.5}},
-    {"out_of_adjustment", {"reassembly", 1.7}}, {"out_of_adjustment", {"repair", 1.7}},
-    {"installation", {"works_in_shop", 4}},    {"installation", {"gradual", 0.4}},
-    {"installation", {"sudden", 1.3}},
-    {"setting", {"sudden", 1.3}},              {"setting", {"gradual", 0.4}},
-    {"silent_lever", {"sudden", 1.3}},         {"silent_lever", {"gradual", 0.3}},
-};
-
 static bool tilts_by(const struct fault *f, const char *word)
 {
     for (size_t i = 0; i < f->tilts; i++)
@@ -593,11 +566,11 @@ static bool tilts_by(const struct fault *f, const char *word)
     return false;
 }
 
-void fault_tilt_by_class(struct fault *f)
+void fault_tilt_by_class(struct fault *f, const struct fault_class *c)
 {
-    for (size_t i = 0; i < COUNT(by_class); i++)
-        if (strcmp(by_class[i].class, f->class) == 0 && !tilts_by(f, by_class[i].tilt.word))
-            f->tilt[f->tilts++] = by_class[i].tilt;
+    for (size_t i = 0; i < c->tilts; i++)
+        if (!tilts_by(f, c->tilt[i].word))
+            f->tilt[f->tilts++] = c->tilt[i];
 }
 
 /* ---- what to mind ---- */

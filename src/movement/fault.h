@@ -124,9 +124,15 @@ struct start {
 size_t fault_starts(const struct fault *f, const struct works *w, int work_min, struct start *start,
                     size_t room);
 
-/* Add what the history says of every fault of this class (a table in fault.c), but for the words the row
- * names itself. */
-void fault_tilt_by_class(struct fault *f);
+/* What the history says of every fault of a class.  Strings belong to the file. */
+struct fault_class {
+    const char *id;
+    struct fault_tilt tilt[FAULT_CLASS_TILTS];
+    size_t tilts;
+};
+
+/* Add what the history says of its class, but for the words the row names itself.  Once for each fault. */
+void fault_tilt_by_class(struct fault *f, const struct fault_class *c);
 
 /* Class and part words (fixed keys); -1 for an unknown word, NULL past the last. */
 int fault_class_of(const char *word);

@@ -386,19 +386,19 @@ static bool read_vary(const struct yaml_node *list, struct fault *f, struct err 
     return good;
 }
 
-static bool read_tilts(const struct yaml_node *map, struct fault *f, struct err *e)
+static bool read_tilts(const struct yaml_node *map, struct fault_tilt *tilt, size_t room, size_t *tilts,
+                       struct err *e)
 {
-    if (yaml_shape_of(map) != YAML_MAP || yaml_count(map) > FAULT_TILTS) {
-        yaml_complain(map, e, "key \"tilts\" wants a map of at most %d words and factors.",
-                      FAULT_TILTS);
+    if (yaml_shape_of(map) != YAML_MAP || yaml_count(map) > room) {
+        yaml_complain(map, e, "key \"tilts\" wants a map of at most %zu words and factors.", room);
         return false;
     }
     bool good = true;
     for (size_t i = 0; i < yaml_count(map); i++) {
-        struct fault_tilt *t = &f->tilt[f->tilts];
+        struct fault_tilt *t = &tilt[*tilts];
         t->word = yaml_key_text(map, i);
         if (yaml_real(yaml_item(map, i), t->word, 0.001, 1000, &t->factor, e))
-            f->tilts++;
+            ++*tilts;
         else
             good = false;
     }
@@ -419,7 +419,7 @@ bool fault_file_read(const struct yaml_node *row, struct fault *f, struct err *e
     good = (!r.set || read_set(r.set, &r.fault, e)) && good;
     good = (!r.vary || read_vary(r.vary, &r.fault, e)) && good;
     good = (!r.start || read_starts(r.start, &r.fault.start, e)) && good;
-    good = (!r.tilts || read_tilts(r.tilts, &r.fault, e)) && good;
+    good = (!r.tilts || read_tilts(r.tilts, r.fault.tilt, FAULT_TILTS, &r.fault.tilts, e)) && good;
     if (good && !r.fault.sets && !r.fault.axes && !r.fault.start) {
         yaml_complain(
             row, e,
@@ -427,11 +427,31 @@ bool fault_file_read(const struct yaml_node *row, struct fault *f, struct err *e
             r.fault.id);
         good = false;
     }
-    if (good) {
+    if (good)
         *f = r.fault;
-        fault_tilt_by_class(f);
-    }
     return good;
+}
+
+/* ---- classes ---- */
+
+struct class_row {
+    struct fault_class class;
+    const struct yaml_node *id, *tilts;
+};
+static const struct yaml_key class_keys[] = {
+    {.key = "id", .kind = YAML_K_NODE, .offset = offsetof(struct class_row, id), .needed = true},
+    {.key = "tilts", .kind = YAML_K_NODE, .offset = offsetof(struct class_row, tilts), .needed = true},
+};
+
+bool fault_file_class(const struct yaml_node *row, struct fault_class *c, struct err *e)
+{
+    struct class_row r = {.id = NULL};
+    if (!yaml_read_map(row, "class", class_keys, COUNT(class_keys), &r, e) ||
+        !known_word(r.id, "id", fault_class_of, fault_class_name, &r.class.id, e) ||
+        !read_tilts(r.tilts, r.class.tilt, FAULT_CLASS_TILTS, &r.class.tilts, e))
+        return false;
+    *c = r.class;
+    return true;
 }
 
 /* ---- cures ---- */

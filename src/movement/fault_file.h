@@ -16,10 +16,11 @@
  *         start: [count_any]          # states the clock may be found in, beside in step
  *         start_only: yes             # never found in step
  *         wakes: ...                  # what brings a latent fault out
- *         tilts: {hands_turned_back: 4}   # words of words.yaml: odds times this when on the sheet; some
- *                                     # words speak for a class (table in fault.c), unless the row has them
+ *         tilts: {hands_turned_back: 4}   # words of words.yaml: odds times this when on the sheet
  *         cure: bend-tail
  *         source: https://... or "common practice, no source"
+ *     class_tilts:                    # of every fault of a class, but for words that its row has itself
+ *       - {id: worn_part, tilts: {gradual: 1.7, sudden: 0.7}}
  *     cures:
  *       - {id: bend-tail, text: ..., who: bench, minutes: 30, parts_cost: 0, hazard: pinch, kit: [pliers]}
  *
@@ -38,6 +39,7 @@
 /* Fill *f or *c from one row.  Strings belong to the tree.  False, with a sentence for everything
  * that is wrong. */
 bool fault_file_read(const struct yaml_node *row, struct fault *f, struct err *e);
+bool fault_file_class(const struct yaml_node *row, struct fault_class *c, struct err *e);
 bool fault_file_cure(const struct yaml_node *row, struct cure *c, struct err *e);
 
 #endif

@@ -2,7 +2,7 @@
  *
  *   1. every file is parsed and every row of its lists is entered under its id;
  *   2. tunes are read, then clocks (a row `like` another is laid over a copy of it, so the model
- *      is made first), then faults and cures;
+ *      is made first), then what is said of classes, faults and cures;
  *   3. what names something else is looked up: cures of faults.
  *
  * Rows are entered with the layer they came from.  Two rows of one id in the same layer are a
@@ -24,9 +24,9 @@
 #include "text.h"
 #include "yaml_map.h"
 
-enum kind { KIND_TUNE, KIND_CLOCK, KIND_FAULT, KIND_CURE, KINDS };
-static const char *const kind_key[KINDS] = {"tunes", "clocks", "faults", "cures"};
-static const char *const kind_what[KINDS] = {"tune", "clock", "fault", "cure"};
+enum kind { KIND_TUNE, KIND_CLOCK, KIND_CLASS, KIND_FAULT, KIND_CURE, KINDS }; /* in the order they are made */
+static const char *const kind_key[KINDS] = {"tunes", "clocks", "class_tilts", "faults", "cures"};
+static const char *const kind_what[KINDS] = {"tune", "clock", "class", "fault", "cure"};
 
 enum state { UNREAD, READING, READY, BROKEN };
 
@@ -41,6 +41,7 @@ struct entry {
     union {
         struct tune tune;
         struct clock_draft draft; /* draft.clock is handed out */
+        struct fault_class class;
         struct fault fault;
         struct cure cure;
     } as;
@@ -108,7 +109,7 @@ static bool enter_row(struct library *lib, enum kind kind, const struct yaml_nod
         return false;
     }
     static const size_t size_of[KINDS] = {sizeof(struct tune), sizeof(struct clock_draft),
-                                          sizeof(struct fault), sizeof(struct cure)};
+                                          sizeof(struct fault_class), sizeof(struct fault), sizeof(struct cure)};
     struct entry *x = mem_alloc(offsetof(struct entry, as) + size_of[kind]); /* a clock is large */
     x->kind = kind;
     x->id = yaml_text(id);
@@ -166,7 +167,8 @@ static bool enter_key(struct library *lib, const struct yaml_node *root, size_t 
     const char *near = text_nearest(key, kind_key, KINDS);
     yaml_complain(
         yaml_key_node(root, i), e,
-        "unknown key \"%.40s\"%s%s%s; a data file has clocks, tunes, wanted, faults or cures.", key,
+        "unknown key \"%.40s\"%s%s%s; a data file has clocks, tunes, wanted, class_tilts, faults or cures.",
+        key,
         near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
     return false;
 }
@@ -226,8 +228,8 @@ static bool enter_file(struct library *lib, const char *path, bool must_be_ours,
     if (!library_knows(root)) {
         if (must_be_ours)
             yaml_complain(root, e,
-                          "this is no data file; a map with clocks, tunes, wanted, faults or cures "
-                          "is expected.");
+                          "this is no data file; a map with clocks, tunes, wanted, class_tilts, faults "
+                          "or cures is expected.");
         return !must_be_ours;
     }
     bool good = !yaml_faulty(root);
@@ -320,6 +322,16 @@ static bool make_clock(struct library *lib, struct entry *x, struct err *e)
                           clock_file_finish(&x->as.draft, find_tune, lib, e));
 }
 
+static bool make_fault(struct library *lib, struct entry *x, struct err *e)
+{
+    if (!fault_file_read(x->row, &x->as.fault, e))
+        return settled(x, false);
+    const struct entry *class = entries_find(&lib->in[KIND_CLASS], x->as.fault.class);
+    if (class && class->state == READY)
+        fault_tilt_by_class(&x->as.fault, &class->as.class);
+    return settled(x, true);
+}
+
 static bool make(struct library *lib, struct entry *x, struct err *e)
 {
     switch (x->kind) {
@@ -327,8 +339,10 @@ static bool make(struct library *lib, struct entry *x, struct err *e)
         return make_tune(lib, x, e);
     case KIND_CLOCK:
         return make_clock(lib, x, e);
+    case KIND_CLASS:
+        return settled(x, fault_file_class(x->row, &x->as.class, e));
     case KIND_FAULT:
-        return settled(x, fault_file_read(x->row, &x->as.fault, e));
+        return make_fault(lib, x, e);
     case KIND_CURE:
     case KINDS:
         break;

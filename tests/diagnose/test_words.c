@@ -114,6 +114,8 @@ static void bad_vocabularies_are_refused_with_a_sentence(void **state)
          "minutes"},
         {"words: [{id: a, kind: seen, minutes: 1, picture: ear, explain: x}]", "ask"},
         {"words: [" ROW ", colour: red}]", "colour"},
+        {"words: [" ROW ", cures: {turn-bush: 0.1}}]", "of an action"},
+        {"words: [{id: a, kind: do, minutes: 1, picture: ear, ask: q, explain: x, who: owner, hazard: none, cures: {b: 3}}]", "3"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct err e = {0};
@@ -157,12 +159,35 @@ static void every_look_a_caller_can_name_is_that_of_some_clock(void **state)
     words_free(w);
 }
 
+/* What a caller did is judged as a cure, so the cure must be some fault's. */
+static void actions_name_cures_that_faults_have(void **state)
+{
+    (void)state;
+    struct words *w = words_load("chimes/words.yaml", NULL);
+    struct library *lib = library_load("chimes", NULL);
+    size_t named = 0;
+    for (size_t i = 0; i < words_count(w, WORD_DO); i++) {
+        const struct word *action = words_at(w, WORD_DO, i);
+        for (size_t c = 0; c < action->cures; c++, named++) {
+            bool used = false;
+            for (size_t f = 0; f < library_faults(lib); f++)
+                used |= !strcmp(library_fault(lib, f)->cure, action->cure[c]);
+            if (!used)
+                fail_msg("%s is %s, which cures no fault", action->id, action->cure[c]);
+        }
+    }
+    assert_true(named >= 20);
+    library_free(lib);
+    words_free(w);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_vocabulary_loads_and_is_rich),
         cmocka_unit_test(every_word_can_be_asked_and_explained),
         cmocka_unit_test(every_look_a_caller_can_name_is_that_of_some_clock),
+        cmocka_unit_test(actions_name_cures_that_faults_have),
         cmocka_unit_test(words_are_found_by_id_and_near_miss),
         cmocka_unit_test(words_that_exclude_each_other_clash_both_ways),
         cmocka_unit_test(sets_hold_words),

@@ -11,7 +11,7 @@ mkdir -p "$own"
 # Beside the clocks that the recipes name hardly any: `letoff check` works out what all clocks do wherever a user
 # has clocks or faults, which takes a while.
 mkdir "$scratch/chimes"
-cp -r chimes/tunes chimes/cures.yaml chimes/faults-*.yaml chimes/words.yaml chimes/phrases-*.yaml chimes/longcase.yaml \
+cp -r chimes/tunes chimes/cures.yaml chimes/classes.yaml chimes/faults-*.yaml chimes/words.yaml chimes/phrases-*.yaml chimes/longcase.yaml \
     chimes/westminster.yaml "$scratch/chimes"
 export LETOFF_CHIMES="$scratch/chimes"
 

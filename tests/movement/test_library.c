@@ -771,6 +771,8 @@ static void a_wrong_file_says_where_and_what_and_changes_nothing(void **state)
     } rows[] = {
         {"words: []\n", "this is no data file"},
         {"clocks: []\ntunez: []\n", ":2:1: unknown key \"tunez\"; did you mean \"tunes\"?"},
+        {"class_tilts: [{id: worn_prat, tilts: {gradual: 2}}]\n", "worn_prat"},
+        {"class_tilts: [{id: worn_part, tilts: 3}]\n", "key \"tilts\" wants a map"},
         {"clocks: 3\n", "key \"clocks\" wants a list"},
         {"clocks:\n  - 3\n", "a clock must be a map with the key \"id\""},
         {"clocks:\n  - {id: a b, name: x}\n", "id"},

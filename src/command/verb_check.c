@@ -21,10 +21,8 @@ enum file_kind { FILE_SHEET, FILE_DATA, FILE_VOICES, FILE_WORDS, FILE_PHRASES };
 /* What a file is, by the keys at its top. */
 static enum file_kind kind_of(const struct yaml_node *root)
 {
-    static const char *const data[] = {"clocks", "tunes", "faults", "cures", "wanted"};
-    for (size_t i = 0; i < sizeof data / sizeof data[0]; i++)
-        if (yaml_get(root, data[i]))
-            return FILE_DATA;
+    if (library_knows(root))
+        return FILE_DATA;
     if (yaml_get(root, "voices"))
         return FILE_VOICES;
     if (yaml_get(root, "phrases"))

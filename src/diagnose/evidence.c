@@ -771,22 +771,11 @@ bool evidence_predicts(const char *word)
     return shown_by(word) != NULL;
 }
 
-/* Words of `seen` that say of the clock what a `how` word says of a row. */
-static const struct {
-    const char *seen, *how;
-} told_by_how[] = {
-    {"strike_early_by_hand", "early"},     {"strike_early_by_hand", "late"},
-    {"strike_late_by_hand", "late"},       {"strike_late_by_hand", "early"},
-    {"strike_stops_midway", "stops_midway"}, {"strike_slows_down", "slowing"},
-    {"tune_jumbled", "jumbled"},           {"too_loud", "loud"},
-    {"too_soft", "soft"},              {"not_repeatable", "irregular"},
-};
-
-bool evidence_told(const struct sheet *s, const char *seen_word)
+bool evidence_told(const struct sheet *s, const struct word *seen)
 {
-    for (size_t i = 0; i < sizeof told_by_how / sizeof *told_by_how; i++)
-        for (size_t r = 0; strcmp(told_by_how[i].seen, seen_word) == 0 && r < s->heards; r++)
-            if (heard_how(&s->heard[r], s->words, told_by_how[i].how))
+    for (size_t i = 0; i < seen->told_bys; i++)
+        for (size_t r = 0; r < s->heards; r++)
+            if (heard_how(&s->heard[r], s->words, seen->told_by[i]))
                 return true;
     return false;
 }

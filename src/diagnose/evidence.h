@@ -72,9 +72,9 @@ double habit_degree(const struct habit *h, const char *seen_word);
 /* Chance that who is asked for a word of this degree says yes. */
 double seen_yes(double degree);
 bool evidence_predicts(const char *seen_word);
-/* True if a row tells already what this word would ("early" that the strike comes early by the hand): it need not be
+/* True if a row tells already what this word of `seen` would ("early" that the strike comes early by the hand): it need not be
  * asked for. */
-bool evidence_told(const struct sheet *s, const char *seen_word);
+bool evidence_told(const struct sheet *s, const struct word *seen);
 /* Probability of all predicted words of the sheet (seen and not seen, and `how` words about many
  * let-offs such as irregular). */
 double evidence_chance(const struct habit *h, const struct sheet *s);

@@ -378,7 +378,7 @@ static void ask_seen(struct weighing *w)
         const struct word *word = words_at(v, WORD_SEEN, i);
         if (!evidence_predicts(word->id) || word_set_has(&w->sheet->seen, (int)i) ||
             word_set_has(&w->sheet->seen_not, (int)i) || !fits_clock(word->id, c) ||
-            evidence_told(w->sheet, word->id))
+            evidence_told(w->sheet, word))
             continue;
         struct asking *a = ask_new(w, QUESTION_SEEN, 2, fmax(0.2, word->minutes));
         snprintf(a->q.id, sizeof a->q.id, "seen:%s", word->id);

@@ -65,6 +65,11 @@ static const struct yaml_key row_keys[] = {
      .offset = AT(word.against),
      .room = WORD_AGAINST,
      .count_offset = AT(word.againsts)},
+    {.key = "told_by",
+     .kind = YAML_K_TEXTS,
+     .offset = AT(word.told_by),
+     .room = WORD_TOLD_BY,
+     .count_offset = AT(word.told_bys)},
     {.key = "who", .kind = YAML_K_TEXT, .offset = AT(word.who)},
     {.key = "hazard", .kind = YAML_K_TEXT, .offset = AT(word.hazard)},
     {.key = "cures", .kind = YAML_K_NODE, .offset = AT(cures)},
@@ -204,6 +209,36 @@ static void list_word(struct words *ws, enum word_kind kind, const struct word *
     ws->slot[at] = w;
 }
 
+/* The words a row names are there, which is known only when all have been read. */
+static bool check_against(const struct words *ws, const struct word *w, const struct yaml_node *list, struct err *e)
+{
+    bool good = true;
+    for (size_t j = 0; j < w->againsts; j++) {
+        bool found = false;
+        for (int k = 0; k < WORD_KINDS; k++)
+            found = found || (w->kinds & 1u << k && words_find(ws, (enum word_kind)k, w->against[j]));
+        if (!found)
+            yaml_complain(list, e, "word %s is against %s, which is no word of its kind", w->id, w->against[j]);
+        good = good && found;
+    }
+    return good;
+}
+
+static bool check_told_by(const struct words *ws, const struct word *w, const struct yaml_node *list, struct err *e)
+{
+    if (w->told_bys && !(w->kinds & 1u << WORD_SEEN)) {
+        yaml_complain(list, e, "word %s has told_by, which only a word of kind seen may have", w->id);
+        return false;
+    }
+    bool good = true;
+    for (size_t j = 0; j < w->told_bys; j++)
+        if (!words_find(ws, WORD_HOW, w->told_by[j])) {
+            yaml_complain(list, e, "word %s is told by %s, which is no word of kind how", w->id, w->told_by[j]);
+            good = false;
+        }
+    return good;
+}
+
 /* Number the words within their kinds; only now are their addresses final. */
 static bool number_words(struct words *ws, const struct yaml_node *list, struct err *e)
 {
@@ -228,16 +263,7 @@ static bool number_words(struct words *ws, const struct yaml_node *list, struct 
         }
     }
     for (size_t i = 0; i < ws->count; i++)
-        for (size_t j = 0; j < ws->all[i].againsts; j++) {
-            bool found = false;
-            for (int k = 0; k < WORD_KINDS; k++)
-                found = found || (ws->all[i].kinds & 1u << k &&
-                                  words_find(ws, (enum word_kind)k, ws->all[i].against[j]));
-            if (!found)
-                yaml_complain(list, e, "word %s is against %s, which is no word of its kind",
-                              ws->all[i].id, ws->all[i].against[j]);
-            good = good && found;
-        }
+        good = check_against(ws, &ws->all[i], list, e) && check_told_by(ws, &ws->all[i], list, e) && good;
     return good;
 }
 

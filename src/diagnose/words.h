@@ -30,6 +30,7 @@ enum word_kind {
 #define WORDS_PER_KIND 512 /* most words of one kind */
 #define WORD_AGAINST 8
 #define WORD_VALUES 24
+#define WORD_TOLD_BY 4
 #define WORD_CURES 4
 
 struct word {
@@ -40,6 +41,9 @@ struct word {
     double minutes;              /* to ask and answer, or to do */
     const char *against[WORD_AGAINST]; /* ids of the same kind that exclude this one */
     size_t againsts;
+    /* seen: ids of `how` words; one of them said of a row tells whether this is so of the clock */
+    const char *told_by[WORD_TOLD_BY];
+    size_t told_bys;
     const char *who, *hazard;    /* actions: owner or technician; none, low, medium, high. Else NULL */
     /* actions: the cures of faults (chimes/cures.yaml) that they are, and how well it agrees with such a fault,
      * 0..1, that the action did not help: it may have been done badly, or not far enough */

@@ -1,6 +1,7 @@
 #!/bin/sh
-# package.sh BUILD - the Debian package: made, looked through, unpacked anywhere and run from there, and
-# installed with dpkg into a clean root that holds nothing but the packages it says it depends on.
+# package.sh BUILD [clean] - the Debian package: made, looked through, unpacked anywhere and run from there; with
+# "clean", as the long run asks for, also installed with dpkg into a clean root that holds nothing but the packages
+# it says it depends on.
 #
 # The clean root is put together from the packages of this system: Debian's essential ones and everything
 # letoff's dependencies lead to, with their rows of the dpkg database, so that dpkg itself judges whether
@@ -196,6 +197,7 @@ the_doctor_is_content() {
 }
 it_can_be_removed() { in_root dpkg -r letoff && [ ! -e "$clean/usr/bin/letoff" ] && [ ! -e "$clean/usr/share/letoff" ]; }
 
+[ "${2:-}" = clean ] || ends_checks
 clean=$scratch/clean
 if [ "$(id -u)" -ne 0 ] || ! unshare -m chroot / true 2>/dev/null; then
     echo "The clean root needs root, chroot and mounts; left out."

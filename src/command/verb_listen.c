@@ -23,6 +23,11 @@
 #define TAP_JITTER_S 0.03
 #define LONG_S 60 /* of a recording: how far it is with it is shown on a terminal */
 
+struct feeding {
+    struct listener *listener;
+    struct pcm *sound; /* or NULL */
+};
+
 struct listen {
     const char *clock, *out, *taps;
     int at_min;
@@ -31,6 +36,8 @@ struct listen {
     bool json, sheet_only, live;
     struct desk desk;
     const struct clock *known;
+    struct decoding *decoding; /* of a file, until it is heard */
+    struct feeding feeding;
     struct pcm sound; /* kept for the picture only */
     struct hearing hearing;
     struct heard_clock heard;
@@ -41,11 +48,6 @@ struct listen {
 };
 
 /* ---- hearing ---- */
-
-struct feeding {
-    struct listener *listener;
-    struct pcm *sound; /* or NULL */
-};
 
 static bool feed(void *with, const float *samples, size_t frames)
 {
@@ -67,27 +69,27 @@ static void progress(void *with, double done_s, double whole_s)
         fputc('\n', stderr);
 }
 
-static bool hear_file(struct listen *l, const char *path, struct err *e)
+static bool hear_file(struct listen *l, struct err *e)
 {
-    struct feeding f = {listener_new(), l->out ? &l->sound : NULL};
-    struct decoder_job job = {.path = path, .block = feed, .progress = progress, .with = &f};
-    bool good = decoder_run(&job, &l->cut, e);
+    l->feeding = (struct feeding){listener_new(), l->out ? &l->sound : NULL};
+    bool good = decoder_end(l->decoding, &l->cut, e);
+    l->decoding = NULL;
     if (good) {
-        listener_finish(f.listener);
-        listener_hearing(f.listener, &l->hearing);
+        listener_finish(l->feeding.listener);
+        listener_hearing(l->feeding.listener, &l->hearing);
     }
-    listener_free(f.listener);
+    listener_free(l->feeding.listener);
     return good;
 }
 
-static bool hear(struct listen *l, const char *path, struct err *e)
+static bool hear(struct listen *l, struct err *e)
 {
     pcm_init(&l->sound, LISTENER_RATE_HZ);
     if (l->taps)
         return strcmp(l->taps, "-") != 0 ? listen_taps(l->taps, &l->hearing, e) : listen_taps_typed(&l->hearing, e);
     if (l->live)
         return listen_live(l->seconds, &l->hearing, l->out ? &l->sound : NULL, e);
-    return hear_file(l, path, e);
+    return hear_file(l, e);
 }
 
 /* ---- answering ---- */
@@ -138,10 +140,18 @@ static void write_rows(struct listen *l)
     hear_rows(&l->heard, l->known, &l->hearing, l->at_min, s);
 }
 
+/* The decoder loads its libraries while the data folder is read. */
+static bool begin_hearing(struct listen *l, const char *path, struct err *e)
+{
+    struct decoder_job job = {.path = path, .block = feed, .progress = progress, .with = &l->feeding};
+    l->decoding = path ? decoder_begin(&job, e) : NULL;
+    return !path || l->decoding;
+}
+
 static void listen(struct listen *l, const char *path, struct err *e)
 {
-    if (!desk_open(&l->desk, e) || (l->clock && !(l->known = setup_clock(l->desk.lib, l->clock, e))) ||
-        !hear(l, path, e))
+    if (!begin_hearing(l, path, e) || !desk_open(&l->desk, e) ||
+        (l->clock && !(l->known = setup_clock(l->desk.lib, l->clock, e))) || !hear(l, e))
         return;
     hear_name(&l->heard, l->desk.lib, l->known, &l->hearing);
     l->rhythms = hear_rhythm(&l->heard, l->known, &l->hearing, l->taps ? TAP_JITTER_S : SOUND_JITTER_S, l->rhythm);
@@ -168,6 +178,7 @@ static bool one_source(const struct listen *l, size_t plains, struct err *e)
 
 static void release(struct listen *l)
 {
+    decoder_drop(l->decoding);
     heard_cause_release(&l->cause);
     heard_clock_release(&l->heard);
     hearing_release(&l->hearing);

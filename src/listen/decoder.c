@@ -21,7 +21,7 @@ enum { CHILD_ALL = 0, CHILD_NO_SOUND = 1, CHILD_CUT = 4, CHILD_NO_EXEC = 127 };
 
 /* One decoding under way.  Pipes are -1 when closed; child is 0 when none is left to wait for. */
 struct decoding {
-    const struct decoder_job *job;
+    struct decoder_job job;
     pid_t child;
     int samples_fd, words_fd;
     double deadline_s, seconds_most;
@@ -196,11 +196,11 @@ static void hand_over(struct decoding *d)
     d->frames += frames;
     d->block_bytes -= frames * sizeof(float);
     memmove(d->block, d->block + frames * sizeof(float), d->block_bytes);
-    if (!d->job->block(d->job->with, samples, frames))
+    if (!d->job.block(d->job.with, samples, frames))
         d->stopped = true;
     double done = (double)d->frames / DECODER_RATE_HZ;
-    if (d->job->progress)
-        d->job->progress(d->job->with, done, d->whole_s);
+    if (d->job.progress)
+        d->job.progress(d->job.with, done, d->whole_s);
     if (done > d->seconds_most) /* the child ends by itself before that, and says whether there is more */
         d->stopped = true;
 }
@@ -298,34 +298,54 @@ static bool judge(struct decoding *d, const char *path, bool *cut, struct err *e
     return false;
 }
 
-bool decoder_run(const struct decoder_job *job, bool *cut, struct err *e)
+struct decoding *decoder_begin(const struct decoder_job *job, struct err *e)
 {
     char found[4096];
-    if (cut)
-        *cut = false;
     int recording = open_recording(job->path, e);
     if (recording < 0)
-        return false;
+        return NULL;
     if (!job->program && !decoder_program(found, sizeof found)) {
         close(recording);
         err_device(e, "The decoder program letoff-decode was not found beside the running program.");
-        return false;
+        return NULL;
     }
     struct decoding *d = mem_alloc(sizeof *d);
-    d->job = job;
+    d->job = *job;
     d->samples_fd = d->words_fd = -1;
     d->seconds_most = job->seconds_most > 0 && job->seconds_most < DECODER_SECONDS_MOST ? job->seconds_most
                                                                                        : DECODER_SECONDS_MOST;
     d->deadline_s = now_s() + (job->time_limit_s > 0 ? job->time_limit_s : TIME_LIMIT_S);
     bool ok = start(d, job->program ? job->program : found, recording, e);
     close(recording);
-    if (ok) {
-        follow(d);
-        finish(d);
-        ok = judge(d, job->path, cut, e);
-    }
+    if (ok)
+        return d;
+    mem_free(d);
+    return NULL;
+}
+
+bool decoder_end(struct decoding *d, bool *cut, struct err *e)
+{
+    follow(d);
+    finish(d);
+    bool ok = judge(d, d->job.path, cut, e);
     mem_free(d);
     return ok;
+}
+
+void decoder_drop(struct decoding *d)
+{
+    if (!d)
+        return;
+    finish(d);
+    mem_free(d);
+}
+
+bool decoder_run(const struct decoder_job *job, bool *cut, struct err *e)
+{
+    if (cut)
+        *cut = false;
+    struct decoding *d = decoder_begin(job, e);
+    return d && decoder_end(d, cut, e);
 }
 
 static bool append(void *with, const float *samples, size_t frames)

@@ -40,6 +40,14 @@ struct decoder_job {
  * cut may be NULL.  Blocks the caller; never leaves a child behind. */
 bool decoder_run(const struct decoder_job *job, bool *cut, struct err *e);
 
+/* The same in two steps, for a caller who has something else to do while the child loads its libraries: begin starts it
+ * and comes back (NULL and a sentence when it cannot), end takes the samples and frees `d`, drop ends the child instead.
+ * Both are once for each begin; drop does nothing with NULL.  What `job` points to must last until then. */
+struct decoding;
+struct decoding *decoder_begin(const struct decoder_job *job, struct err *e);
+bool decoder_end(struct decoding *d, bool *cut, struct err *e);
+void decoder_drop(struct decoding *d);
+
 /* All of a recording into `p` (16 kHz).  As decoder_run; p is left empty on failure. */
 bool decoder_read(const char *path, struct pcm *p, struct err *e);
 

@@ -336,6 +336,29 @@ static void the_caller_may_stop_and_sees_progress(void **state)
     assert_int_equal(e.count, 0);
 }
 
+static void decoding_can_begin_early_and_be_dropped(void **state)
+{
+    (void)state;
+    size_t frames = 0;
+    struct decoder_job job = {.path = path_of("tone.wav"), .block = count_block, .with = &frames};
+    struct err e = {0};
+    struct decoding *d = decoder_begin(&job, &e);
+    assert_non_null(d);
+    assert_int_equal(frames, 0); /* no sample before it is asked for */
+    assert_true(decoder_end(d, NULL, &e));
+    assert_true(fabs((double)frames - TONE_S * DECODER_RATE_HZ) < 200);
+    frames = 0;
+    decoder_drop(decoder_begin(&job, &e));
+    decoder_drop(NULL);
+    assert_int_equal(frames, 0);
+    assert_int_equal(waitpid(-1, NULL, WNOHANG), -1); /* and no child is left */
+    assert_int_equal(e.count, 0);
+    job.path = path_of("nothing.wav");
+    assert_null(decoder_begin(&job, &e));
+    assert_int_equal(e.count, 1);
+    err_release(&e);
+}
+
 /* A silent WAVE file of so many seconds, 8 bits at the rate that is wanted; a file with a hole takes no room. */
 static void write_silence(const char *path, uint32_t seconds)
 {
@@ -462,6 +485,7 @@ int main(void)
         cmocka_unit_test(a_lonely_decoder_reads_plain_samples_only),
         cmocka_unit_test(damaged_files_never_take_the_program_down),
         cmocka_unit_test(the_caller_may_stop_and_sees_progress),
+        cmocka_unit_test(decoding_can_begin_early_and_be_dropped),
         cmocka_unit_test(the_longest_recording_is_taken_whole_and_a_longer_one_is_cut_and_said_to_be),
         cmocka_unit_test(a_decoder_gone_wrong_is_one_sentence),
         cmocka_unit_test(the_lock_lets_nothing_out),

@@ -476,6 +476,11 @@ double ear_minute(int really, int told, int due, bool about)
     return told % 5 == 0 ? five[off] : off > 5 ? 0.008 : fine[off];
 }
 
+bool ear_answers(const struct heard *h, const struct words *words, int due_min)
+{
+    return h->at.kind == AT_EXACT && around(h->at.min - due_min) == 0 && heard_how(h, words, HOW_BY_HAND);
+}
+
 int ear_nearest(int minute, int to)
 {
     return to + (((minute - to) % 60 + 90) % 60 - 30);
@@ -497,7 +502,7 @@ static double row_minute(const struct ear_at *a, const struct heard *h)
     if (told_silence(h)) /* what is told to be silent is not told to be on time */
         return 1;
     if (h->at.kind == AT_EXACT)
-        return ear_minute(really, h->at.min, a->dial_min, h->at.about);
+        return ear_answers(h, a->words, a->dial_min) ? 1 : ear_minute(really, h->at.min, a->dial_min, h->at.about);
     if (h->at.kind == AT_MINUTE)
         return ear_minute(really, ear_nearest(h->at.min, really), ear_nearest(a->dial_min, really), h->at.about);
     if (h->at.kind == AT_RULE) { /* "every hour": at the hour, unless late or early is said */

@@ -75,6 +75,9 @@ bool ear_tells_sound(const struct heard *h, const struct words *words);
 double ear_count(const struct ear_model *m, int made, int heard);
 /* Chance that this dial minute is told when it happened at `really`; due: the minute it was due. */
 double ear_minute(int really, int told, int due, bool about);
+/* The row names its let-off because that was asked for ("lead the hands on to nine: how many there?"): the answer is a
+ * count of what came of it and says nothing of the minute at which it came. */
+bool ear_answers(const struct heard *h, const struct words *words, int due_min);
 /* The time nearest to `to` at which the hands show this minute of an hour. */
 int ear_nearest(int minute, int to);
 /* How far a sounding has the quality named by a `how` word, 0..1; -1 if one let-off cannot tell. */

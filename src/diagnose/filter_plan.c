@@ -63,13 +63,15 @@ static bool due_past_hour(const struct letoff_classes *k, int minute)
     return false;
 }
 
-/* The let-off a told time belongs to; -1 none. */
+/* The let-off a told time belongs to; -1 none.  A question names it by when it is due, and so does the answer. */
 static int place_exact(const struct letoff_classes *k, const struct filter_setting *set,
                        const struct heard *h, const struct words *words)
 {
-    bool by_due = h->has_for && h->due.kind == AT_EXACT;
-    int told = by_due ? h->due.min : h->at.min;
-    bool day = (by_due ? h->due.known24 : h->at.known24) && k->clock->cycle_min == 1440;
+    bool answer = heard_how(h, words, HOW_BY_HAND) && due_past_hour(k, h->at.min);
+    bool by_due = answer || (h->has_for && h->due.kind == AT_EXACT);
+    const struct sheet_at *named = by_due && !answer ? &h->due : &h->at;
+    int told = named->min;
+    bool day = named->known24 && k->clock->cycle_min == 1440;
     int turn = day ? 1440 : 720, best = -1, least = 1 << 20;
     for (int i = 0; i < k->letoffs; i++) {
         int at = by_due ? dial_of(set, k->minute[i]) : shown_of(set, k->minute[i]) + set->late;

@@ -328,7 +328,7 @@ static void time_rows(const struct blind *b, const struct manner *m, size_t mann
     for (size_t i = 0; i < b->sheet->heards; i++) {
         const struct heard *h = &b->sheet->heard[i];
         struct place at[COVERED];
-        if (!time_told(h) || !places_of(b, h, at))
+        if (!time_told(h) || !places_of(b, h, at) || ear_answers(h, b->sheet->words, at[0].dial_min))
             continue;
         for (size_t j = 0; j < manners; j++) {
             double p = time_in(&m[j], h, &at[0]); /* alike at every hour */

@@ -189,6 +189,19 @@ static void a_strike_led_to_by_hand_does_not_speak_against_what_stops_the_clock(
     assert_true(belief_in(*state, by_time, "out-of-beat") < before / 10);
 }
 
+/* "How many at nine?" is answered with the count, whenever by the hand it came; a row told unasked says that it came at nine. */
+static void the_answer_for_an_hour_says_nothing_of_the_minute_it_came_at(void **state)
+{
+    static const char report[] = "clock passing-strike, 4:45 s1, 5:45 s1, 6:45 s1";
+    char told[128], answered[128];
+    snprintf(told, sizeof told, "%s, 9:00 s1", report);
+    snprintf(answered, sizeof answered, "%s, 9:00 s1 by_hand", report);
+    double before = belief_in(*state, report, "lifting-pins-quarter-out");
+    assert_true(before > 0.5);
+    assert_true(belief_in(*state, answered, "lifting-pins-quarter-out") > 0.9 * before);
+    assert_true(belief_in(*state, told, "lifting-pins-quarter-out") < 0.9 * before);
+}
+
 /* What is told unasked bears on the matter more than the same word got by asking. */
 static void a_yes_to_a_question_says_less_than_what_is_told_unasked(void **state)
 {
@@ -306,6 +319,7 @@ int main(void)
         cmocka_unit_test(what_a_row_tells_is_not_asked_again),
         cmocka_unit_test(answers_are_written_into_the_sheet),
         cmocka_unit_test(a_strike_led_to_by_hand_does_not_speak_against_what_stops_the_clock),
+        cmocka_unit_test(the_answer_for_an_hour_says_nothing_of_the_minute_it_came_at),
         cmocka_unit_test(a_yes_to_a_question_says_less_than_what_is_told_unasked),
         cmocka_unit_test(the_first_thing_done_there_is_the_cheapest),
         cmocka_unit_test(clean_and_oil_is_planned_in_the_house_first),

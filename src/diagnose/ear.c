@@ -138,11 +138,33 @@ double ear_strike(const struct ear_model *m, const struct heard *h, int made, in
     return 1;
 }
 
+static int around(int minutes)
+{
+    int m = ((minutes % 720) + 720) % 720;
+    return m > 360 ? m - 720 : m;
+}
+
+/* Where a blow falls by itself some minutes before the others, the row speaks of that one if its time is nearer. */
+static bool tells_of_early(const struct ear_at *a, const struct heard *h)
+{
+    int early_min = a->shown_min + strike_of(a->sound)->minute, told;
+    if (!a->sound->early || (h->at.kind != AT_EXACT && h->at.kind != AT_MINUTE))
+        return false;
+    told = h->at.kind == AT_EXACT ? h->at.min : ear_nearest(h->at.min, a->shown_min);
+    return abs(around(told - early_min)) < abs(around(told - a->shown_min));
+}
+
+static int told_count(const struct ear_at *a, const struct heard *h)
+{
+    int made = made_count(strike_of(a->sound)), early = a->sound->early;
+    return !early || made >= HEARD_ENDLESS ? made : tells_of_early(a, h) ? early : made - early;
+}
+
 static double row_strike(const struct ear_at *a, const struct heard *h)
 {
     if (h->strike == HEARD_STRIKE_NONE)
         return silence_told(a, h, strike_of(a->sound));
-    return ear_strike(a->model, h, made_count(strike_of(a->sound)), made_count(strike_of(a->due)));
+    return ear_strike(a->model, h, told_count(a, h), made_count(strike_of(a->due)));
 }
 
 /* ---- tunes ---- */
@@ -449,12 +471,6 @@ static double row_intervals(const struct ear_at *a, const struct heard *h)
 
 /* ---- when ---- */
 
-static int around(int minutes)
-{
-    int m = ((minutes % 720) + 720) % 720;
-    return m > 360 ? m - 720 : m;
-}
-
 double ear_minute(int really, int told, int due, bool about)
 {
     int off = abs(around(really - told));
@@ -498,7 +514,7 @@ static double row_minute(const struct ear_at *a, const struct heard *h)
         strike_of(a->sound)->falls ? strike_of(a->sound) : quarters_of(a, a->sound);
     if (!t->falls)
         return 1;
-    int really = a->shown_min + t->minute;
+    int really = a->shown_min + (a->sound->early && !tells_of_early(a, h) ? 0 : t->minute);
     if (told_silence(h)) /* what is told to be silent is not told to be on time */
         return 1;
     if (h->at.kind == AT_EXACT)
@@ -933,6 +949,26 @@ static int longest_run(const struct ear_at *a)
     return most;
 }
 
+static bool told_of_chime(const struct heard *h)
+{
+    return h->chime == HEARD_CHIME_RIGHT || h->chime == HEARD_CHIME_WRONG || h->chime == HEARD_CHIME_SOME;
+}
+
+static bool told_of_strike(const struct heard *h)
+{
+    return h->strike != HEARD_STRIKE_UNSAID && h->strike != HEARD_STRIKE_UNNOTICED && h->strike != HEARD_STRIKE_NONE;
+}
+
+/* "The quarters are right, the hour is silent": of two trains the one that is told not to sound is meant. */
+static double degree_of(const struct quality *q, const struct ear_at *a, const struct heard *h)
+{
+    if (q->degree == q_silent && h->strike == HEARD_STRIKE_NONE && told_of_chime(h))
+        return strike_of(a->sound)->falls == 0;
+    if (q->degree == q_silent && h->chime == HEARD_CHIME_NONE && told_of_strike(h) && has_quarters(a))
+        return quarters_of(a, a->sound)->falls == 0;
+    return q->degree(a);
+}
+
 static double row_how(const struct ear_at *a, const struct heard *h)
 {
     const struct ear_model *m = a->model;
@@ -946,7 +982,7 @@ static double row_how(const struct ear_at *a, const struct heard *h)
         if (q->blows > longest_run(a))
             continue;
         double anyway = told_anyway(m, q);
-        p *= anyway + (m->word_hit - anyway) * q->degree(a);
+        p *= anyway + (m->word_hit - anyway) * degree_of(q, a, h);
     }
     if (told || sounding_silent(a->sound))
         return p;

@@ -188,9 +188,18 @@ static bool something_helped(const struct sheet *s)
     return false;
 }
 
+/* What began one day is not how the clock was made. */
+static bool it_began(const struct sheet *s)
+{
+    const struct word *when = s->since_when >= 0 ? words_at(s->words, WORD_WHEN, (size_t)s->since_when) : NULL;
+    return when && (strcmp(when->id, "sudden") == 0 || strcmp(when->id, "gradual") == 0);
+}
+
 double puzzle_tilt(const struct sheet *s, struct clock_case *k, const struct ear_model *ear)
 {
     bool puzzle = false, all_right = false;
+    if (it_began(s))
+        return 1;
     for (size_t i = 0; i < s->heards; i++) {
         enum row_tells tells = row_tells(&s->heard[i], k, ear, s->words);
         if (tells == TELLS_WRONG)

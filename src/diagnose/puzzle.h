@@ -7,7 +7,8 @@
  * such a puzzle, then the report itself says why somebody rang, and "nothing wrong" needs no other reason to be
  * thought of.  The same when who rings says that every hour is right and complains of nothing: it is asked
  * about the click of the warning, the weight of a thirty-hour clock on the floor a day later, or what the
- * sheet has no word for.  Whatever else was seen must be what a sound clock shows (evidence.h).
+ * sheet has no word for.  Whatever else was seen must be what a sound clock shows (evidence.h), and who says that it
+ * began suddenly or by and by tells of a change, not of how the clock was made.
  */
 #ifndef LETOFF_DIAGNOSE_PUZZLE_H
 #define LETOFF_DIAGNOSE_PUZZLE_H

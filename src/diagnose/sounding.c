@@ -144,7 +144,7 @@ struct gather {
     bool released, warned;
     size_t intervals;
     uint8_t order[SOUNDING_SEQUENCE];
-    size_t falls, per_sounder[256];
+    size_t falls, early, per_sounder[256];
     uint8_t some, all, flags;
 };
 
@@ -169,6 +169,8 @@ static void gather_fall(struct gather *g, const struct train *t, const struct ev
         g->round_s = e->t_s;
     if (!g->falls)
         g->first_s = e->t_s;
+    else if (e->t_s - g->last_s >= EARLY_GAP_S)
+        g->early = g->falls; /* no interval of the run */
     else if (g->intervals < SOUNDING_ENDLESS)
         g->interval[g->intervals++] = e->t_s - g->last_s;
     g->last_s = e->t_s;
@@ -353,6 +355,7 @@ uint32_t sounding_digest(struct sounding_pool *p, const struct clock *c, int lob
     for (int i = 0; i < TRAINS; i++)
         gather_close(&g[i], p, c, i, lobe, &s.train[i]);
     gather_halt(&s, events, after);
+    s.early = (uint8_t)g[TRAIN_STRIKE].early;
     const struct gather *chime = &g[TRAIN_CHIME], *strike = &g[TRAIN_STRIKE];
     if (chime->falls && strike->falls && strike->first_s > chime->last_s)
         s.pause = (uint8_t)fmin(255, round((strike->first_s - chime->last_s) * 10));

@@ -20,6 +20,7 @@
 #include "movement/rest.h"
 
 #define SOUNDING_SEQUENCE 64 /* falls kept in order; further ones are only counted */
+#define EARLY_GAP_S 45       /* so long a pause inside one let-off makes two soundings of it */
 #define SOUNDING_ENDLESS 48  /* from so many falls on a listener says "it does not stop" */
 
 enum sounding_flag {
@@ -51,7 +52,7 @@ struct sounding {
     uint8_t halt;     /* enum stuck in the end */
     int8_t halt_min;  /* when hands or clock came to stand, minutes after the lobe */
     uint8_t pause;    /* from the last note to the first blow, tenths of a second, at most 255 */
-    uint8_t spare;
+    uint8_t early;    /* of the strike: falls that came by themselves, EARLY_GAP_S and more before the others */
 };
 _Static_assert(sizeof(struct sounding) == 60, "soundings are compared byte for byte");
 

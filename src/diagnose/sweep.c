@@ -100,13 +100,16 @@ static const struct {
     {PAR_tail_teeth, "rack tail"},       {PAR_snail_wobble, "snail"},
     {PAR_rack_stick, "rack"},            {PAR_hook_zone, "rack hook"},
     {PAR_pallet_miss, "gathering pallet"}, {PAR_half_open, "lifting piece"},
+    {PAR_quarter_rack_stick, "rack"},    {PAR_quarter_pallet_miss, "gathering pallet"},
+    {PAR_quarter_hook_up, "rack hook"},
     {PAR_tail_rigid, "rack tail"},       {PAR_count_late, "count lever"},
     {PAR_count_slot, "count wheel"},     {PAR_corrector_no_lock, "self-correcting lever"},
     {PAR_chime_over, "chime count wheel"}, {PAR_handover_miss, "lifting piece"},
     {PAR_drum_changes, "chime drum"},    {PAR_music_early, "locking pin"},
     {PAR_hammer_dead, "hammer"},         {PAR_hammer_buzz, "sounder"},
     {PAR_hammer_tinny, "hammer"},        {PAR_hammers_loud, "sounder"},
-    {PAR_hammers_weak, "hammer"},        {PAR_odd_blow, "lifting piece"},
+    {PAR_hammers_weak, "hammer"},        {PAR_sounders_dull, "sounder"},
+    {PAR_hammers_dead_strike, "hammer"}, {PAR_odd_blow, "lifting piece"},
     {PAR_order_swap, "hammer"},          {PAR_bellows_lost, "bellows/bird"},
     {PAR_silenced, "silent lever"},      {PAR_torque, "mainspring/weight"},
     {PAR_friction, "pivot holes"},       {PAR_fly_drag, "fly"},
@@ -175,7 +178,7 @@ bool sweep_state(int bit, const struct clock *c)
     case START_CORRECTOR:
         return q->corrector;
     case START_TUNE_ANY:
-        return q->tunes > 1;
+        return q->tunes > 1 || c->hours_selector;
     case START_WARNED:
         return c->warn_min > 0;
     default:

@@ -60,6 +60,19 @@ static int advance(const struct train *t, int entry)
     return t->entries ? (entry + 1) % t->entries : 0;
 }
 
+/* A lever held up passes the slots of so many blows: the wheel goes on by them. */
+static void pass_held(struct passing *p, const struct train *t)
+{
+    struct rest *r = &p->m->rest;
+    int blows = p->held_blows, left = r->left ? r->left : t->entry[r->count];
+    while (blows >= left && blows > 0) {
+        blows -= left;
+        r->count = (uint8_t)advance(t, r->count);
+        left = t->entry[r->count];
+    }
+    r->left = (uint8_t)(blows ? left - blows : 0);
+}
+
 /* Blows to the next slot that really takes the lever; moves the wheel on. */
 static int blows_to_slot(struct passing *p, const struct train *t)
 {
@@ -92,6 +105,8 @@ struct run count_run(struct passing *p, enum event_train role, int lobe)
         r->count = 0;
     run.odd_blow = t->use[lobe].odd_blow;
     run.letters = t->entry_hammers[r->count];
+    if (p->held_blows)
+        pass_held(p, t);
     if (happens(p, PAR_count_never)) {
         run.run_on = true;
         return run;

@@ -168,6 +168,7 @@ static bool trains_fit(const struct fault_needs *n, const struct clock *c)
            (!n->no_corrector || !q->corrector) &&
            (!n->no_count_wheel || s->control != CONTROL_COUNT_WHEEL) &&
            (!n->quarter_wheel || q->control == CONTROL_COUNT_WHEEL) &&
+           (!n->quarter_rack || q->control == CONTROL_RACK) &&
            (!n->independent || (strike && chime && s->by == BY_LOBES)) &&
            (!n->from_chime || (strike && chime && s->by == BY_CHIME)) &&
            (n->lock < 0 || (racks && (int)s->lock == n->lock)) &&
@@ -190,6 +191,7 @@ static bool hands_fit(const struct fault_needs *n, const struct clock *c)
            (!n->flirt || flirted || c->warn_min == 0) && (!n->pipes || has_pipes(c)) &&
            (!n->odd_blow || has_odd_blow(c)) &&
            (!n->night || c->night_from_min != c->night_to_min) && (!n->selector || c->selector) &&
+           (!n->hours_selector || c->hours_selector) &&
            (!n->silent_strike || c->silent_strike) && (!n->silent_chime || c->silent_chime) &&
            (!n->bush || c->minute_bush) && (!n->square || c->minute_square) &&
            (!n->friction_hour || !c->hour_hand_keyed) && (!n->twenty_four || c->cycle_min == 1440);
@@ -479,7 +481,7 @@ static void odd_starts(struct starts *s, const struct fault *f, const struct wor
             add_start(s, r, 1);
         }
     if (f->start & START_TUNE_ANY)
-        for (int i = 1; i < c->train[TRAIN_CHIME].tunes; i++) {
+        for (int i = 1; i < (c->hours_selector ? 2 : c->train[TRAIN_CHIME].tunes); i++) {
             struct rest r = due;
             r.tune = (uint8_t)((r.tune & 0xf0) | i);
             add_start(s, r, 1);

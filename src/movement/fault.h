@@ -63,9 +63,9 @@ struct fault_needs {
     int fall;                  /* enum rack_fall, -1 any */
     enum drive drive;          /* of the train in question; DRIVE_NONE = any */
     bool half_short, half_passing, half_count, warning, flirt, sprung_tail, rigid_tail, pipes,
-        odd_blow, shift, night, selector, silent_strike, silent_chime, many_tunes, pairs, bush,
+        odd_blow, shift, night, selector, hours_selector, silent_strike, silent_chime, many_tunes, pairs, bush,
         square, friction_hour, twenty_four, hour_snail, from_chime,
-        no_corrector, no_count_wheel, quarter_wheel,
+        no_corrector, no_count_wheel, quarter_wheel, quarter_rack,
         strike_train,   /* the strike has wheels of its own or shared, no mere passing blow */
         strike_power,   /* and a weight or spring of its own */
         strike_warning, /* and is let off with a warning, by the motion work or the chime */

@@ -40,6 +40,8 @@ static unsigned quality_of(const struct passing *p, int sounder)
         q |= QUALITY_LOUD;
     if (par(p, PAR_hammers_weak) > 0.5)
         q |= QUALITY_WEAK;
+    if (par(p, PAR_sounders_dull) > 0.5)
+        q |= QUALITY_THUD;
     return q;
 }
 
@@ -192,6 +194,23 @@ static void spent(struct passing *p, enum event_train role, int left)
     passing_spent(p, role);
     if (role == TRAIN_STRIKE)
         p->m->rest.left = (uint8_t)(left > 48 ? 48 : left);
+}
+
+#define UNCOUNTED_BLOWS 400 /* a train struck so long is not asked for more */
+
+int hammer_blows_until(const struct passing *p, enum event_train role, double until_s)
+{
+    const struct pace *pace = works_pace(p->w, (int)role);
+    enum power_level level = passing_power(p, role);
+    double at_s = p->t_s;
+    int blows = 0;
+    for (; blows < UNCOUNTED_BLOWS; blows++) {
+        double s = pace_interval(pace, level, blows);
+        at_s += blows ? s : s / 2;
+        if (s <= 0 || at_s >= until_s)
+            break;
+    }
+    return blows;
 }
 
 bool hammer_run(struct passing *p, const struct run *r)

@@ -14,7 +14,12 @@
  * Warning: the warning wheel runs a part of a turn and is caught.  A run too short gives the
  * train too little way to start from (more is wanted when the corrector or a hammer on the rise
  * loads it), and shorter still the pin lands on the lever's edge and wedges both trains; a run
- * too long brings the pin past before the lever is up, and the train goes at the warning.
+ * too long brings the pin past before the lever is up, and the train goes at the warning.  What
+ * the lifting piece then still holds up (a count lever, the hook of a rack that falls at the
+ * warning) cannot lock, so the train strikes on and on until the piece drops at the hour.
+ *
+ * A train that was put together so that it locks with the hammer nearly at the top of its lift
+ * drops it in the run up to the warning: one blow some minutes before, and one less at the hour.
  */
 #include "movement/passing_priv.h"
 
@@ -103,7 +108,8 @@ static bool lift_stalls(struct passing *p)
     bool hands = load * LIFT_SHARE > grip, clock = load * LIFT_SHARE > going / (2 * GOING_SHARE);
     if (p->by != BY_TIME || (!hands && !clock))
         return false;
-    int lead = p->c->warn_min + STALL_LEAD_MIN;
+    int jam = (int)lround(par(p, PAR_lift_stand_min));
+    int lead = jam >= 0 ? jam : p->c->warn_min + STALL_LEAD_MIN;
     bool hold = hands && (!clock || grip <= going / (2 * GOING_SHARE));
     p->m->work_min = (p->m->work_min + 1440 - lead) % 1440;
     p->m->t_s -= lead * 60.0;
@@ -185,7 +191,7 @@ static uint8_t warned_flag(enum event_train role)
 static double run_needed(const struct passing *p, enum event_train role)
 {
     const struct train *t = &p->c->train[role];
-    double need = 0.22 + 0.3 * par_train(p, PAR_rise, role);
+    double need = 0.22 + (p->dropped ? 0 : 0.3 * par_train(p, PAR_rise, role));
     if (role == TRAIN_CHIME && t->corrector && p->c->lobe[p->lobe].tall)
         need += 0.2; /* the corrector lever rides on it too */
     return need;
@@ -224,6 +230,33 @@ static int warning_min(const struct passing *p)
 
 enum warning { WARN_DONE, WARN_NONE, WARN_WEDGED, WARN_RAN_PAST };
 
+#define LIFT_OF_BLOW 0.67        /* of the time from blow to blow the hammer is on the lift (ours) */
+#define WARNING_TURNS_A_BLOW 6.0 /* of the warning wheel, where the clock's file gives no wheels */
+
+/* Share of a full lift that the run up to the warning works. */
+static double lifted_in_warning(const struct passing *p, enum event_train role)
+{
+    const struct train *t = &p->c->train[role];
+    double turns = t->warning_on >= 0 ? train_turns_per_blow(t, t->warning_on) : 0;
+    double run = par_train(p, PAR_warn_run, role);
+    return run / ((turns > 0 ? turns : WARNING_TURNS_A_BLOW) * LIFT_OF_BLOW);
+}
+
+/* The hammer stands so high when the train is locked that the run up to the warning lets it off its pin. */
+static bool drops_at_warning(const struct passing *p, enum event_train role)
+{
+    double rise = par_train(p, PAR_rise, role);
+    return role == TRAIN_STRIKE && rise > 0 && rise + lifted_in_warning(p, role) >= 1;
+}
+
+static void drop_hammer(struct passing *p, enum event_train role)
+{
+    const struct train *t = &p->c->train[role];
+    const struct pattern *pt = &t->pattern[t->use[p->lobe].pattern];
+    hammer_fall(p, role, pt->strokes ? pt->stroke[0].sounder : 0, 1);
+    p->dropped = true;
+}
+
 /* Run up to the warning, at its time. */
 static enum warning run_up(struct passing *p, enum event_train role)
 {
@@ -242,6 +275,8 @@ static enum warning run_up(struct passing *p, enum event_train role)
             done = WARN_WEDGED;
         else if (runs_past_warning(p, role))
             done = WARN_RAN_PAST;
+        else if (drops_at_warning(p, role))
+            drop_hammer(p, role);
     }
     if (done != WARN_RAN_PAST)
         p->t_s = now;
@@ -270,12 +305,31 @@ static void run_strike(struct passing *p, enum event_train role, int lobe)
         run = count_run(p, role, lobe);
     if (happens(p, PAR_stick_up))
         run.run_on = true;
-    if (!run.blows && !run.run_on) {
+    if (!run.blows && !run.run_on && !p->held_blows) {
         passing_emit(p, EVENT_CLICK, role, -1, 0, 0);
         return;
     }
+    run.blows += p->held_blows - (p->dropped && run.blows ? 1 : 0);
     passing_emit(p, EVENT_RELEASE, role, -1, 0, 0);
     hammer_run(p, &run);
+}
+
+/* The lifting piece keeps count lever or hook up until it drops. */
+static bool held_till_drop(const struct train *t)
+{
+    return t->role == TRAIN_STRIKE && (t->control == CONTROL_COUNT_WHEEL ||
+                                       (t->control == CONTROL_RACK && t->fall == FALL_AT_WARNING));
+}
+
+/* Past its warning: off at once, and nothing can lock it before the lifting piece drops. */
+static void strike_from_warning(struct passing *p, enum event_train role)
+{
+    const struct train *t = &p->c->train[role];
+    double drop_s = p->base_s + p->late_min * passing_minute_s(p);
+    if (held_till_drop(t))
+        p->held_blows = hammer_blows_until(p, role, drop_s);
+    passing_release(p, role, p->lobe);
+    p->held_blows = 0;
 }
 
 /* The train let off by another runs up to its warning while that one is running, and is let go at
@@ -399,7 +453,7 @@ static void lobe_lets_off(struct passing *p, enum event_train role)
         }
         p->m->rest.flags |= flag;
         if (w == WARN_RAN_PAST) {
-            passing_release(p, role, p->lobe);
+            strike_from_warning(p, role);
             p->m->rest.flags &= (uint8_t)~flag;
             return;
         }
@@ -419,6 +473,13 @@ static void lobe_lets_off(struct passing *p, enum event_train role)
     p->m->rest.flags &= (uint8_t)~flag;
 }
 
+/* At the small strike the quarters that follow the hour are let off without it. */
+static void quarters_alone(struct passing *p)
+{
+    p->run_from_s = p->t_s;
+    passing_hand_over(p, BY_STRIKE, p->lobe);
+}
+
 static void all_trains(struct passing *p)
 {
     static const enum event_train order[] = {TRAIN_CHIME, TRAIN_STRIKE, TRAIN_MUSIC};
@@ -431,6 +492,8 @@ static void all_trains(struct passing *p)
         p->t_s = quiet;
         if (read == READ_PASSING)
             passing_blow(p, order[i]);
+        else if (left_out(p, order[i], p->lobe))
+            quarters_alone(p);
         else
             lobe_lets_off(p, order[i]);
         quiet = p->t_s > quiet ? p->t_s + 3 : quiet;

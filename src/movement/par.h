@@ -40,6 +40,7 @@ enum par_join {
     P(lift_loss_hour, ADD, 0, -0.5, 1, "lift lost at the hour lobe only")                          \
     P(lift_scatter, ADD, 0, 0, 0.5, "lift varies by up to this share either way (loose lever)")    \
     P(lift_load, MUL, 1, 0, 20, "work of lifting against as made (gum, rubbing, bent)")            \
+    P(lift_stand_min, SET, -1, -1, 15, "minutes before the drop at which a lift too heavy stands, -1 as made") \
     P(letoff_late_min, ADD, 0, -30, 30, "lever set so that it drops this many minutes late")       \
     P(letoff_scatter_min, ADD, 0, 0, 15, "lever loose on its arbor: drops early or late by so much")\
     P(letoff_miss, MAX, 0, 0, 1, "lifting piece misses the lobe: chance per let-off")              \
@@ -81,6 +82,9 @@ enum par_join {
     P(half_open, MAX, 0, 0, 1, "short lift too high: the half hour reads the snail: chance")       \
     P(half_lost, MAX, 0, 0, 1, "short lift too low: the half hour does not sound: chance")         \
     P(passing_lost, MAX, 0, 0, 1, "passing hammer not lifted or not dropped: chance")              \
+    P(quarter_rack_stick, MAX, 0, 0, 1, "rack of the quarters does not fall: chance per let-off")  \
+    P(quarter_pallet_miss, MAX, 0, 0, 1, "pallet of the quarters carries no tooth: chance per turn") \
+    P(quarter_hook_up, MAX, 0, 0, 1, "hook of the quarter rack does not drop: chance per let-off") \
     P(tail_rigid, SET, -1, -1, 1, "1 = sprung tail stiff or replaced by a rigid one, -1 as made")  \
     /* count wheel */                                                                              \
     P(count_late, MAX, 0, 0, 1, "count lever drops late and runs into the next count: chance")     \
@@ -117,6 +121,7 @@ enum par_join {
     P(hammer_swap_b, SET, -1, -1, 31, "the other one")                                             \
     P(hammers_loud, MAX, 0, 0, 1, "1 = everything sounds much too loud")                           \
     P(hammers_weak, MAX, 0, 0, 1, "1 = everything sounds much too soft")                           \
+    P(sounders_dull, MAX, 0, 0, 1, "1 = nothing rings: block of rods or gong loose on the case")   \
     P(hammers_dead_strike, MAX, 0, 0, 1, "strike hammer does not fall at all: chance per let-off") \
     P(hammers_dead_chime, MAX, 0, 0, 1, "no chime hammer falls: chance per let-off")               \
     P(star_pin, SET, -1, -1, 15, "pin of the hammer wheel that is bent or missing, -1 none")       \

@@ -26,6 +26,8 @@ struct passing {
     double lift;    /* what the lifting piece reached, 1 = as made */
     double run_from_s; /* when the train began that may let off another */
     int phase;      /* place of the hammer star, -1 not decided yet */
+    int held_blows; /* of a train past its warning, struck while the lifting piece still holds its lock up */
+    bool dropped;   /* the hammer fell in the run up to the warning */
 };
 
 /* What one train is to do. */
@@ -89,6 +91,8 @@ void music_run(struct passing *p);
 bool hammer_run(struct passing *p, const struct run *r);
 /* One hammer falls now. */
 void hammer_fall(struct passing *p, enum event_train role, int sounder, double strength);
+/* Blows a train makes from now on until `until_s`. */
+int hammer_blows_until(const struct passing *p, enum event_train role, double until_s);
 /* False if the train cannot lift this hammer. */
 bool hammer_lifts(const struct passing *p, int sounder);
 

@@ -188,6 +188,8 @@ void rack_fall(struct passing *p, enum event_train role, int lobe, int read_min)
     int old = rack_hanging(p->m, role), n;
     if (role == TRAIN_STRIKE)
         n = strike_fall(p, t, use, read_min);
+    else if (happens(p, PAR_quarter_rack_stick))
+        n = 0;
     else
         n = use->read == READ_ONE ? 1 : rack_snail_teeth(p->w, t, &t->snail[use->snail], read_min);
     hang(p, role, n > old ? n : old);
@@ -297,6 +299,27 @@ static int strike_turns(struct passing *p, int teeth)
     return more < 0 ? -1 : turns + more;
 }
 
+#define QUARTER_WAYS 6
+
+/* Turns of the pallet of a quarter rack; -1 for ever.  Every turn that carries nothing adds one. */
+static int quarter_turns(struct passing *p, int teeth)
+{
+    double miss = par(p, PAR_quarter_pallet_miss), ways[QUARTER_WAYS], left = 1, at = 1;
+    if (happens(p, PAR_quarter_hook_up))
+        return -1;
+    if (miss <= 0)
+        return teeth;
+    at = pow(1 - miss, teeth);
+    for (int i = 0; i < QUARTER_WAYS - 1; i++) { /* negative binomial: i misses before the last tooth */
+        ways[i] = at;
+        left -= at;
+        at *= miss * (teeth + i) / (i + 1);
+    }
+    ways[QUARTER_WAYS - 1] = left > 0 ? left : 0;
+    int way = (int)chance_pick(p->chance, ways, QUARTER_WAYS);
+    return way == QUARTER_WAYS - 1 ? -1 : teeth + way;
+}
+
 struct run rack_gather(struct passing *p, enum event_train role, int lobe)
 {
     const struct train *t = &p->c->train[role];
@@ -306,8 +329,8 @@ struct run rack_gather(struct passing *p, enum event_train role, int lobe)
     if (!teeth) /* the pallet stays locked on the rack pin; a hook that locks gives one turn */
         teeth = t->lock == LOCK_HOOK ? 1 : 0;
     run.blows = teeth;
-    if (teeth && role == TRAIN_STRIKE) {
-        int turns = strike_turns(p, teeth);
+    if (teeth) {
+        int turns = role == TRAIN_STRIKE ? strike_turns(p, teeth) : quarter_turns(p, teeth);
         run.run_on = turns < 0;
         run.blows = turns < 0 ? 0 : turns;
     }

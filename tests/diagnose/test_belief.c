@@ -83,7 +83,7 @@ static void right_from_nine_to_one_and_short_from_two_to_eight_is_the_rack_tail(
  * is one blow three times from half past twelve: nothing else is needed to make an owner ring.  Nor where all that
  * was heard is right and the warning, the hour behind its tune, the night's silence or a weight that is down after
  * its day is asked about (common practice, no source), nor where every hour is said to be right and nothing is
- * complained of, nor for silence where the clock is never let off.  Where the
+ * complained of, nor for silence where the clock is never let off.  What began one day is no habit of the clock.  Where the
  * count is the dial's, or is not what this clock makes, nothing is wrong no oftener than usual. */
 static void what_is_right_and_yet_puzzles_is_no_fault(void **state)
 {
@@ -106,6 +106,7 @@ static void what_is_right_and_yet_puzzles_is_no_fault(void **state)
         {"clock lantern-30-hour, hours s= normal, seen hammer_raised", false},
         {"clock lantern-30-hour, hours s= often=mostly", false},
         {"clock ships-bell, 3:00 s6(7)", false},
+        {"clock longcase-rack, hours s=, halves s0 silent, since sudden", false},
         {"clock longcase-rack, hours s=, 3:00 stop=clock", false},
     };
     for (size_t i = 0; i < COUNT_OF(told); i++) {

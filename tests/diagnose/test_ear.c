@@ -63,6 +63,10 @@ static void listen_to(struct ear *x, const char *clock, const struct made *made,
     assert_non_null(x->at.clock);
 }
 
+/* Three blows, of which the first fell at the warning; the same all at the warning; all at the hour. */
+#define ONE_EARLY   {"111", NULL, {.early = 1, .train[TRAIN_STRIKE] = {.minute = -5}}, 0}
+#define ALL_EARLY   {"111", NULL, PLAIN, -5}
+#define AT_THE_HOUR {"111", NULL, PLAIN, 0}
 #define STRIKE(...) {.train[TRAIN_STRIKE] = {__VA_ARGS__}}
 #define CHIME(...)  {.train[TRAIN_CHIME] = {__VA_ARGS__}}
 #define PLAIN       {.halt = STUCK_NOT}
@@ -236,6 +240,14 @@ static const struct told_row {
     {"~3:06 for=3:00 s3", {"111", NULL, PLAIN, 6}, {"111", NULL, PLAIN, -14}, 5, CHIMER},
     {"*:06 s3", {"111", NULL, PLAIN, 6}, {"111", NULL, PLAIN, 0}, 5, CHIMER},
     {"hours s3", {"111", NULL, PLAIN, 0}, {"111", NULL, PLAIN, 9}, 5, CHIMER},
+    {"2:55 for=3:00 s1", ONE_EARLY, ALL_EARLY, 20, CHIMER},
+    {"2:55 for=3:00 s1", ONE_EARLY, AT_THE_HOUR, 20, CHIMER},
+    {"3:00 s2", ONE_EARLY, AT_THE_HOUR, 20, CHIMER},
+    {"3:00 s2", ONE_EARLY, ALL_EARLY, 20, CHIMER},
+    {"*:55 for=3:00 s1", ONE_EARLY, AT_THE_HOUR, 20, CHIMER},
+    {"3:00 s0 c= silent", {NULL, "1234", PLAIN, 0}, {"111", "1234", PLAIN, 0}, 20, CHIMER},
+    {"3:00 s0 c= silent", {NULL, "1234", PLAIN, 0}, {NULL, NULL, PLAIN, 0}, 20, CHIMER},
+    {"3:00 c0 s3 silent", {"111", NULL, PLAIN, 0}, {"111", "1234", PLAIN, 0}, 20, CHIMER},
     {"3:00 s3 slow", {"111", NULL, STRIKE(.pace = 5), 0}, {"111", NULL, PLAIN, 0}, 5, CHIMER},
     {"3:00 s3 normal", {"111", NULL, PLAIN, 0}, {"111", NULL, STRIKE(.some = QUALITY_BUZZ), 0}, 3, CHIMER},
     {"3:00 s3", {"111", NULL, PLAIN, 0}, {"111", NULL, STRIKE(.some = QUALITY_BUZZ), 0}, 1.2, CHIMER},

@@ -729,22 +729,96 @@ static void a_train_that_did_not_start_waits_in_the_warning_and_goes_next_time(v
     bench_release(&b);
 }
 
+static const struct {
+    const char *par;
+    double value;
+} past_warning[] = {{"warn_miss_strike", 1}, {"warn_run_strike", 1.2}};
+
+/* Where the hook comes up only when the train is let go, nothing holds it up at the warning. */
 static void a_pin_that_misses_the_lever_strikes_at_the_warning(void **s)
 {
     (void)s;
-    static const struct {
-        const char *par;
-        double value;
-    } rows[] = {{"warn_miss_strike", 1}, {"warn_run_strike", 1.2}};
     for (size_t i = 0; i < 2; i++) {
         struct bench b;
-        bench_init(&b, "longcase-rack", 2 * 60 + 30);
-        set(&b, rows[i].par, rows[i].value);
+        bench_init(&b, "mantel-rack-half-hook", 2 * 60 + 35);
+        set(&b, past_warning[i].par, past_warning[i].value);
         struct heard h = run_to(&b, 3 * 60);
         assert_int_equal(h.blows, 3);
         assert_int_equal(h.first_min, 3 * 60 - b.w.clock->warn_min);
         bench_release(&b);
     }
+}
+
+/* The lifting piece holds count lever or hook up till it drops at the hour (E. Beckett, Clocks, Watches and Bells,
+ * 8th ed., f.165-172, for what it lifts; that the strike then goes on till the hour is common practice). */
+static void past_its_warning_a_train_strikes_on_until_the_lifting_piece_drops(void **s)
+{
+    (void)s;
+    static const char *const clocks[] = {"longcase-rack", "longcase-countwheel-78", "mantel-countwheel-90"};
+    for (size_t k = 0; k < 6; k++) {
+        struct bench b;
+        bench_init(&b, clocks[k / 2], 2 * 60 + 35);
+        set(&b, past_warning[k % 2].par, past_warning[k % 2].value);
+        struct heard h = run_to(&b, 3 * 60);
+        assert_true(h.blows > 100 && !h.run_on);
+        assert_int_equal(h.first_min, 3 * 60 - b.w.clock->warn_min);
+        assert_in_range((int)(h.last_s - h.first_s), 290, 325); /* five minutes, and what is gathered then */
+        assert_int_not_equal(rest_power(b.m.rest, TRAIN_STRIKE), POWER_OUT);
+        bench_release(&b);
+    }
+}
+
+static void after_such_a_run_a_rack_is_right_and_a_count_wheel_anywhere(void **s)
+{
+    (void)s;
+    struct bench b;
+    bench_init(&b, "longcase-rack", 2 * 60 + 30);
+    set(&b, "warn_miss_strike", 1);
+    run_to(&b, 3 * 60);
+    b.w.par[par_of("warn_miss_strike")] = 0;
+    assert_int_equal(run_to(&b, 4 * 60).blows, 4);
+    bench_release(&b);
+    bench_init(&b, "longcase-countwheel-78", 2 * 60 + 30);
+    set(&b, "warn_miss_strike", 1);
+    run_to(&b, 3 * 60);
+    b.w.par[par_of("warn_miss_strike")] = 0;
+    assert_int_equal(b.m.rest.left, 0); /* it stands in a slot all the same */
+    assert_int_not_equal(run_to(&b, 4 * 60).blows, 4);
+    bench_release(&b);
+}
+
+/* A train locked with the hammer nearly at the top of its lift drops it in the run up to the warning: one blow then
+ * and one less at the hour (common practice, no source). */
+static void a_hammer_high_on_its_pin_falls_at_the_warning_and_one_blow_is_missing_at_the_hour(void **s)
+{
+    (void)s;
+    static const char *const clocks[] = {"longcase-rack", "mantel-countwheel-90"};
+    for (size_t k = 0; k < 2; k++) {
+        struct bench b;
+        bench_init(&b, clocks[k], 2 * 60 + 35);
+        set(&b, "rise_strike", 0.97);
+        event_list_clear(&b.events);
+        movement_turn(&b.w, &b.m, 27, BY_TIME, &b.chance, &b.events);
+        int early = 0, at_hour = 0;
+        for (size_t i = 0; i < b.events.count; i++)
+            if (b.events.at[i].kind == EVENT_BLOW)
+                *(b.events.at[i].hand_min < 3 * 60 ? &early : &at_hour) += 1;
+        assert_int_equal(early, 1);
+        assert_int_equal(at_hour, 2);
+        bench_release(&b);
+    }
+}
+
+static void a_hammer_lower_on_its_pin_falls_at_the_hour(void **s)
+{
+    (void)s;
+    struct bench b;
+    bench_init(&b, "longcase-rack", 2 * 60 + 35);
+    set(&b, "rise_strike", 0.5);
+    struct heard h = run_to(&b, 3 * 60);
+    assert_int_equal(h.blows, 3);
+    assert_int_equal(h.first_min, 3 * 60);
+    bench_release(&b);
 }
 
 static void a_partial_lift_warns_but_does_not_release(void **s)
@@ -756,6 +830,86 @@ static void a_partial_lift_warns_but_does_not_release(void **s)
     struct heard h = run_to(&b, 3 * 60);
     assert_true(h.warned);
     assert_int_equal(h.blows, 0);
+    bench_release(&b);
+}
+
+/* Set to the small strike a grande sonnerie tells the hour at the hour only, in either order of the two
+ * (uhrenhanse.org/sammlerecke/grossuhren/schlagfolgen-schlagwerke.htm). */
+static void a_grande_sonnerie_at_the_small_strike_leaves_the_hour_out_at_the_quarters(void **s)
+{
+    (void)s;
+    static const char *const clocks[] = {"vienna-grande", "french-grande"};
+    for (size_t k = 0; k < 2; k++) {
+        struct bench b;
+        bench_init(&b, clocks[k], 3 * 60 + 2);
+        assert_int_equal(run_to(&b, 3 * 60 + 15).blows, 3);
+        assert_true(movement_do(&b.w, &b.m, ACTION_TUNE, 1, &b.chance, NULL));
+        struct heard half = run_to(&b, 3 * 60 + 30);
+        assert_int_equal(half.blows, 0);
+        assert_int_equal(half.notes, 2);
+        run_to(&b, 3 * 60 + 45);
+        assert_int_equal(run_to(&b, 4 * 60).blows, 4);
+        bench_release(&b);
+    }
+}
+
+/* Quarters that a rack counts fail as a rack does: pallet locked on the rack pin, hook that holds nothing, pallet that
+ * carries no tooth (E. Beckett, Clocks, Watches and Bells, 8th ed., f.172-174, for the rack of the quarters). */
+static void a_rack_of_quarters_fails_as_that_of_the_hours_does(void **s)
+{
+    (void)s;
+    struct bench b;
+    bench_init(&b, "vienna-petite", 3 * 60 + 35);
+    set(&b, "quarter_rack_stick", 1);
+    assert_int_equal(run_to(&b, 3 * 60 + 45).notes, 0);
+    b.w.par[par_of("quarter_rack_stick")] = 0;
+    assert_int_equal(run_to(&b, 4 * 60).notes, 4);
+    set(&b, "quarter_pallet_miss", 0.4);
+    int more = 0;
+    for (int i = 0; i < 30; i++) {
+        b.m.work_min = 4 * 60 + 20;
+        b.m.used[TRAIN_CHIME] = 0;
+        rest_set_power(&b.m.rest, TRAIN_CHIME, POWER_GOOD);
+        int n = run_to(&b, 4 * 60 + 30).notes;
+        assert_true(n >= 2);
+        more += n > 2;
+    }
+    assert_in_range(more, 10, 28); /* 1 - 0.6^2 = 0.64 of 30 */
+    b.w.par[par_of("quarter_pallet_miss")] = 0;
+    set(&b, "quarter_hook_up", 1);
+    assert_true(run_to(&b, 4 * 60 + 45).run_on);
+    bench_release(&b);
+}
+
+static void a_loose_block_of_rods_deadens_every_note_and_blow(void **s)
+{
+    (void)s;
+    struct bench b;
+    bench_init(&b, "floor-westminster-rack", 2 * 60 + 50);
+    set(&b, "sounders_dull", 1);
+    event_list_clear(&b.events);
+    movement_turn(&b.w, &b.m, 12, BY_TIME, &b.chance, &b.events);
+    int heard = 0;
+    for (size_t i = 0; i < b.events.count; i++)
+        if (event_sounds(&b.events.at[i])) {
+            assert_true(b.events.at[i].quality & QUALITY_THUD);
+            heard++;
+        }
+    assert_int_equal(heard, 16 + 3);
+    bench_release(&b);
+}
+
+/* A lifting piece folded under its lobe stands where it is folded: at the drop itself, too. */
+static void a_jammed_lift_may_stand_just_before_its_drop(void **s)
+{
+    (void)s;
+    struct bench b;
+    bench_init(&b, "cuckoo-rack", 2 * 60 + 35);
+    set(&b, "lift_load", 5);
+    set(&b, "lift_stand_min", 1);
+    run_to(&b, 3 * 60);
+    assert_int_equal(b.m.work_min, 2 * 60 + 59);
+    assert_true(b.m.rest.stuck == STUCK_HANDS || b.m.rest.stuck == STUCK_GOING);
     bench_release(&b);
 }
 
@@ -908,7 +1062,15 @@ int main(void)
         cmocka_unit_test(too_short_a_warning_run_may_not_start_or_wedges_and_stops_the_hands),
         cmocka_unit_test(a_train_that_did_not_start_waits_in_the_warning_and_goes_next_time),
         cmocka_unit_test(a_pin_that_misses_the_lever_strikes_at_the_warning),
+        cmocka_unit_test(past_its_warning_a_train_strikes_on_until_the_lifting_piece_drops),
+        cmocka_unit_test(after_such_a_run_a_rack_is_right_and_a_count_wheel_anywhere),
+        cmocka_unit_test(a_hammer_high_on_its_pin_falls_at_the_warning_and_one_blow_is_missing_at_the_hour),
+        cmocka_unit_test(a_hammer_lower_on_its_pin_falls_at_the_hour),
         cmocka_unit_test(a_partial_lift_warns_but_does_not_release),
+        cmocka_unit_test(a_grande_sonnerie_at_the_small_strike_leaves_the_hour_out_at_the_quarters),
+        cmocka_unit_test(a_rack_of_quarters_fails_as_that_of_the_hours_does),
+        cmocka_unit_test(a_loose_block_of_rods_deadens_every_note_and_blow),
+        cmocka_unit_test(a_jammed_lift_may_stand_just_before_its_drop),
         cmocka_unit_test(a_train_that_seized_for_a_moment_goes_on_at_a_later_let_off),
         cmocka_unit_test(what_lacks_the_strength_stands_until_it_is_mended),
         cmocka_unit_test(clinging_coils_slow_a_long_hour_stop_a_longer_one_and_spare_a_short_one),

@@ -148,7 +148,8 @@ static void find_out(int hands_min)
         struct plan *p = plan_told(&b, &told);
         size_t n = presume(&b.r, &told, &may_be);
         double mean = 0;
-        assert_true(p->found);
+        if (!p->found)
+            fail_msg("%s: no way was found", b.w.clock->id);
         for (size_t k = 0; k < n; k++) {
             double minutes = do_plan(&b, p, may_be[k].stance);
             if (minutes > p->worst_min + 1e-6)

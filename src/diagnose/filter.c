@@ -18,44 +18,19 @@ struct walk {
     void *with;
 };
 
-static void step_by_one_lane(struct filter_space *f, struct told_way way, double mass)
-{
-    for (size_t i = 0; i < way.count; i++) {
-        double p = mass * way.part[i];
-        if (p > 0)
-            *space_gather(f, way.state[i]) += p;
-    }
-}
-
-static void step_by(struct filter_space *f, struct told_way way, const double *lane, double times)
-{
-    if (f->lanes == 1) {
-        step_by_one_lane(f, way, lane[0] * times);
-        return;
-    }
-    double mass[TOLD_LANES_MOST];
-    for (size_t k = 0; k < f->lanes; k++)
-        mass[k] = lane[k] * times;
-    for (size_t i = 0; i < way.count; i++)
-        space_add_by_lane(f, way.state[i], mass, way.part + i * f->lanes);
-}
-
 static void step_from(struct walk *w, const struct filter_step *s, struct outcome_table *t, uint32_t state,
                       const double *lane, double times)
 {
-    struct filter_space *f = w->space;
     uint32_t row = outcome_table_row(t, state, s->letoff);
     uint32_t led = s->led ? outcome_table_led_row(t, state, s->letoff) : row;
     double stood[TOLD_LANES_MOST];
     if (led != row) {
         told_stood(w->plan, s, row, stood);
-        for (size_t k = 0; k < f->lanes; k++)
+        for (size_t k = 0; k < w->space->lanes; k++)
             stood[k] *= lane[k];
         lane = stood;
     }
-    struct told_way way = told_row(w->plan, s, led);
-    space_fit(f, w->rows->states);
-    step_by(f, way, lane, times);
+    told_row(w->plan, s, led, lane, times, w->space);
 }
 
 static int letoff_before(const struct filter_plan *p, const struct filter_step *s)
@@ -84,9 +59,7 @@ static void step_state(struct walk *w, const struct filter_step *s, struct outco
         return;
     }
     uint32_t freed = outcome_rows_freed(w->rows, state);
-    struct told_way way = told_standing(w->plan, s, state);
-    space_fit(w->space, w->rows->states);
-    step_by(w->space, way, lane, 1 - FILTER_FREED);
+    told_standing(w->plan, s, state, lane, 1 - FILTER_FREED, w->space);
     step_from(w, s, t, freed, lane, FILTER_FREED);
 }
 
@@ -209,7 +182,8 @@ static void arrive(struct walk *w, size_t at, size_t n, double lost, struct filt
 static void step_all(struct walk *w, const struct filter_step *s, struct outcome_table *t, size_t from, size_t n)
 {
     struct filter_space *f = w->space;
-    f->row = mem_grow_bare(f->row, &f->row_room, n, sizeof *f->row);
+    if (n > f->row_room)
+        f->row = mem_grow_bare(f->row, &f->row_room, n, sizeof *f->row);
     for (size_t i = 0; i < n; i++) {
         uint32_t state = f->place[from + i];
         bool plain = !s->led && !outcome_holds_hands(w->rows->state[state]);
@@ -221,9 +195,7 @@ static void step_all(struct walk *w, const struct filter_step *s, struct outcome
             step_state(w, s, t, f->place[from + i], lane);
             continue;
         }
-        struct told_way way = told_row(w->plan, s, f->row[i]);
-        space_fit(f, w->rows->states);
-        step_by(f, way, lane, 1);
+        told_row(w->plan, s, f->row[i], lane, 1, f);
     }
 }
 
@@ -253,8 +225,8 @@ static double crumb_of(const struct filter_member *m, size_t members)
     return CRUMB * least;
 }
 
-static void follow(struct walk *w, size_t step, size_t at, size_t n, double lost, struct filter_member *m,
-                   size_t members)
+static void follow(struct walk *w, size_t step, size_t at, size_t n, double before, double lost,
+                   struct filter_member *m, size_t members)
 {
     const struct filter_plan *p = w->plan;
     if (step == p->steps) {
@@ -270,7 +242,6 @@ static void follow(struct walk *w, size_t step, size_t at, size_t n, double lost
         if (part)
             qsort(m, members, sizeof *m, by_sign);
     }
-    double before = space_mass(w->space, at, n);
     for (size_t first = 0, last; first < members; first = last) {
         last = first + 1;
         while (last < members && m[last].sign == m[first].sign)
@@ -281,7 +252,7 @@ static void follow(struct walk *w, size_t step, size_t at, size_t n, double lost
         w->space->by_step[step] = before > 0 ? mass / before : 0;
         size_t alive = keep_alive(m + first, last - first, mass * p->unplaced, gone * p->unplaced);
         if (alive)
-            follow(w, step + 1, at + n, now, gone, m + first, alive);
+            follow(w, step + 1, at + n, now, mass, gone, m + first, alive);
     }
 }
 
@@ -302,7 +273,7 @@ void filter_group(struct filter_plan *p, struct filter_member *m, size_t members
     put_start(&w, 1);
     double lost = 0;
     size_t n = space_put_down(space, 0, 0, &lost);
-    follow(&w, filter_plan_first(p, burn), 0, n, lost, m, members);
+    follow(&w, filter_plan_first(p, burn), 0, n, space_mass(space, 0, n), lost, m, members);
 }
 
 static void arrived_alone(void *with, struct filter_member *m, size_t members,

@@ -87,8 +87,9 @@ struct filter_step {
     size_t first, count; /* looks */
     bool burn;           /* before the report */
     bool led;            /* the hands were led over it by hand */
+    bool often;          /* some look tells of several days */
     size_t like;         /* the first step of the walk at which the same is told of the same thing due: what
-                            an outcome or a row comes to there it comes to here */
+                            an outcome comes to there it comes to here */
 };
 
 struct told;

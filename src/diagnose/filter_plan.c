@@ -369,6 +369,7 @@ static void add_looks(struct filter_plan *p, const struct filter_setting *set, c
             continue;
         struct filter_look *l = look_add(p, s);
         l->kind = r[i].kind;
+        s->often |= l->kind == FILTER_ROW_OFTEN;
         l->row = r[i].row;
         l->other = r[i].other;
         l->row_index = i;

@@ -15,7 +15,7 @@ void filter_space_release(struct filter_space *f)
     memset(f, 0, sizeof *f);
 }
 
-void space_fit(struct filter_space *f, size_t states)
+void space_widen(struct filter_space *f, size_t states)
 {
     if (states * f->lanes > f->next_room)
         f->next = mem_grow(f->next, &f->next_room, states * f->lanes, sizeof *f->next);
@@ -23,11 +23,26 @@ void space_fit(struct filter_space *f, size_t states)
         f->next_list = mem_grow_bare(f->next_list, &f->list_room, states, sizeof *f->next_list);
 }
 
-size_t space_put_down(struct filter_space *f, size_t at, double crumb, double *lost)
+static size_t put_down_one_lane(struct filter_space *f, size_t at, double crumb, double *lost)
+{
+    uint32_t *place = f->place + at;
+    double *mass = f->mass + at, less = 0;
+    size_t n = 0;
+    for (size_t i = 0; i < f->nexts; i++) {
+        double m = f->next[f->next_list[i]];
+        f->next[f->next_list[i]] = 0;
+        place[n] = f->next_list[i];
+        mass[n] = m;
+        n += m > crumb;
+        less += m > crumb ? 0 : m;
+    }
+    *lost += less;
+    return n;
+}
+
+static size_t put_down_lanes(struct filter_space *f, size_t at, double crumb, double *lost)
 {
     size_t n = 0, lanes = f->lanes;
-    f->place = mem_grow_bare(f->place, &f->place_room, at + f->nexts + 1, sizeof *f->place);
-    f->mass = mem_grow_bare(f->mass, &f->mass_room, (at + f->nexts + 1) * lanes, sizeof *f->mass);
     for (size_t i = 0; i < f->nexts; i++) {
         double *from = f->next + f->next_list[i] * lanes;
         if (from[0] > crumb) {
@@ -38,6 +53,17 @@ size_t space_put_down(struct filter_space *f, size_t at, double crumb, double *l
         }
         memset(from, 0, lanes * sizeof *from);
     }
+    return n;
+}
+
+size_t space_put_down(struct filter_space *f, size_t at, double crumb, double *lost)
+{
+    size_t room = at + f->nexts + 1;
+    if (room > f->place_room || room * f->lanes > f->mass_room) {
+        f->place = mem_grow_bare(f->place, &f->place_room, room, sizeof *f->place);
+        f->mass = mem_grow_bare(f->mass, &f->mass_room, room * f->lanes, sizeof *f->mass);
+    }
+    size_t n = f->lanes == 1 ? put_down_one_lane(f, at, crumb, lost) : put_down_lanes(f, at, crumb, lost);
     f->nexts = 0;
     return n;
 }

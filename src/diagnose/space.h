@@ -33,8 +33,13 @@ struct filter_space {
     size_t ends, end_room;
 };
 void filter_space_release(struct filter_space *f);
+void space_widen(struct filter_space *f, size_t states);
 /* Before states below `states` are gathered. */
-void space_fit(struct filter_space *f, size_t states);
+static inline void space_fit(struct filter_space *f, size_t states)
+{
+    if (states * f->lanes > f->next_room || states > f->list_room)
+        space_widen(f, states);
+}
 /* Put what has gathered at `at`, but for states whose first lane is no more than `crumb`: that is added
  * to *lost.  Returns how many states were put down. */
 size_t space_put_down(struct filter_space *f, size_t at, double crumb, double *lost);
@@ -60,14 +65,25 @@ static inline void space_add(struct filter_space *f, uint32_t state, const doubl
         to[k] += lane[k] * times;
 }
 
-/* Lane by lane. */
-static inline void space_add_by_lane(struct filter_space *f, uint32_t state, const double *lane, const double *times)
+/* The same where there is one lane. */
+static inline void space_add_one(struct filter_space *f, uint32_t state, double mass)
 {
-    if (lane[0] * times[0] <= 0)
+    if (mass <= 0)
+        return;
+    if (f->next[state] == 0)
+        f->next_list[f->nexts++] = state;
+    f->next[state] += mass;
+}
+
+/* All lanes of a state times one number, and each by its own of `by` times another. */
+static inline void space_add_by_lane(struct filter_space *f, uint32_t state, const double *lane, double times,
+                                     const double *by, double chance)
+{
+    if (lane[0] * times * (chance * by[0]) <= 0)
         return;
     double *to = space_gather(f, state);
     for (size_t k = 0; k < f->lanes; k++)
-        to[k] += lane[k] * times[k];
+        to[k] += lane[k] * times * (chance * by[k]);
 }
 
 /* The same number in all lanes. */

@@ -7,42 +7,45 @@
 #define DAYS_OFTEN 4      /* days a caller has listened to who says "now and then" of one hour */
 #define HEARD_WRONGLY 0.4 /* chance of an answer among those that may be given wrongly */
 
-/* What is known of the outcomes of one step, by their numbers: where its lanes lie + 1. */
-struct by_outcome {
-    uint32_t *at;
-    size_t room;
-};
-#define RUNS_OUT 0x80000000u /* set there if a train has run for so long that its power may be out */
-
-struct way {
-    uint32_t first, ends; /* ends: behind its last + 1; 0: not yet known */
-};
-/* Ways by number: rows that one works gives have numbers close together, so they share pages. */
-#define PAGE 32
-struct way_page {
-    struct way way[PAGE];
-};
-struct by_number {
-    uint32_t *page; /* + 1; 0: none of it is known */
-    size_t room;
+/* An outcome at the steps of one like. */
+struct judged {
+    uint64_t key; /* (like, outcome) + 1; 0: free */
+    uint32_t at;  /* where its lanes lie */
+    bool runs_out; /* a train has run for so long that its power may be out */
 };
 
 struct told {
-    size_t lanes, steps;
+    size_t lanes;
     double closing[TOLD_LANES_MOST];
-    struct by_outcome *step; /* of steps that are the first of their like */
-    double *lane;            /* of outcomes, in the order they were asked for */
-    size_t outcomes, lane_room;
-    uint64_t *key; /* (look, outcome) -> chance, for looks that are weighed row by row */
+    struct judged *judged;
+    size_t judged_slots, outcomes;
+    double *lane; /* of outcomes, in the order they were asked for */
+    size_t lane_room;
+    uint64_t *key; /* what is weighed row by row: (look, outcome) or (like, row) -> chance */
     double *chance;
     size_t slots, known;
-    struct by_number *rows, *stands; /* by the first step of its like: by row; by state in which the hands stand */
-    struct way_page *page;
-    size_t pages, page_room;
-    uint32_t *state; /* of all ways, end to end */
-    double *part;
-    size_t goals, state_room, part_room;
+    uint32_t standing[STUCK_KINDS]; /* number of its sounding + 1; 0: not yet known */
 };
+
+static size_t judged_place(const struct judged *of, size_t slots, uint64_t key)
+{
+    size_t at = (size_t)(key * 0x9e3779b97f4a7c15ull >> 40) & (slots - 1);
+    while (of[at].key && of[at].key != key)
+        at = (at + 1) & (slots - 1);
+    return at;
+}
+
+static void judged_grow(struct told *t)
+{
+    size_t old = t->judged_slots;
+    struct judged *of = t->judged;
+    t->judged_slots = old ? 4 * old : 64;
+    t->judged = mem_alloc(t->judged_slots * sizeof *t->judged);
+    for (size_t i = 0; i < old; i++)
+        if (of[i].key)
+            t->judged[judged_place(t->judged, t->judged_slots, of[i].key)] = of[i];
+    mem_free(of);
+}
 
 static double missing(const struct filter_plan *p, int mark)
 {
@@ -53,10 +56,7 @@ struct told *told_new(const struct filter_plan *p)
 {
     struct told *t = mem_alloc(sizeof *t);
     t->lanes = (size_t)1 << p->marks;
-    t->steps = p->steps;
-    t->step = mem_alloc((p->steps + 1) * sizeof *t->step);
-    t->rows = mem_alloc((p->steps + 1) * sizeof *t->rows);
-    t->stands = mem_alloc((p->steps + 1) * sizeof *t->stands);
+    judged_grow(t);
     for (size_t s = 0; s < t->lanes; s++) {
         t->closing[s] = 1;
         for (int mark = 0; mark < p->marks; mark++)
@@ -69,20 +69,10 @@ void told_free(struct told *t)
 {
     if (!t)
         return;
-    for (size_t i = 0; i < t->steps; i++) {
-        mem_free(t->step[i].at);
-        mem_free(t->rows[i].page);
-        mem_free(t->stands[i].page);
-    }
-    mem_free(t->rows);
-    mem_free(t->stands);
-    mem_free(t->page);
-    mem_free(t->step);
+    mem_free(t->judged);
     mem_free(t->lane);
     mem_free(t->key);
     mem_free(t->chance);
-    mem_free(t->state);
-    mem_free(t->part);
     mem_free(t);
 }
 
@@ -138,20 +128,27 @@ static void chances_grow(struct told *t)
     mem_free(chance);
 }
 
+/* Where a chance is remembered; *known tells whether it is there already. */
+static double *chance_at(struct told *t, uint64_t key, bool *known)
+{
+    if (2 * (t->known + 1) > t->slots)
+        chances_grow(t);
+    size_t at = hash_place(t->key, t->slots, key);
+    *known = t->key[at] != 0;
+    t->known += !*known;
+    t->key[at] = key;
+    return &t->chance[at];
+}
+
 /* The chance of a look, remembered; `other`: of its other values. */
 static double chance_of(struct filter_plan *p, const struct filter_step *s, size_t look, bool other,
                         uint32_t outcome)
 {
-    struct told *t = p->told;
-    uint64_t key = ((uint64_t)(look * 2 + other) << 32 | outcome) + 1;
-    if (2 * (t->known + 1) > t->slots)
-        chances_grow(t);
-    size_t at = hash_place(t->key, t->slots, key);
-    if (t->key[at])
-        return t->chance[at];
-    t->key[at] = key;
-    t->known++;
-    return t->chance[at] = look_chance(p, s, look, other ? p->look[look].other : p->look[look].row, outcome);
+    bool known;
+    double *chance = chance_at(p->told, ((uint64_t)(look * 2 + other) << 32 | outcome) + 1, &known);
+    if (!known)
+        *chance = look_chance(p, s, look, other ? p->look[look].other : p->look[look].row, outcome);
+    return *chance;
 }
 
 /* ---- what was told of an outcome ---- */
@@ -239,61 +236,32 @@ static bool runs_out(const struct filter_plan *p, const struct filter_step *s, u
     return endless && !s->burn;
 }
 
-/* Where the lanes of an outcome lie, with RUNS_OUT. */
-static uint32_t outcome_at(struct filter_plan *p, const struct filter_step *s, uint32_t outcome)
+static struct judged judge(struct filter_plan *p, const struct filter_step *s, uint32_t outcome, uint64_t key)
 {
     struct told *t = p->told;
-    struct by_outcome *b = &t->step[s - p->step];
-    if (outcome >= b->room)
-        b->at = mem_grow(b->at, &b->room, outcome + 1, sizeof *b->at);
-    if (!b->at[outcome]) {
-        size_t at = t->outcomes++;
-        t->lane = mem_grow_bare(t->lane, &t->lane_room, t->outcomes * t->lanes, sizeof *t->lane);
-        outcome_lanes(p, s, outcome, t->lane + at * t->lanes, t->lanes);
-        b->at[outcome] = ((uint32_t)at + 1) | (runs_out(p, s, outcome) ? RUNS_OUT : 0);
-    }
-    return b->at[outcome];
+    struct judged j = {key, (uint32_t)(t->outcomes++ * t->lanes), runs_out(p, s, outcome)};
+    t->lane = mem_grow_bare(t->lane, &t->lane_room, t->outcomes * t->lanes, sizeof *t->lane);
+    outcome_lanes(p, s, outcome, t->lane + j.at, t->lanes);
+    if (2 * t->outcomes > t->judged_slots)
+        judged_grow(t);
+    t->judged[judged_place(t->judged, t->judged_slots, key)] = j;
+    return j;
+}
+
+/* What was told of an outcome; `like`: the number of a step that is the first of its like. */
+static inline struct judged judged_of(struct filter_plan *p, size_t like, uint32_t outcome)
+{
+    const struct told *t = p->told;
+    uint64_t key = ((uint64_t)like << 32 | outcome) + 1;
+    size_t at = judged_place(t->judged, t->judged_slots, key);
+    return t->judged[at].key ? t->judged[at] : judge(p, &p->step[like], outcome, key);
 }
 
 /* ---- where a row leads ---- */
 
-/* Room for so many more goals. */
-static void goals_fit(struct told *t, size_t more)
-{
-    t->state = mem_grow_bare(t->state, &t->state_room, t->goals + more, sizeof *t->state);
-    t->part = mem_grow_bare(t->part, &t->part_room, (t->goals + more) * t->lanes, sizeof *t->part);
-}
-
-/* A state may come more than once: looking for it would cost more than carrying it along. */
-static void goal_add(struct told *t, uint32_t state, const double *lane, double weight)
-{
-    if (weight * lane[0] <= 0)
-        return;
-    double *part = t->part + t->goals * t->lanes;
-    t->state[t->goals++] = state;
-    for (size_t k = 0; k < t->lanes; k++)
-        part[k] = weight * lane[k];
-}
-
-/* At most two goals, for which there must be room. */
-static void goal_by_outcome(struct filter_plan *p, const struct filter_step *s, uint32_t outcome, double weight,
-                            uint32_t next)
-{
-    struct told *t = p->told;
-    uint32_t at = outcome_at(p, s, outcome), wound = next;
-    const double *lane = t->lane + ((at & ~RUNS_OUT) - 1) * t->lanes;
-    if (at & RUNS_OUT)
-        wound = outcome_rows_rewound(p->rows, outcome, next);
-    if (wound != next) {
-        goal_add(t, wound, lane, weight * p->rewound);
-        weight *= 1 - p->rewound;
-    }
-    goal_add(t, next, lane, weight);
-}
-
 /* Rows of one hour heard on several days: of four days it was so at least once and, if a usual
  * value was told, that too. */
-static double often_factor(struct filter_plan *p, const struct filter_step *s, const struct outcome_row *r)
+static double often_row(struct filter_plan *p, const struct filter_step *s, const struct outcome_row *r)
 {
     double factor = 1;
     for (size_t i = s->first; i < s->first + s->count; i++) {
@@ -315,68 +283,92 @@ static double often_factor(struct filter_plan *p, const struct filter_step *s, c
     return factor;
 }
 
-static void goals_of_row(struct filter_plan *p, const struct filter_step *s, uint32_t row)
+static double often_factor(struct filter_plan *p, const struct filter_step *s, uint32_t row)
+{
+    bool known;
+    uint64_t key = ((uint64_t)(2 * p->looks + (size_t)(s - p->step)) << 32 | row) + 1;
+    double *kept = chance_at(p->told, key, &known);
+    if (known)
+        return *kept;
+    double factor = often_row(p, s, &p->rows->row[row]);
+    return *chance_at(p->told, key, &known) = factor; /* which may have moved */
+}
+
+/* One outcome that a row comes to with this chance.  What has run out is mostly wound before the next let-off. */
+static void add_outcome(struct filter_plan *p, struct judged j, struct outcome_edge e, double chance, const double *lane,
+                        double times, struct filter_space *to)
+{
+    const double *told = p->told->lane + j.at;
+    uint32_t wound = j.runs_out ? outcome_rows_rewound(p->rows, e.outcome, e.next) : e.next;
+    space_fit(to, p->rows->states);
+    if (wound != e.next) {
+        space_add_by_lane(to, wound, lane, times, told, chance * p->rewound);
+        chance *= 1 - p->rewound;
+    }
+    space_add_by_lane(to, e.next, lane, times, told, chance);
+}
+
+static void row_unheard(const struct filter_plan *p, struct outcome_row r, const double *lane, double times,
+                        struct filter_space *to)
+{
+    for (uint32_t i = r.first; i < r.first + r.count; i++)
+        space_add(to, p->rows->edge[i].next, lane, times * p->rows->edge[i].p);
+}
+
+/* The usual case by itself: nothing must have been heard at least once. */
+static void row_of_one_lane(struct filter_plan *p, size_t like, struct outcome_row r, double often, double mass,
+                            struct filter_space *to)
+{
+    const struct outcome_edge *e = p->rows->edge + r.first, *end = e + r.count;
+    for (; e < end; e++) {
+        struct judged j = judged_of(p, like, e->outcome);
+        if (j.runs_out)
+            add_outcome(p, j, *e, often * e->p, &mass, 1, to);
+        else
+            space_add_one(to, e->next, mass * (often * e->p * p->told->lane[j.at]));
+    }
+}
+
+void told_row(struct filter_plan *p, const struct filter_step *s, uint32_t row, const double *lane, double times,
+              struct filter_space *to)
 {
     const struct outcome_row r = p->rows->row[row];
-    double often = often_factor(p, s, &r);
-    goals_fit(p->told, 2 * r.count);
-    for (size_t k = r.first; k < r.first + r.count; k++) {
-        struct outcome_edge e = p->rows->edge[k];
-        goal_by_outcome(p, s, e.outcome, often * e.p, e.next);
+    size_t like = s->like;
+    space_fit(to, p->rows->states);
+    if (s->burn) {
+        row_unheard(p, r, lane, times, to);
+        return;
+    }
+    double often = s->often ? often_factor(p, &p->step[like], row) : 1;
+    if (to->lanes == 1) {
+        row_of_one_lane(p, like, r, often, lane[0] * times, to);
+        return;
+    }
+    for (uint32_t i = r.first; i < r.first + r.count; i++) {
+        const struct outcome_edge e = p->rows->edge[i];
+        add_outcome(p, judged_of(p, like, e.outcome), e, often * e.p, lane, times, to);
     }
 }
 
-static uint32_t standing(struct sounding_pool *pool, uint8_t stuck)
+/* The number of "nothing is heard, and it stands so". */
+static uint32_t standing(struct filter_plan *p, uint8_t stuck)
 {
-    struct sounding s;
-    memset(&s, 0, sizeof s);
-    s.halt = stuck;
-    return sounding_intern(pool, &s);
-}
-
-/* Where a way is or will be kept. */
-static struct way *way_at(struct told *t, struct by_number *b, uint32_t number)
-{
-    size_t page = number / PAGE;
-    if (page >= b->room)
-        b->page = mem_grow(b->page, &b->room, page + 1, sizeof *b->page);
-    if (!b->page[page]) {
-        t->page = mem_grow_bare(t->page, &t->page_room, ++t->pages, sizeof *t->page);
-        memset(&t->page[t->pages - 1], 0, sizeof *t->page);
-        b->page[page] = (uint32_t)t->pages;
+    uint32_t *kept = &p->told->standing[stuck];
+    if (!*kept) {
+        struct sounding s;
+        memset(&s, 0, sizeof s);
+        s.halt = stuck;
+        *kept = sounding_intern(p->rows->pool, &s) + 1;
     }
-    return &t->page[b->page[page] - 1].way[number % PAGE];
+    return *kept - 1;
 }
 
-static struct told_way way_to(const struct told *t, struct way w)
+void told_standing(struct filter_plan *p, const struct filter_step *s, uint32_t state, const double *lane, double times,
+                   struct filter_space *to)
 {
-    return (struct told_way){t->state + w.first, t->part + w.first * t->lanes, w.ends - 1 - w.first};
-}
-
-struct told_way told_row(struct filter_plan *p, const struct filter_step *s, uint32_t row)
-{
-    struct told *t = p->told;
-    struct way *w = way_at(t, &t->rows[s->like], row);
-    if (!w->ends) {
-        size_t first = t->goals;
-        goals_of_row(p, &p->step[s->like], row);
-        *w = (struct way){(uint32_t)first, (uint32_t)t->goals + 1};
-    }
-    return way_to(t, *w);
-}
-
-struct told_way told_standing(struct filter_plan *p, const struct filter_step *s, uint32_t state)
-{
-    struct told *t = p->told;
-    struct way *w = way_at(t, &t->stands[s->like], state);
-    if (!w->ends) {
-        size_t first = t->goals;
-        uint32_t outcome = standing(p->rows->pool, p->rows->state[state].stuck);
-        goals_fit(t, 2);
-        goal_by_outcome(p, &p->step[s->like], outcome, 1, state);
-        *w = (struct way){(uint32_t)first, (uint32_t)t->goals + 1};
-    }
-    return way_to(t, *w);
+    uint32_t outcome = standing(p, p->rows->state[state].stuck);
+    struct outcome_edge stays = {1, outcome, state};
+    add_outcome(p, judged_of(p, s->like, outcome), stays, 1, lane, times, to);
 }
 
 void told_stood(struct filter_plan *p, const struct filter_step *s, uint32_t row, double *lane)

@@ -1,7 +1,8 @@
 /* told.h - what a report makes of an outcome at a step of its walk, and where a row leads from there.
  *
- * filter.h carries probabilities from let-off to let-off; here is what each let-off does to them.  All
- * of it is worked out once for steps that are alike (filter_step.like) and remembered.
+ * filter.h carries probabilities from let-off to let-off; here is what each let-off does to them.  What was
+ * told of an outcome is judged once for steps that are alike (filter_step.like) and remembered; rows are
+ * gone through anew each time, since most are met once or twice in a walk.
  *
  * Some rows ask that something was so at least once ("sometimes 2" asks for two things: that it was
  * so, and that it was not).  Which of these marks have been met need not be carried along: the chance
@@ -25,22 +26,16 @@
 
 #define TOLD_LANES_MOST (1 << FILTER_MARKS)
 
-/* States that a unit of mass comes to from one row: `state` has `count` of them, some perhaps more than once, `part`
- * the lanes of each, one after another.  Good until the next row is asked for. */
-struct told_way {
-    const uint32_t *state;
-    const double *part;
-    size_t count;
-};
-
 /* For the steps and looks of this plan, which are done.  Owned by the caller. */
 struct told *told_new(const struct filter_plan *p);
 void told_free(struct told *t);
 
-/* Where a row of the plan's rows leads. */
-struct told_way told_row(struct filter_plan *p, const struct filter_step *s, uint32_t row);
-/* The hands stand in this state and nothing is let off. */
-struct told_way told_standing(struct filter_plan *p, const struct filter_step *s, uint32_t state);
+/* From a row of the plan's rows `lane` times `times` goes on to the states it leads to: gathered in `to`. */
+void told_row(struct filter_plan *p, const struct filter_step *s, uint32_t row, const double *lane, double times,
+              struct filter_space *to);
+/* The same where the hands stand in this state and nothing is let off. */
+void told_standing(struct filter_plan *p, const struct filter_step *s, uint32_t state, const double *lane, double times,
+                   struct filter_space *to);
 /* A row that came to a stand as time went, was told of, and was then helped over by a finger: by lane,
  * what to multiply with. */
 void told_stood(struct filter_plan *p, const struct filter_step *s, uint32_t row, double *lane);

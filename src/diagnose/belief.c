@@ -28,7 +28,8 @@ static size_t gather_company(struct gathering *g, size_t clock, struct clock_cas
 {
     double allowed = g->each * everything(g);
     size_t n = 0;
-    for (size_t i = 0; i < k->variants - k->pairs; i++) {
+    for (size_t at = 0; at < k->variants - k->pairs; at++) {
+        size_t i = k->order ? k->order[at] : at;
         const struct variant *v = &k->variant[i];
         double most = weight[i] * recall_bound(g->was, clock, i);
         if (most <= g->least || most > g->done)
@@ -46,12 +47,20 @@ static size_t gather_company(struct gathering *g, size_t clock, struct clock_cas
     return n;
 }
 
+static void put_in_order(struct company *c, size_t n)
+{
+    size_t i = 1;
+    while (i < n && company_order_by_acts(&c[i - 1], &c[i]) <= 0)
+        i++;
+    if (i < n)
+        qsort(c, n, sizeof *c, company_order_by_acts);
+}
+
 /* Follow all, company by company, and hold what is left of each. */
 static void follow_all(struct gathering *g, struct plans *plans, struct company *c, size_t n,
                        struct filter_space *space)
 {
-    if (n)
-        qsort(c, n, sizeof *c, company_order_by_acts);
+    put_in_order(c, n);
     for (size_t first = 0, last; first < n; first = last) {
         last = first + 1;
         while (last < n && company_order(&c[first], &c[last]) == 0)

@@ -48,9 +48,9 @@ const struct library *finder_library(const struct finder *f)
 
 void finder_make_case(struct finder *f, size_t i)
 {
-    f->fit[i] = clock_case_init(&f->kase[i], f->lib, library_clock(f->lib, i));
-    if (f->fit[i] && f->tables)
-        table_file_fill(f->tables, &f->kase[i]);
+    const struct clock *c = library_clock(f->lib, i);
+    f->fit[i] = (f->tables && table_file_case(f->tables, &f->kase[i], f->lib, c)) ||
+                clock_case_init(&f->kase[i], f->lib, c);
     f->made[i] = true;
 }
 

@@ -12,43 +12,91 @@
 const struct fault fault_undescribed = {
     .id = "unknown", .name = "Something not in the list of faults", .part = "unknown", .class = "unknown"};
 
-/* When the tables move in memory the shared rows must know where the sound one is. */
-static void variant_add(struct clock_case *k, const struct fault *f, const struct change *change,
-                        size_t changes, double share, double severity)
+/* What one of the two parameters of how the hands stand comes to, whole minutes. */
+static int hands_off(enum par which, const struct change *change, size_t changes)
 {
-    k->table = mem_grow(k->table, &k->table_room, k->tables + 1, sizeof *k->table);
+    double par[PAR_COUNT];
+    size_t i = 0;
+    while (i < changes && change[i].par != which)
+        i++;
+    if (i == changes)
+        return 0;
+    for (par[which] = par_row(which)->sound; i < changes; i++)
+        if (change[i].par == which)
+            par_change(par, which, change[i].value);
+    return (int)lround(par[which]);
+}
+
+/* Changes of the single variants stand in blocks, which never move. */
+struct change_block {
+    struct change_block *before;
+    size_t used;
+    struct change at[1000];
+};
+
+static struct change *change_kept(struct clock_case *k, const struct change *change, size_t changes)
+{
+    struct change_block *b = k->changes;
+    if (!b || b->used + changes > sizeof b->at / sizeof b->at[0]) {
+        b = mem_alloc(sizeof *b);
+        b->before = k->changes;
+        k->changes = b;
+    }
+    struct change *at = b->at + b->used;
+    if (changes)
+        memcpy(at, change, changes * sizeof *at);
+    b->used += changes;
+    return at;
+}
+
+static void variants_fit(struct clock_case *k, size_t more)
+{
+    if (k->tables + more <= k->table_room && k->variants + more <= k->variant_room)
+        return;
+    k->table = mem_grow_bare(k->table, &k->table_room, k->tables + more, sizeof *k->table);
+    k->variant = mem_grow_bare(k->variant, &k->variant_room, k->variants + more, sizeof *k->variant);
+}
+
+/* Its table is to be made by the caller.  When the tables move in memory the shared rows must know where the sound
+ * one is. */
+static struct outcome_table *variant_add(struct clock_case *k, const struct fault *f, const struct change *change,
+                                         size_t changes, double share, double severity)
+{
+    variants_fit(k, 1);
     if (k->rows.sound)
         k->rows.sound = &k->table[0];
-    outcome_table_init(&k->table[k->tables], &k->rows, change, changes);
-    double par[PAR_COUNT];
-    par_defaults(par);
-    for (size_t i = 0; i < changes; i++)
-        par_change(par, change[i].par, change[i].value);
-    k->variant = mem_grow(k->variant, &k->variant_room, k->variants + 1, sizeof *k->variant);
     k->variant[k->variants++] = (struct variant){
         .fault = f,
         .share = share,
         .severity = severity,
         .start = f ? f->start : 0,
         .start_only = f && f->start_only,
-        .minute_off = (int)lround(par[PAR_minute_off_min]),
-        .hour_off = (int)lround(par[PAR_hour_off_min]),
+        .minute_off = hands_off(PAR_minute_off_min, change, changes),
+        .hour_off = hands_off(PAR_hour_off_min, change, changes),
         .late = VARIANT_LATE_NEW,
         .table = k->tables,
         .acts = k->tables,
     };
-    k->tables++;
+    return &k->table[k->tables++];
+}
+
+static void single_add(struct clock_case *k, const struct fault *f, const struct change *change, size_t changes,
+                       double share, double severity)
+{
+    struct outcome_table *t = variant_add(k, f, change, changes, share, severity);
+    outcome_table_init_lent(t, &k->rows, change_kept(k, change, changes), changes);
 }
 
 static void add_fault(struct clock_case *k, const struct fault *f)
 {
     struct change change[FAULT_SETS + FAULT_AXES + 1];
     size_t variants = fault_variants(f, k->clock);
+    variants_fit(k, variants);
     for (size_t v = 0; v < variants; v++) {
         double weight = 0, severity = 0;
         size_t changes = fault_variant(f, k->clock, v, change, &weight, &severity);
         if (weight > 0)
-            variant_add(k, f, change, changes, f->prior * weight, severity);
+            single_add(k, f, change, changes, f->prior * weight, severity);
     }
 }
 
@@ -63,30 +111,26 @@ static void shares_to_one(struct clock_case *k)
 
 static void add_swept(struct clock_case *k, int swept, const struct change *change, size_t changes, double share)
 {
-    variant_add(k, &fault_undescribed, change, changes, share, 0);
+    single_add(k, &fault_undescribed, change, changes, share, 0);
     k->variant[k->variants - 1].swept = swept;
 }
 
 /* Parameters that the sound works reads on its way round; the hands are never read but laid out. */
-static void find_heeded(const struct clock_case *k, uint64_t heeded[WORKS_TOUCHED])
+static void find_heeded(struct clock_case *k)
 {
     const struct outcome_table *sound = &k->table[k->variant[0].table];
-    memset(heeded, 0, WORKS_TOUCHED * sizeof *heeded);
-    for (size_t i = 0; i < sound->slots; i++)
-        for (size_t w = 0; sound->key[i] && w < WORKS_TOUCHED; w++)
-            heeded[w] |= sound->touched[i][w];
-    heeded[PAR_minute_off_min / 64] |= 1ull << (PAR_minute_off_min % 64);
-    heeded[PAR_hour_off_min / 64] |= 1ull << (PAR_hour_off_min % 64);
+    for (size_t i = 0; i < sound->known; i++)
+        for (size_t w = 0; w < WORKS_TOUCHED; w++)
+            k->heeded[w] |= sound->touched[i][w];
+    k->heeded[PAR_minute_off_min / 64] |= 1ull << (PAR_minute_off_min % 64);
+    k->heeded[PAR_hour_off_min / 64] |= 1ull << (PAR_hour_off_min % 64);
 }
 
-/* The sound works must have gone round before. */
 static void add_sweep(struct clock_case *k)
 {
-    uint64_t heeded[WORKS_TOUCHED];
-    find_heeded(k, heeded);
     for (int p = 0; p < PAR_COUNT; p++) {
         double value[SWEEP_VALUES];
-        bool read = heeded[p / 64] >> (p % 64) & 1;
+        bool read = k->heeded[p / 64] >> (p % 64) & 1;
         size_t n = read ? sweep_values((enum par)p, k->clock, value) : 0;
         for (size_t i = 0; i < n; i++)
             add_swept(k, p, &(struct change){(enum par)p, value[i]}, 1, 1.0 / (double)n);
@@ -102,7 +146,6 @@ static void add_sweep(struct clock_case *k)
 static void find_due(struct clock_case *k)
 {
     struct outcome_table *sound = &k->table[k->variant[0].table];
-    k->due = mem_alloc((size_t)k->classes.letoffs * sizeof *k->due);
     for (int i = 0; i < k->classes.letoffs; i++) {
         struct rest r = rest_in_step(outcome_table_works(sound), k->classes.minute[i]);
         size_t edges, best = 0;
@@ -115,7 +158,8 @@ static void find_due(struct clock_case *k)
     }
 }
 
-bool clock_case_init(struct clock_case *k, const struct library *lib, const struct clock *c)
+/* Of the sweep there is nothing yet. */
+static bool list_faults(struct clock_case *k, const struct library *lib, const struct clock *c)
 {
     memset(k, 0, sizeof *k);
     k->clock = c;
@@ -123,18 +167,36 @@ bool clock_case_init(struct clock_case *k, const struct library *lib, const stru
         return false;
     sounding_pool_init(&k->pool);
     outcome_rows_init(&k->rows, &k->classes, &k->pool);
-    variant_add(k, NULL, NULL, 0, 1, 0);
+    k->due = mem_alloc((size_t)k->classes.letoffs * sizeof *k->due);
+    single_add(k, NULL, NULL, 0, 1, 0);
     for (size_t i = 0; i < library_faults(lib); i++) {
         const struct fault *f = library_fault(lib, i);
         if (fault_applies(f, c))
             add_fault(k, f);
     }
     shares_to_one(k);
-    k->rows.sound = &k->table[k->variant[0].table];
-    find_due(k);
     k->listed = k->variants;
-    add_sweep(k);
     k->rows.sound = &k->table[k->variant[0].table];
+    return true;
+}
+
+bool clock_case_init(struct clock_case *k, const struct library *lib, const struct clock *c)
+{
+    if (!list_faults(k, lib, c))
+        return false;
+    find_due(k);
+    find_heeded(k);
+    add_sweep(k);
+    return true;
+}
+
+bool clock_case_list(struct clock_case *k, const struct library *lib, const struct clock *c,
+                     const uint64_t heeded[WORKS_TOUCHED])
+{
+    if (!list_faults(k, lib, c))
+        return false;
+    memcpy(k->heeded, heeded, sizeof k->heeded);
+    add_sweep(k);
     return true;
 }
 
@@ -142,11 +204,16 @@ void clock_case_release(struct clock_case *k)
 {
     for (size_t i = 0; i < k->tables; i++)
         outcome_table_release(&k->table[i]);
+    for (struct change_block *b = k->changes, *before; b; b = before) {
+        before = b->before;
+        mem_free(b);
+    }
     mem_free(k->table);
     mem_free(k->variant);
     mem_free(k->pair_slot);
     mem_free(k->beside);
     mem_free(k->due);
+    mem_free(k->order);
     habit_book_free(k->book);
     outcome_rows_release(&k->rows);
     sounding_pool_release(&k->pool);
@@ -155,8 +222,8 @@ void clock_case_release(struct clock_case *k)
 
 static size_t table_bytes(const struct outcome_table *t)
 {
-    size_t each = sizeof *t->key + sizeof *t->row + (t->touched ? sizeof *t->touched : 0);
-    return (t->mapped ? 0 : t->slots * each) + t->led_slots * (sizeof *t->led_key + sizeof *t->led_row) +
+    size_t kept = outcome_table_kepts(t) * sizeof *t->kept;
+    return (t->mapped ? 0 : t->slots * sizeof *t->slot + kept) + t->touched_room * sizeof *t->touched + t->led_slots * (sizeof *t->led_key + sizeof *t->led_row) +
            t->changes * sizeof *t->change + (t->works ? sizeof *t->works : 0);
 }
 
@@ -287,7 +354,7 @@ size_t clock_case_pair(struct clock_case *k, size_t a, size_t b, double share)
     size_t n = join_changes(k, a, b, change);
     const struct fault *second = k->variant[b].fault;
     double severity = fmax(k->variant[a].severity, k->variant[b].severity);
-    variant_add(k, k->variant[a].fault, change, n, share, severity);
+    outcome_table_init(variant_add(k, k->variant[a].fault, change, n, share, severity), &k->rows, change, n);
     size_t acts = acts_of_pair(k, a, b, k->tables - 1);
     struct variant *v = &k->variant[k->variants - 1];
     v->second = second;

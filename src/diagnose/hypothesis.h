@@ -74,10 +74,17 @@ struct clock_case {
                                   nothing in the works */
     struct habit_book *book;   /* of evidence.c; NULL until wanted */
     uint32_t *due;             /* by let-off: what a sound clock in step does */
+    uint32_t *order;           /* all single variants as company_order_by_acts has them; NULL: not known */
+    uint64_t heeded[WORKS_TOUCHED]; /* parameters that the sound works reads on its way round */
+    struct change_block *changes; /* of all single variants */
 };
 
 /* False when the clock cannot be reasoned about (no let-offs).  Tables are numbered, not filled. */
 bool clock_case_init(struct clock_case *k, const struct library *lib, const struct clock *c);
+/* The same when it is known already what is heeded, without a let-off being gone through: `due` is left for the
+ * caller to fill (table_file.h). */
+bool clock_case_list(struct clock_case *k, const struct library *lib, const struct clock *c,
+                     const uint64_t heeded[WORKS_TOUCHED]);
 void clock_case_release(struct clock_case *k);
 /* Memory it holds, about; what lies in a table file is not counted. */
 size_t clock_case_bytes(const struct clock_case *k);

@@ -50,6 +50,7 @@ bool letoff_classes_init(struct letoff_classes *k, const struct clock *c)
     k->clock = c;
     k->letoffs = clock_letoffs(c);
     k->racks_chime = c->train[TRAIN_CHIME].control == CONTROL_RACK;
+    k->hanging = rest_key((struct rest){.left = 0xff, .quarter = k->racks_chime ? 0xff : 0});
     if (k->letoffs <= 0 || k->letoffs > LETOFFS_MOST)
         return false;
     int repeat = repeat_min(c), hours = c->lobe_period_min > 0 ? c->lobe_period_min : 60;
@@ -71,10 +72,14 @@ bool letoff_classes_init(struct letoff_classes *k, const struct clock *c)
     return true;
 }
 
-static int class_in(const struct letoff_classes *k, struct rest r, int letoff)
+static inline bool hangs(const struct letoff_classes *k, struct rest r)
 {
-    bool hangs = r.left || (k->racks_chime && r.quarter) || r.stuck == STUCK_TAIL;
-    return hangs ? k->class_of[letoff] : k->free_class[letoff];
+    return rest_key(r) & k->hanging || r.stuck == STUCK_TAIL;
+}
+
+static inline int class_in(const struct letoff_classes *k, struct rest r, int letoff)
+{
+    return hangs(k, r) ? k->class_of[letoff] : k->free_class[letoff];
 }
 
 int letoff_from(const struct letoff_classes *k, int work_min)
@@ -173,10 +178,15 @@ uint32_t outcome_rows_wound(struct outcome_rows *r, uint32_t state)
     return rest_same(wound, r->state[state]) ? state : outcome_rows_state(r, wound);
 }
 
-bool outcome_holds_hands(struct rest r)
+uint32_t outcome_rows_standing(struct outcome_rows *r, uint8_t stuck)
 {
-    return r.stuck == STUCK_HANDS || r.stuck == STUCK_TAIL || r.stuck == STUCK_WARNING ||
-           r.stuck == STUCK_GOING;
+    if (!r->standing[stuck]) {
+        struct sounding s;
+        memset(&s, 0, sizeof s);
+        s.halt = stuck;
+        r->standing[stuck] = sounding_intern(r->pool, &s) + 1;
+    }
+    return r->standing[stuck] - 1;
 }
 
 static uint64_t row_hash(const struct outcome_edge *e, size_t count)
@@ -228,6 +238,30 @@ static uint32_t row_intern(struct outcome_rows *r, size_t first)
     return (uint32_t)r->rows - 1;
 }
 
+void outcome_rows_reorder(struct outcome_rows *r, const uint32_t *order, size_t count)
+{
+    struct outcome_row *row = mem_alloc((count + 1) * sizeof *row);
+    struct outcome_edge *edge = mem_alloc((r->edges + 1) * sizeof *edge);
+    size_t edges = 0;
+    for (size_t i = 0; i < count; i++) {
+        struct outcome_row was = r->row[order[i]];
+        row[i] = (struct outcome_row){(uint32_t)edges, was.count};
+        memcpy(edge + edges, r->edge + was.first, was.count * sizeof *edge);
+        edges += was.count;
+    }
+    mem_free(r->row);
+    mem_free(r->edge);
+    mem_free(r->row_slot);
+    r->row = row;
+    r->rows = count;
+    r->row_room = count + 1;
+    r->edge_room = r->edges + 1;
+    r->edge = edge;
+    r->edges = edges;
+    r->row_slot = NULL;
+    r->row_slots = 0;
+}
+
 /* Add a branch to the row that begins at edge `first`; equal results are one edge. */
 static void edge_add(struct outcome_rows *r, size_t first, double p, uint32_t outcome,
                      uint32_t next)
@@ -270,33 +304,45 @@ static void find_changed(struct outcome_table *t)
 void outcome_table_init(struct outcome_table *t, struct outcome_rows *rows,
                         const struct change *change, size_t changes)
 {
-    memset(t, 0, sizeof *t);
-    t->rows = rows;
-    t->changes = changes < OUTCOME_CHANGES ? changes : OUTCOME_CHANGES;
+    outcome_table_init_lent(t, rows, NULL, changes);
+    t->change_lent = false;
     if (!t->changes)
         return;
     t->change = mem_alloc(t->changes * sizeof *t->change);
     memcpy(t->change, change, t->changes * sizeof *change);
 }
 
+void outcome_table_init_lent(struct outcome_table *t, struct outcome_rows *rows, struct change *change, size_t changes)
+{
+    memset(t, 0, sizeof *t);
+    t->rows = rows;
+    t->change = change;
+    t->changes = changes < OUTCOME_CHANGES ? changes : OUTCOME_CHANGES;
+    t->change_lent = true;
+}
+
 static void drop_kept(struct outcome_table *t)
 {
     if (!t->mapped) {
-        mem_free(t->key);
-        mem_free(t->row);
-        mem_free(t->touched);
+        mem_free(t->slot);
+        mem_free((void *)(uintptr_t)t->kept);
+        mem_free((void *)(uintptr_t)t->first);
     }
-    t->key = NULL;
-    t->row = NULL;
+    if (t->touched_room)
+        mem_free(t->touched);
+    t->slot = NULL;
+    t->kept = NULL;
+    t->first = NULL;
     t->touched = NULL;
     t->mapped = false;
-    t->slots = t->known = 0;
+    t->slots = t->known = t->touched_room = 0;
 }
 
 void outcome_table_release(struct outcome_table *t)
 {
     mem_free(t->works);
-    mem_free(t->change);
+    if (!t->change_lent)
+        mem_free(t->change);
     mem_free(t->led_key);
     mem_free(t->led_row);
     drop_kept(t);
@@ -369,80 +415,121 @@ static uint32_t row_walk(struct outcome_table *t, uint32_t state, int class, enu
 }
 
 /* Slot of a key; an empty one where it is not kept.  There must be room. */
-static size_t slot_of(const struct outcome_table *t, uint64_t key)
+static inline size_t slot_of(const struct outcome_table *t, uint64_t key)
 {
     size_t at = mix(key) & (t->slots - 1);
-    while (t->key[at] && t->key[at] != key)
+    while (t->slot[at].key && t->slot[at].key != key)
         at = (at + 1) & (t->slots - 1);
     return at;
 }
 
-static void known_grow(struct outcome_table *t, size_t slots)
+static void slots_to(struct outcome_table *t, size_t slots)
 {
-    struct outcome_table old = *t;
-    bool sound = t == t->rows->sound;
+    struct outcome_slot *old = t->slot;
+    size_t olds = t->slots;
     t->slots = slots;
-    t->key = mem_alloc(slots * sizeof *t->key);
-    t->row = mem_alloc(slots * sizeof *t->row);
-    t->touched = sound ? mem_alloc(slots * sizeof *t->touched) : NULL;
+    t->slot = mem_alloc(slots * sizeof *t->slot);
+    for (size_t i = 0; i < olds; i++)
+        if (old[i].key)
+            t->slot[slot_of(t, old[i].key)] = old[i];
+    if (!t->mapped)
+        mem_free(old);
     t->mapped = false;
-    for (size_t i = 0; i < old.slots; i++) {
-        if (!old.key[i])
-            continue;
-        size_t at = slot_of(t, old.key[i]);
-        t->key[at] = old.key[i];
-        t->row[at] = old.row[i];
-        if (sound)
-            memcpy(t->touched[at], old.touched[i], sizeof *t->touched);
-    }
-    old.slots = 0;
-    drop_kept(&old);
 }
 
 static size_t keep(struct outcome_table *t, uint64_t key, uint32_t row)
 {
     if (2 * (t->known + 1) > t->slots)
-        known_grow(t, t->slots ? t->slots * 2 : 16);
+        slots_to(t, t->slots ? t->slots * 2 : 16);
     size_t at = slot_of(t, key);
-    t->key[at] = key;
-    t->row[at] = row;
-    t->known++;
+    t->slot[at] = (struct outcome_slot){key, row, (uint32_t)t->known++};
     return at;
+}
+
+static inline uint32_t slot_row(const struct outcome_table *t, uint64_t key)
+{
+    size_t at = slot_of(t, key);
+    return t->slot[at].key ? t->slot[at].row : OUTCOME_NONE;
+}
+
+/* Of one class the row of a state.  States ascend and none stands twice, so that one which is so many above the first
+ * lies no further from it, and likewise from the last: mostly that tells the place; else it is found by halves. */
+static inline uint32_t kept_of(const struct outcome_table *t, uint32_t class, uint32_t state)
+{
+    uint32_t from = t->first[class], to = t->first[class + 1];
+    if (from == to || state < t->kept[from].state)
+        return OUTCOME_NONE;
+    if (state - t->kept[from].state < to - from)
+        to = from + (state - t->kept[from].state) + 1;
+    if (state > t->kept[to - 1].state)
+        return OUTCOME_NONE;
+    if (t->kept[to - 1].state - state < to - from)
+        from = to - 1 - (t->kept[to - 1].state - state);
+    while (to - from > 1) {
+        uint32_t half = from + (to - from) / 2;
+        if (t->kept[half].state <= state)
+            from = half;
+        else
+            to = half;
+    }
+    return t->kept[from].state == state ? t->kept[from].row : OUTCOME_NONE;
 }
 
 uint32_t outcome_table_kept(const struct outcome_table *t, uint64_t key)
 {
-    size_t at = t->slots ? slot_of(t, key) : 0;
-    return t->slots && t->key[at] ? t->row[at] : OUTCOME_NONE;
+    if (t->complete)
+        return t->first ? kept_of(t, (uint32_t)((key - 1) & 0xffff), (uint32_t)((key - 1) >> 16)) : OUTCOME_NONE;
+    return t->slots ? slot_row(t, key) : OUTCOME_NONE;
 }
 
+size_t outcome_table_kepts(const struct outcome_table *t)
+{
+    return t->first ? t->first[t->rows->classes->classes] - t->first[0] : 0;
+}
+
+/* Keys ascend by state, so that those of one class do too. */
 void outcome_table_complete(struct outcome_table *t, const uint64_t *key, const uint32_t *row,
                             size_t count)
 {
     drop_kept(t);
-    for (size_t i = 0; i < count; i++)
-        keep(t, key[i], row[i]);
     t->complete = true;
+    if (!count)
+        return;
+    size_t classes = (size_t)t->rows->classes->classes;
+    struct outcome_kept *kept = mem_alloc(count * sizeof *kept);
+    uint32_t *first = mem_alloc((classes + 1) * sizeof *first), n = 0;
+    for (size_t c = 0; c < classes; c++) {
+        first[c] = n;
+        for (size_t i = 0; i < count; i++)
+            if (((key[i] - 1) & 0xffff) == c)
+                kept[n++] = (struct outcome_kept){(uint32_t)((key[i] - 1) >> 16), row[i]};
+    }
+    first[classes] = n;
+    t->kept = kept;
+    t->first = first;
+}
+
+static inline uint64_t key_of(uint32_t state, int class)
+{
+    return ((uint64_t)state << 16 | (uint64_t)class) + 1;
 }
 
 uint64_t outcome_table_key(const struct outcome_table *t, uint32_t state, int letoff)
 {
-    int class = class_in(t->rows->classes, t->rows->state[state], letoff);
-    return ((uint64_t)state << 16 | (uint64_t)class) + 1;
+    return key_of(state, class_in(t->rows->classes, t->rows->state[state], letoff));
 }
 
 /* The sound works: every row is walked once, and what it read is noted. */
 static size_t sound_slot(struct outcome_table *t, uint32_t state, uint64_t key)
 {
     size_t at = t->slots ? slot_of(t, key) : 0;
-    if (t->slots && t->key[at])
+    if (t->slots && t->slot[at].key)
         return at;
     uint64_t touched[WORKS_TOUCHED] = {0};
     uint32_t row = row_walk(t, state, (int)((key - 1) & 0xffff), BY_TIME, touched);
-    at = keep(t, key, row);
-    assert(t->touched); /* one for every slot */
-    memcpy(t->touched[at], touched, sizeof touched);
-    return at;
+    t->touched = mem_grow_lent(t->touched, t->known, &t->touched_room, t->known + 1, sizeof *t->touched);
+    memcpy(t->touched[t->known], touched, sizeof touched);
+    return keep(t, key, row);
 }
 
 bool outcome_table_plain(struct outcome_table *t)
@@ -465,21 +552,55 @@ static bool reads_changed(struct outcome_table *t, const uint64_t touched[WORKS_
     return false;
 }
 
-uint32_t outcome_table_row(struct outcome_table *t, uint32_t state, int letoff)
+static uint32_t row_of_class(struct outcome_table *t, uint32_t state, int class)
 {
     struct outcome_table *sound = t->rows->sound;
-    uint64_t key = outcome_table_key(t, state, letoff);
+    uint64_t key = key_of(state, class);
     uint32_t row = t == sound ? OUTCOME_NONE : outcome_table_kept(t, key);
     if (row != OUTCOME_NONE)
         return row;
     if (sound) {
         size_t base = sound_slot(sound, state, key);
-        if (t == sound || t->complete || !reads_changed(t, sound->touched[base]))
-            return sound->row[base];
+        if (t == sound || t->complete || !reads_changed(t, sound->touched[sound->slot[base].at]))
+            return sound->slot[base].row;
     }
-    row = row_walk(t, state, (int)((key - 1) & 0xffff), BY_TIME, NULL);
+    row = row_walk(t, state, class, BY_TIME, NULL);
     keep(t, key, row);
     return row;
+}
+
+/* Of a works of which all is known; OUTCOME_NONE if it is not yet so of the sound one. */
+static inline uint32_t known_row(const struct outcome_table *t, uint32_t state, int class)
+{
+    const struct outcome_table *sound = t->rows->sound;
+    uint32_t row = t->first ? kept_of(t, (uint32_t)class, state) : OUTCOME_NONE;
+    return row != OUTCOME_NONE || !sound->slots ? row : slot_row(sound, key_of(state, class));
+}
+
+uint32_t outcome_table_row(struct outcome_table *t, uint32_t state, int letoff)
+{
+    const struct outcome_rows *r = t->rows;
+    int class = class_in(r->classes, r->state[state], letoff);
+    uint32_t row = t->complete ? known_row(t, state, class) : OUTCOME_NONE;
+    return row != OUTCOME_NONE ? row : row_of_class(t, state, class);
+}
+
+void outcome_table_rows(struct outcome_table *t, const uint32_t *state, size_t n, int letoff, uint32_t *row)
+{
+    const struct outcome_rows *r = t->rows;
+    int class = r->classes->class_of[letoff], free_class = r->classes->free_class[letoff];
+    for (size_t i = 0; i < n; i++) {
+        struct rest rest = r->state[state[i]];
+        int mine = hangs(r->classes, rest) ? class : free_class;
+        row[i] = OUTCOME_NONE;
+        if (outcome_holds_hands(rest))
+            continue;
+        if (t->complete)
+            row[i] = known_row(t, state[i], mine);
+        if (row[i] == OUTCOME_NONE)
+            row[i] = row_of_class(t, state[i], mine);
+        __builtin_prefetch(&r->row[row[i]]);
+    }
 }
 
 static size_t led_slot(const struct outcome_table *t, uint64_t key)

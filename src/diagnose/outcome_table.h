@@ -8,7 +8,8 @@
  * Most faults change little: at most let-offs a works does what the sound one does.  So states and
  * rows are numbered for the whole clock in a struct outcome_rows, equal rows are one row, and a
  * table only says which row is meant.  Works that give the same rows along a report need be
- * followed only once (filter.h).
+ * followed only once (filter.h).  A works of which all is known keeps its rows by class, since a report
+ * asks for one class after another, and so what is asked for together lies together.
  *
  * States and rows are numbers of the clock; outcomes are numbers of its sounding pool.
  */
@@ -34,6 +35,7 @@ struct letoff_classes {
     int free_class[LETOFFS_MOST];    /* the same while no rack hangs: let-offs that read no snail
                                         are then alike at every hour */
     bool racks_chime;                /* the chime counts by a rack, which may hang too */
+    uint64_t hanging;                /* bytes of a rest state (rest_key) of which any tells that a rack hangs */
     int minute[LETOFFS_MOST];        /* work minute of each let-off */
     int lobe[LETOFFS_MOST];
     int representative[LETOFFS_MOST];/* by class: a let-off of that class */
@@ -69,6 +71,7 @@ struct outcome_rows {
     size_t row_slots;
     struct outcome_edge *edge;
     size_t edges, edge_room;
+    uint32_t standing[STUCK_KINDS]; /* outcome_rows_standing + 1; 0: not yet known */
     double lost;                 /* largest share of branches not walked in any row */
     struct outcome_table *sound; /* the sound works; a row of its that reads none of the parameters
                                     another works has changed is that works' row too */
@@ -86,31 +89,56 @@ uint32_t outcome_rows_freed(struct outcome_rows *r, uint32_t state);
 uint32_t outcome_rows_rewound(struct outcome_rows *r, uint32_t outcome, uint32_t next);
 /* The state with every struck train that has run out wound again. */
 uint32_t outcome_rows_wound(struct outcome_rows *r, uint32_t state);
+/* The outcome of a let-off to which the hands do not come, because they stand so. */
+uint32_t outcome_rows_standing(struct outcome_rows *r, uint8_t stuck);
+/* Number the rows anew: row i is what order[i] was, rows that do not stand there are gone.  Only for rows that are
+ * not lent; tables must be told. */
+void outcome_rows_reorder(struct outcome_rows *r, const uint32_t *order, size_t count);
 /* True if in this state time does not bring the hands to the next let-off. */
-bool outcome_holds_hands(struct rest r);
+static inline bool outcome_holds_hands(struct rest r)
+{
+    return r.stuck == STUCK_HANDS || r.stuck == STUCK_TAIL || r.stuck == STUCK_WARNING || r.stuck == STUCK_GOING;
+}
 
 /* ---- one works ---- */
 
+/* A row found by hash. */
+struct outcome_slot {
+    uint64_t key;     /* (state, class) + 1; 0: free */
+    uint32_t row, at; /* at: how many were kept before it */
+};
+/* A row of one class in which a works that is complete differs from the sound one. */
+struct outcome_kept {
+    uint32_t state, row;
+};
+
 struct outcome_table {
     struct outcome_rows *rows;   /* not owned */
-    struct change *change;       /* owned */
+    struct change *change;
     size_t changes;
     uint64_t changed[WORKS_TOUCHED]; /* parameters that are not as in a sound works */
     bool changed_known;
+    bool change_lent;            /* the changes belong to somebody else */
+    bool mapped;                 /* slots, kept rows and what was touched lie in a table file */
     bool complete;               /* all that can be reached is known: a row that is not here is as in
                                     the sound works */
-    bool mapped;                 /* key, row and touched lie in a table file */
     struct works *works;         /* made when first needed */
-    uint64_t *key;               /* (state, class) + 1 -> row, where it differs from the sound works */
-    uint32_t *row;
+    /* complete: class c differs in kept[first[c]] to kept[first[c + 1] - 1], by ascending states; NULL: in nothing */
+    const struct outcome_kept *kept;
+    const uint32_t *first;
+    /* else (and of the sound works, always): rows by hash, where they differ from the sound works */
+    struct outcome_slot *slot;
     size_t slots, known;
-    uint64_t (*touched)[WORKS_TOUCHED]; /* of the sound works: what each row depends on */
+    uint64_t (*touched)[WORKS_TOUCHED]; /* of the sound works: what each row depends on, in the order they were kept */
+    size_t touched_room;
     uint64_t *led_key;           /* the same for hands led over the lobe, where that differs */
     uint32_t *led_row;
     size_t led_slots, leds;
 };
 void outcome_table_init(struct outcome_table *t, struct outcome_rows *rows,
                         const struct change *change, size_t changes);
+/* The same without a copy of the changes, which must outlive it. */
+void outcome_table_init_lent(struct outcome_table *t, struct outcome_rows *rows, struct change *change, size_t changes);
 void outcome_table_release(struct outcome_table *t);
 /* The works the table is of; valid until outcome_table_forget or release. */
 const struct works *outcome_table_works(struct outcome_table *t);
@@ -125,10 +153,14 @@ uint64_t outcome_table_key(const struct outcome_table *t, uint32_t state, int le
 /* Keep only these rows (ascending keys), all others are as in the sound works from now on. */
 void outcome_table_complete(struct outcome_table *t, const uint64_t *key, const uint32_t *row,
                             size_t count);
+/* Rows kept, of a works that is complete. */
+size_t outcome_table_kepts(const struct outcome_table *t);
 /* The row kept under a key, or OUTCOME_NONE. */
 uint32_t outcome_table_kept(const struct outcome_table *t, uint64_t key);
 /* Row of what let-off `letoff` (of the cycle) comes to from a state. */
 uint32_t outcome_table_row(struct outcome_table *t, uint32_t state, int letoff);
+/* The same for several states; OUTCOME_NONE where the hands stand. */
+void outcome_table_rows(struct outcome_table *t, const uint32_t *state, size_t n, int letoff, uint32_t *row);
 /* The same when a finger leads the hands over the lobe: nothing that only time's turning lacks
  * (friction of the hands, going power) keeps them from it. */
 uint32_t outcome_table_led_row(struct outcome_table *t, uint32_t state, int letoff);

@@ -9,6 +9,7 @@
 #ifndef __wasi__
 #include <sys/mman.h>
 #endif
+#include "diagnose/company.h"
 #include "mem.h"
 #include "text.h"
 
@@ -16,7 +17,7 @@
 #define LETOFF_TABLES_CODE 0ull /* of the files the mechanism is made of; given by the build */
 #endif
 
-static const char magic[8] = "letoffT3";
+static const char magic[8] = "letoffT4";
 
 struct file_head {
     char magic[8];
@@ -27,19 +28,18 @@ struct clock_head {
     char id[64];
     uint64_t bytes; /* of this clock, head included; whole eights */
     uint64_t sum;   /* of all those bytes but these eight */
-    uint64_t states, rows, edges, soundings, sequence_bytes, sequences, letoffs, variants, tables;
+    uint64_t states, rows, edges, soundings, sequence_bytes, sequences, letoffs, variants, tables; /* the sound one too */
+    uint64_t classes, slots, known, kept; /* slots and known of the sound works, kept of all others */
     double lost;
+    uint64_t heeded[WORKS_TOUCHED];
+    uint32_t standing[(STUCK_KINDS + 1) / 2 * 2]; /* whole eights */
 };
 
 struct variant_note {
     uint32_t acts;
     int32_t late;
 };
-
-struct table_head {
-    uint32_t table, spare;
-    uint64_t slots, known;
-};
+/* Then in which order they are followed: the number of a variant for each, whole eights. */
 
 static uint64_t stamp_of(const struct library *lib)
 {
@@ -63,7 +63,7 @@ static uint64_t mix_word(uint64_t h, const char *at)
     uint64_t w;
     memcpy(&w, at, sizeof w);
     h = (h ^ w) * 0x9e3779b97f4a7c15ull;
-    return h ^ (h >> 32);
+    return h << 29 | h >> 35;
 }
 
 /* Four sums side by side, so that none waits for another. */
@@ -72,9 +72,12 @@ static uint64_t sum_words(const char *at, size_t bytes, uint64_t h)
 {
     uint64_t sum[SUMS] = {h, h + 1, h + 2, h + 3};
     size_t i = 0;
-    for (; i + SUMS * sizeof h <= bytes; i += SUMS * sizeof h)
-        for (size_t k = 0; k < SUMS; k++)
-            sum[k] = mix_word(sum[k], at + i + k * sizeof h);
+    for (; i + SUMS * sizeof h <= bytes; i += SUMS * sizeof h) {
+        sum[0] = mix_word(sum[0], at + i);
+        sum[1] = mix_word(sum[1], at + i + 8);
+        sum[2] = mix_word(sum[2], at + i + 16);
+        sum[3] = mix_word(sum[3], at + i + 24);
+    }
     for (; i + sizeof h <= bytes; i += sizeof h)
         sum[0] = mix_word(sum[0], at + i);
     for (size_t k = 1; k < SUMS; k++)
@@ -89,58 +92,106 @@ static uint64_t clock_sum(const char *at, size_t bytes)
     return sum_words(at + after, bytes - after, sum_words(at, before, bytes));
 }
 
-static void put_table(struct text *t, const struct outcome_table *o, size_t number, bool sound)
+/* Tables besides the sound works' that variants read their rows from. */
+static size_t own_tables(const struct clock_case *k, uint32_t *own)
 {
-    struct table_head h = {.table = (uint32_t)number, .slots = o->slots, .known = o->known};
-    put(t, &h, sizeof h);
-    put(t, o->key, o->slots * sizeof *o->key);
-    put(t, o->row, o->slots * sizeof *o->row);
-    if (sound)
-        put(t, o->touched, o->slots * sizeof *o->touched);
+    size_t n = 0;
+    for (size_t i = 1; i < k->variants; i++)
+        if (k->variant[i].acts == k->variant[i].table && outcome_table_kepts(&k->table[k->variant[i].table]))
+            own[n++] = (uint32_t)k->variant[i].table;
+    return n;
 }
 
-static bool is_own(const struct clock_case *k, size_t variant)
+/* Where the rows of each class begin, counted through all tables; then the rows. */
+static size_t put_kept(struct text *t, const struct clock_case *k, const uint32_t *own, size_t owns)
 {
-    const struct variant *v = &k->variant[variant];
-    return v->acts == v->table && (variant == 0 || k->table[v->table].known > 0);
+    size_t classes = (size_t)k->classes.classes, sum = 0;
+    uint32_t *first = mem_alloc((owns * (classes + 1) + 1) * sizeof *first);
+    struct text kept = {0};
+    for (size_t i = 0; i < owns; i++) {
+        const struct outcome_table *o = &k->table[own[i]];
+        for (size_t c = 0; c <= classes; c++)
+            first[i * (classes + 1) + c] = o->first[c] + (uint32_t)sum;
+        text_add_bytes(&kept, (const char *)o->kept, outcome_table_kepts(o) * sizeof *o->kept);
+        sum += outcome_table_kepts(o);
+    }
+    put(t, own, owns * sizeof *own);
+    put(t, first, owns * (classes + 1) * sizeof *first);
+    put(t, kept.at, kept.length);
+    text_release(&kept);
+    mem_free(first);
+    return sum;
 }
 
-static void put_clock(struct text *t, const struct clock_case *k)
+static void put_shared(struct text *t, const struct clock_case *k)
 {
     const struct outcome_rows *r = &k->rows;
     const struct sounding_pool *p = &k->pool;
-    size_t start = t->length, letoffs = (size_t)k->classes.letoffs;
-    struct clock_head h = {.states = r->states,
-                           .rows = r->rows,
-                           .edges = r->edges,
-                           .soundings = p->count,
-                           .sequence_bytes = p->bytes,
-                           .sequences = p->sequences,
-                           .letoffs = letoffs,
-                           .variants = k->variants,
-                           .lost = r->lost};
-    snprintf(h.id, sizeof h.id, "%s", k->clock->id);
-    for (size_t i = 0; i < k->variants; i++)
-        h.tables += is_own(k, i);
-    put(t, &h, sizeof h);
     put(t, r->state, r->states * sizeof *r->state);
     put(t, r->row, r->rows * sizeof *r->row);
     put(t, r->edge, r->edges * sizeof *r->edge);
     put(t, p->at, p->count * sizeof *p->at);
     put(t, p->byte, p->bytes);
     put(t, p->sequence, (p->sequences + 1) * sizeof *p->sequence);
-    put(t, k->due, letoffs * sizeof *k->due);
+    put(t, k->due, (size_t)k->classes.letoffs * sizeof *k->due);
     for (size_t i = 0; i < k->variants; i++) {
         struct variant_note n = {(uint32_t)k->variant[i].acts, k->variant[i].late};
         put(t, &n, sizeof n);
     }
+}
+
+/* As companies follow them. */
+static void put_order(struct text *t, const struct clock_case *k)
+{
+    struct company *c = mem_alloc((k->variants + 1) * sizeof *c);
+    uint32_t *order = mem_alloc((k->variants + 1) * sizeof *order);
+    for (size_t i = 0; i < k->variants; i++) {
+        const struct variant *v = &k->variant[i];
+        c[i] = (struct company){.variant = i, .minute_off = v->minute_off, .hour_off = v->hour_off, .late = v->late,
+                                .start = v->start, .start_only = v->start_only, .acts = v->acts};
+    }
+    qsort(c, k->variants, sizeof *c, company_order_by_acts);
     for (size_t i = 0; i < k->variants; i++)
-        if (is_own(k, i))
-            put_table(t, &k->table[k->variant[i].acts], k->variant[i].acts, i == 0);
-    uint64_t bytes = t->length - start;
-    memcpy(t->at + start + offsetof(struct clock_head, bytes), &bytes, sizeof bytes);
-    uint64_t sum = clock_sum(t->at + start, bytes);
-    memcpy(t->at + start + offsetof(struct clock_head, sum), &sum, sizeof sum);
+        order[i] = (uint32_t)c[i].variant;
+    put(t, order, k->variants * sizeof *order);
+    mem_free(order);
+    mem_free(c);
+}
+
+static void put_clock(struct text *t, const struct clock_case *k)
+{
+    const struct outcome_rows *r = &k->rows;
+    const struct sounding_pool *p = &k->pool;
+    const struct outcome_table *sound = &k->table[0];
+    uint32_t *own = mem_alloc((k->variants + 1) * sizeof *own);
+    size_t start = t->length, owns = own_tables(k, own);
+    struct clock_head h = {.states = r->states,
+                           .rows = r->rows,
+                           .edges = r->edges,
+                           .soundings = p->count,
+                           .sequence_bytes = p->bytes,
+                           .sequences = p->sequences,
+                           .letoffs = (uint64_t)k->classes.letoffs,
+                           .variants = k->variants,
+                           .tables = owns + 1,
+                           .classes = (uint64_t)k->classes.classes,
+                           .slots = sound->slots,
+                           .known = sound->known,
+                           .lost = r->lost};
+    snprintf(h.id, sizeof h.id, "%s", k->clock->id);
+    memcpy(h.heeded, k->heeded, sizeof h.heeded);
+    memcpy(h.standing, r->standing, sizeof r->standing);
+    put(t, &h, sizeof h);
+    put_shared(t, k);
+    put_order(t, k);
+    put(t, sound->slot, sound->slots * sizeof *sound->slot);
+    put(t, sound->touched, sound->known * sizeof *sound->touched);
+    h.kept = put_kept(t, k, own, owns);
+    h.bytes = t->length - start;
+    memcpy(t->at + start, &h, sizeof h);
+    h.sum = clock_sum(t->at + start, h.bytes);
+    memcpy(t->at + start, &h, sizeof h);
+    mem_free(own);
 }
 
 bool table_file_write(const struct library *lib, const char *path,
@@ -255,6 +306,13 @@ static const struct clock_head *find_clock(const struct table_file *f, const cha
     return NULL;
 }
 
+/* None unless its bytes are as they were written. */
+static const struct clock_head *whole_clock(const struct table_file *f, const char *id)
+{
+    const struct clock_head *c = find_clock(f, id);
+    return c && c->sum == clock_sum((const char *)c, c->bytes) ? c : NULL;
+}
+
 /* Takes parts off a clock's bytes one after another; `bad` once one does not fit. */
 struct taking {
     char *at;
@@ -277,87 +335,137 @@ static void *take(struct taking *t, uint64_t count, size_t each)
     return at;
 }
 
-static void fill_tables(struct clock_case *k, struct taking *t, uint64_t tables)
+/* Where the parts of a clock lie. */
+struct parts {
+    struct rest *state;
+    struct outcome_row *row;
+    struct outcome_edge *edge;
+    struct sounding *sounding;
+    uint8_t *byte;
+    uint32_t *sequence;
+    const uint32_t *due;
+    const struct variant_note *note;
+    const uint32_t *order;
+    struct outcome_slot *slot;
+    uint64_t (*touched)[WORKS_TOUCHED];
+    const uint32_t *own, *first;
+    const struct outcome_kept *kept;
+};
+
+/* All of them, in the order they were put; false if one does not fit. */
+static bool take_parts(const struct clock_head *c, struct parts *p)
 {
-    for (uint64_t i = 0; i < tables; i++) {
-        const struct table_head *h = take(t, 1, sizeof *h);
-        bool sound = i == 0;
-        void *key = take(t, h->slots, sizeof(uint64_t)), *row = take(t, h->slots, sizeof(uint32_t));
-        void *touched = sound ? take(t, h->slots, WORKS_TOUCHED * sizeof(uint64_t)) : NULL;
-        if (t->bad || h->table >= k->tables || (h->slots & (h->slots - 1)) || h->known > h->slots)
-            return;
-        struct outcome_table *o = &k->table[h->table];
-        o->key = key;
-        o->row = row;
-        o->touched = touched;
-        o->slots = h->slots;
-        o->known = h->known;
-        o->mapped = true;
-    }
+    struct taking t = {.at = (char *)(uintptr_t)(c + 1), .left = c->bytes - sizeof *c};
+    uint64_t owns = c->tables - 1;
+    p->state = take(&t, c->states, sizeof *p->state);
+    p->row = take(&t, c->rows, sizeof *p->row);
+    p->edge = take(&t, c->edges, sizeof *p->edge);
+    p->sounding = take(&t, c->soundings, sizeof *p->sounding);
+    p->byte = take(&t, c->sequence_bytes, 1);
+    p->sequence = take(&t, c->sequences + 1, sizeof *p->sequence);
+    p->due = take(&t, c->letoffs, sizeof *p->due);
+    p->note = take(&t, c->variants, sizeof *p->note);
+    p->order = take(&t, c->variants, sizeof *p->order);
+    p->slot = take(&t, c->slots, sizeof *p->slot);
+    p->touched = take(&t, c->known, sizeof *p->touched);
+    p->own = take(&t, owns, sizeof *p->own);
+    p->first = take(&t, owns, (c->classes + 1) * sizeof *p->first);
+    p->kept = take(&t, c->kept, sizeof *p->kept);
+    return !t.bad;
+}
+
+/* The parts are of this clock's size, and no number in them points outside of it. */
+static bool parts_fit(const struct clock_case *k, const struct clock_head *c, const struct parts *p)
+{
+    if (c->slots & (c->slots - 1) || c->known >= c->slots)
+        return false;
+    for (size_t i = 0; i < k->variants; i++)
+        if (p->note[i].acts >= k->tables || p->order[i] >= k->variants)
+            return false;
+    for (size_t i = 0; i + 1 < c->tables; i++)
+        if (p->own[i] >= k->tables)
+            return false;
+    return true;
 }
 
 /* Lent by the file until they grow. */
-static void fill_shared(struct clock_case *k, struct taking *t, const struct clock_head *c)
+static void lend_shared(struct clock_case *k, const struct parts *from, const struct clock_head *c)
 {
     struct outcome_rows *r = &k->rows;
     struct sounding_pool *p = &k->pool;
-    void *state = take(t, c->states, sizeof *r->state), *row = take(t, c->rows, sizeof *r->row);
-    void *edge = take(t, c->edges, sizeof *r->edge), *at = take(t, c->soundings, sizeof *p->at);
-    void *byte = take(t, c->sequence_bytes, 1), *sequence = take(t, c->sequences + 1, sizeof *p->sequence);
-    const void *due = take(t, c->letoffs, sizeof *k->due);
-    if (t->bad)
-        return;
     outcome_rows_release(r);
     sounding_pool_release(p);
     outcome_rows_init(r, &k->classes, p);
     r->sound = &k->table[0];
     r->lost = c->lost;
-    r->state = state;
+    memcpy(r->standing, c->standing, sizeof r->standing);
+    r->state = from->state;
     r->states = c->states;
-    r->row = row;
+    r->row = from->row;
     r->rows = c->rows;
-    r->edge = edge;
+    r->edge = from->edge;
     r->edges = c->edges;
-    p->at = at;
+    p->at = from->sounding;
     p->count = c->soundings;
-    p->byte = byte;
+    p->byte = from->byte;
     p->bytes = c->sequence_bytes;
-    p->sequence = sequence;
+    p->sequence = from->sequence;
     p->sequences = c->sequences;
-    memcpy(k->due, due, c->letoffs * sizeof *k->due);
+    memcpy(k->due, from->due, c->letoffs * sizeof *k->due);
+}
+
+static void lend_tables(struct clock_case *k, const struct parts *from, const struct clock_head *c)
+{
+    struct outcome_table *sound = &k->table[0];
+    for (size_t i = 0; i < k->tables; i++)
+        outcome_table_complete(&k->table[i], NULL, NULL, 0);
+    sound->complete = false;
+    sound->slot = from->slot;
+    sound->slots = c->slots;
+    sound->known = c->known;
+    sound->touched = from->touched;
+    sound->mapped = true;
+    for (size_t i = 0; i + 1 < c->tables; i++) {
+        struct outcome_table *t = &k->table[from->own[i]];
+        t->first = from->first + i * (c->classes + 1);
+        t->kept = from->kept;
+        t->mapped = true;
+    }
+}
+
+static bool fill(struct clock_case *k, const struct clock_head *c)
+{
+    struct parts p;
+    if (c->variants != k->variants || c->letoffs != (uint64_t)k->classes.letoffs ||
+        c->classes != (uint64_t)k->classes.classes || !c->tables || !take_parts(c, &p) || !parts_fit(k, c, &p))
+        return false;
+    lend_tables(k, &p, c);
+    lend_shared(k, &p, c);
+    for (size_t i = 0; i < k->variants; i++) {
+        k->variant[i].acts = p.note[i].acts;
+        k->variant[i].late = p.note[i].late;
+    }
+    mem_free(k->order);
+    k->order = mem_alloc(k->variants * sizeof *k->order);
+    memcpy(k->order, p.order, k->variants * sizeof *k->order);
+    return true;
 }
 
 bool table_file_fill(struct table_file *f, struct clock_case *k)
 {
-    const struct clock_head *c = find_clock(f, k->clock->id);
-    if (!c || c->variants != k->variants || c->letoffs != (uint64_t)k->classes.letoffs || !c->tables ||
-        c->sum != clock_sum((const char *)c, c->bytes))
+    const struct clock_head *c = whole_clock(f, k->clock->id);
+    return c && fill(k, c);
+}
+
+bool table_file_case(struct table_file *f, struct clock_case *k, const struct library *lib, const struct clock *of)
+{
+    const struct clock_head *c = whole_clock(f, of->id);
+    if (!c || !clock_case_list(k, lib, of, c->heeded))
         return false;
-    struct taking whole = {.at = (char *)(uintptr_t)(c + 1), .left = c->bytes - sizeof *c};
-    struct taking t = whole;
-    take(&t, c->states, sizeof *k->rows.state); /* everything must fit before anything is used */
-    take(&t, c->rows, sizeof *k->rows.row);
-    take(&t, c->edges, sizeof *k->rows.edge);
-    take(&t, c->soundings, sizeof *k->pool.at);
-    take(&t, c->sequence_bytes, 1);
-    take(&t, c->sequences + 1, sizeof *k->pool.sequence);
-    take(&t, c->letoffs, sizeof *k->due);
-    const struct variant_note *note = take(&t, c->variants, sizeof *note);
-    for (size_t i = 0; i < k->variants && !t.bad; i++)
-        t.bad |= note[i].acts >= k->tables;
-    if (t.bad)
-        return false;
-    for (size_t i = 0; i < k->tables; i++)
-        outcome_table_complete(&k->table[i], NULL, NULL, 0);
-    k->table[0].complete = false;
-    fill_shared(k, &whole, c);
-    note = take(&whole, c->variants, sizeof *note);
-    for (size_t i = 0; i < k->variants; i++) {
-        k->variant[i].acts = note[i].acts;
-        k->variant[i].late = note[i].late;
-    }
-    fill_tables(k, &whole, c->tables);
-    return true;
+    if (fill(k, c))
+        return true;
+    clock_case_release(k);
+    return false;
 }
 
 /* ---- where it is ---- */

@@ -10,9 +10,10 @@
  * it:
  *
  *     header   magic, stamp (data files and code), number of clocks, size
- *     clock    id[64]; bytes and their sum; counts; then states, rows, edges, soundings, sequences, due outcomes,
- *              for each variant {acts, late}, for each table that variants share {table, slots,
- *              known} and its keys and rows (the sound works' with what each row reads)
+ *     clock    id[64]; bytes and their sum; counts, what the sound works heeds; then states, rows, edges,
+ *              soundings, sequences, due outcomes, for each variant {acts, late}, the order in which they are followed; the sound works' rows and
+ *              what each reads; the numbers of the tables that variants share, where each of their classes
+ *              begins, and the rows of all of them
  *
  * A file of another stamp or length is refused as a whole, a clock whose bytes do not give its sum by
  * itself; the finder then works rows out when they are wanted, which gives the same answers.
@@ -41,6 +42,9 @@ size_t table_file_size(const struct table_file *f);
 /* Fill a case just made by clock_case_init.  False, with the case as it was, when the file has no
  * such clock or another number of variants. */
 bool table_file_fill(struct table_file *f, struct clock_case *k);
+/* Make the case of a clock from the file, without going through a let-off.  False, with nothing made, where
+ * table_file_fill says so: clock_case_init makes it then. */
+bool table_file_case(struct table_file *f, struct clock_case *k, const struct library *lib, const struct clock *of);
 
 /* Where tables are looked for: $LETOFF_TABLES, the build's own file, beside the folder of the data
  * files (as installed), then $XDG_CACHE_HOME/letoff/letoff.tables (or ~/.cache).  `n` counts from

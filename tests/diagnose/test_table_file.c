@@ -141,6 +141,72 @@ static void a_clock_filled_from_a_file_does_what_a_fresh_one_does(void **state)
     assert_null(table_file_open(lib, in_folder("ship.tables"))); /* of other data */
 }
 
+static void a_case_made_from_a_file_is_the_one_that_is_made_and_then_filled(void **state)
+{
+    (void)state;
+    struct err e = {0};
+    assert_true(table_file_write(ship, in_folder("ship.tables"), NULL, &e));
+    struct table_file *f = table_file_open(ship, in_folder("ship.tables"));
+    assert_non_null(f);
+    for (size_t c = 0; c < library_clocks(ship); c++) {
+        const struct clock *clock = library_clock(ship, c);
+        struct clock_case at_once, filled;
+        assert_true(table_file_case(f, &at_once, ship, clock));
+        assert_true(clock_case_init(&filled, ship, clock) && table_file_fill(f, &filled));
+        assert_int_equal(at_once.variants, filled.variants);
+        assert_int_equal(at_once.listed, filled.listed);
+        assert_int_equal(at_once.rows.walked, 0);
+        assert_memory_equal(at_once.heeded, filled.heeded, sizeof filled.heeded);
+        assert_memory_equal(at_once.due, filled.due, (size_t)filled.classes.letoffs * sizeof *filled.due);
+        assert_memory_equal(at_once.order, filled.order, filled.variants * sizeof *filled.order);
+        for (size_t v = 0; v < filled.variants; v++) {
+            const struct variant *a = &at_once.variant[v], *b = &filled.variant[v];
+            assert_ptr_equal(a->fault, b->fault);
+            assert_true(a->share == b->share && a->severity == b->severity && a->swept == b->swept);
+            assert_true(a->acts == b->acts && a->late == b->late && a->minute_off == b->minute_off &&
+                        a->hour_off == b->hour_off && a->start == b->start);
+        }
+        clock_case_release(&at_once);
+        clock_case_release(&filled);
+    }
+    struct clock_case none;
+    assert_false(table_file_case(f, &none, lib, library_find_clock(lib, clocks[0]))); /* it is not in the file */
+    table_file_close(f);
+}
+
+/* Rows that a works keeps by class, whether its states follow each other or lie apart. */
+static void a_kept_row_is_found_and_no_other(void **state)
+{
+    static const uint32_t at[][6] = {{7}, {3, 4, 5, 6, 7, 8}, {1, 2, 40, 41, 90, 400}, {5, 9, 10, 11, 12, 300}};
+    static const size_t count[] = {1, 6, 6, 6};
+    (void)state;
+    struct clock_case k;
+    assert_true(clock_case_init(&k, ship, library_clock(ship, 0)));
+    assert_true(k.classes.classes > 2);
+    for (size_t i = 0; i < COUNT_OF(at); i++)
+        for (uint64_t class = 0; class < 3; class++) {
+            struct outcome_table t;
+            uint64_t key[7];
+            uint32_t row[7], found = 0;
+            for (size_t n = 0; n < count[i]; n++) {
+                key[n] = ((uint64_t)at[i][n] << 16 | class) + 1;
+                row[n] = 100 + (uint32_t)n;
+            }
+            outcome_table_init(&t, &k.rows, NULL, 0);
+            outcome_table_complete(&t, key, row, count[i]);
+            assert_int_equal(outcome_table_kepts(&t), count[i]);
+            for (uint64_t x = 0; x < 500 * 3; x++) {
+                uint32_t is = outcome_table_kept(&t, ((x / 3) << 16 | x % 3) + 1);
+                bool mine = x % 3 == class && found < count[i] && at[i][found] == x / 3;
+                assert_int_equal(is, mine ? 100 + found : OUTCOME_NONE);
+                found += mine;
+            }
+            assert_int_equal(found, count[i]);
+            outcome_table_release(&t);
+        }
+    clock_case_release(&k);
+}
+
 /* What can be wrong with a file that was good: `at` a place from its beginning, or how much of it is left. */
 static void a_file_that_was_hurt_is_refused_whole_or_clock_by_clock(void **state)
 {
@@ -170,6 +236,10 @@ static void a_file_that_was_hurt_is_refused_whole_or_clock_by_clock(void **state
         {"other let-offs", HEAD + ID + 64, 1, 0, true},
         {"other variants", HEAD + ID + 72, 1, 0, true},
         {"no table", HEAD + ID + 80, 0, 0, true},
+        {"other classes", HEAD + ID + 88, 99, 0, true},
+        {"slots that are no power of two", HEAD + ID + 96, 3, 0, true},
+        {"more known than slots", HEAD + ID + 104, 1ull << 40, 0, true},
+        {"more kept rows than bytes", HEAD + ID + 112, 1ull << 61, 0, true},
     };
     (void)state;
     struct err e = {0};
@@ -266,6 +336,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_completed_clock_does_what_a_fresh_one_does),
         cmocka_unit_test(a_clock_filled_from_a_file_does_what_a_fresh_one_does),
+        cmocka_unit_test(a_case_made_from_a_file_is_the_one_that_is_made_and_then_filled),
+        cmocka_unit_test(a_kept_row_is_found_and_no_other),
         cmocka_unit_test(a_file_that_was_hurt_is_refused_whole_or_clock_by_clock),
         cmocka_unit_test(not_one_byte_of_a_clock_may_be_another),
         cmocka_unit_test(tables_of_own_data_are_kept_in_the_cache_once),

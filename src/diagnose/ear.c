@@ -382,6 +382,8 @@ static size_t sounders_used(const struct ear_at *a, const struct sounding *s, bo
 static double row_hammers(const struct ear_at *a, const struct heard *h)
 {
     bool used[256];
+    if (h->hammers == HAMMERS_UNSAID)
+        return 1;
     size_t count = sounders_used(a, a->sound, used);
     const double no = 0.03, yes = 0.9;
     switch (h->hammers) {

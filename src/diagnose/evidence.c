@@ -386,7 +386,7 @@ static void follow(const struct habit_walk *w, int step, size_t at, size_t n, st
             note_state(&mine->h, w->kase->rows.state[from.state], from.p);
             one_letoff(mine, w, table_of(w, &m[first]), letoff, going_on(w->kase, from.state), from.p);
         }
-        size_t now = space_put_down(w->space, at + n, 0, &none);
+        size_t now = space_put_down(w->space, at + n, 0, &none).count;
         follow(w, step + 1, at + n, now, mine, m + first, last - first);
     }
 }
@@ -422,7 +422,7 @@ void habit_group(struct clock_case *k, struct habit_member *m, size_t members, i
         total += from[i].p;
     for (size_t i = 0; i < froms && total > 0; i++)
         space_add_even(space, from[i].state, from[i].p / total);
-    size_t n = space_put_down(space, 0, 0, &none);
+    size_t n = space_put_down(space, 0, 0, &none).count;
     follow(&w, 0, 0, n, &sums, m, members);
 }
 
@@ -754,10 +754,18 @@ static const struct shown *shown_by(const char *word)
     return NULL;
 }
 
-double habit_degree(const struct habit *h, const char *word)
+void habit_degrees(const struct habit *h, size_t habits, const char *word, double *degree)
 {
     const struct shown *s = shown_by(word);
-    return s ? fmax(0, fmin(1, s->degree(h))) : -1;
+    for (size_t i = 0; i < habits; i++)
+        degree[i] = s ? fmax(0, fmin(1, s->degree(&h[i]))) : -1;
+}
+
+double habit_degree(const struct habit *h, const char *word)
+{
+    double degree;
+    habit_degrees(h, 1, word, &degree);
+    return degree;
 }
 
 static double false_rate(const char *word)

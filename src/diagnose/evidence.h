@@ -69,6 +69,8 @@ void habit_group(struct clock_case *k, struct habit_member *m, size_t members, i
                  habit_made *made, void *with);
 /* 0..1; -1 when the word is not shown by the mechanism. */
 double habit_degree(const struct habit *h, const char *seen_word);
+/* The same for many habits, one after another. */
+void habit_degrees(const struct habit *h, size_t habits, const char *seen_word, double *degree);
 /* Chance that who is asked for a word of this degree says yes. */
 double seen_yes(double degree);
 bool evidence_predicts(const char *seen_word);

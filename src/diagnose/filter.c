@@ -125,7 +125,7 @@ static void add_wound(struct walk *w, uint32_t state, const double *lane, double
  * found out of step may as well have been put out just before it was listened to: half of that is
  * heard from its very start (a chime that corrects itself would else always be right by now).  A train
  * that ran out in the hour unheard is found out and wound, so that the next run is the one told of. */
-static size_t burnt_in(struct walk *w, size_t at, size_t n, double crumb, double *lost)
+static struct space_put burnt_in(struct walk *w, size_t at, size_t n, double crumb, double *lost)
 {
     struct filter_space *f = w->space;
     double again = 0; /* nothing was told yet: all lanes are alike */
@@ -178,40 +178,47 @@ static void arrive(struct walk *w, size_t at, size_t n, double lost, struct filt
     w->arrived(w->with, m, members, f);
 }
 
-/* All rows are looked up before any is followed: they lie far apart in memory, and so none waits for another. */
-static void step_all(struct walk *w, const struct filter_step *s, struct outcome_table *t, size_t from, size_t n)
+/* Rows lie far apart in memory: all are asked for before any is followed, so that none waits for another. */
+static void find_rows(struct walk *w, const struct filter_step *s, struct outcome_table *t, size_t from, size_t n)
 {
     struct filter_space *f = w->space;
     if (n > f->row_room)
         f->row = mem_grow_bare(f->row, &f->row_room, n, sizeof *f->row);
-    for (size_t i = 0; i < n; i++) {
-        uint32_t state = f->place[from + i];
-        bool plain = !s->led && !outcome_holds_hands(w->rows->state[state]);
-        f->row[i] = plain ? outcome_table_row(t, state, s->letoff) : OUTCOME_NONE;
-    }
-    for (size_t i = 0; i < n; i++) {
-        const double *lane = f->mass + (from + i) * f->lanes;
+    if (s->led)
+        for (size_t i = 0; i < n; i++)
+            f->row[i] = OUTCOME_NONE;
+    else
+        outcome_table_rows(t, f->place + from, n, s->letoff, f->row);
+}
+
+static void step_all(struct walk *w, const struct filter_step *s, struct outcome_table *t, size_t from, size_t n)
+{
+    struct filter_space *f = w->space;
+    find_rows(w, s, t, from, n);
+    for (size_t i = 0, last; i < n; i = last) {
+        last = i + 1;
         if (f->row[i] == OUTCOME_NONE) {
-            step_state(w, s, t, f->place[from + i], lane);
+            step_state(w, s, t, f->place[from + i], f->mass + (from + i) * f->lanes);
             continue;
         }
-        told_row(w->plan, s, f->row[i], lane, 1, f);
+        while (last < n && f->row[last] != OUTCOME_NONE)
+            last++;
+        told_rows(w->plan, s, f->row + i, last - i, f->mass + (from + i) * f->lanes, f);
     }
 }
 
-/* One step of works that all give the same rows here.  Returns the number of states now at `at`; those
- * of no more than `crumb` are added to `lost`. */
-static size_t advance(struct walk *w, size_t step, struct outcome_table *t, size_t from, size_t n,
-                      size_t at, double crumb, double *lost)
+/* One step of works that all give the same rows here, put down at `at`; states of no more than `crumb` are added
+ * to `lost`. */
+static struct space_put advance(struct walk *w, size_t step, struct outcome_table *t, size_t from, size_t n,
+                                size_t at, double crumb, double *lost)
 {
-    struct filter_plan *p = w->plan;
-    struct filter_space *f = w->space;
+    const struct filter_plan *p = w->plan;
     const struct filter_step *s = &p->step[step];
     step_all(w, s, t, from, n);
-    size_t now = space_put_down(f, at, crumb, lost);
+    struct space_put put = space_put_down(w->space, at, crumb, lost);
     if (s->burn && (step + 1 == p->steps || !p->step[step + 1].burn))
-        now = burnt_in(w, at, now, crumb, lost);
-    return now;
+        put = burnt_in(w, at, put.count, crumb, lost);
+    return put;
 }
 
 #define CRUMB 0.005 /* a state of so small a part of what a member is given up for is not followed */
@@ -225,34 +232,64 @@ static double crumb_of(const struct filter_member *m, size_t members)
     return CRUMB * least;
 }
 
-static void follow(struct walk *w, size_t step, size_t at, size_t n, double before, double lost,
-                   struct filter_member *m, size_t members)
+/* Where a walk is: before this step, with so much mass in the states from `at` on, and so much lost. */
+struct standing {
+    size_t step, at;
+    struct space_put put;
+    double lost;
+};
+
+/* One member, or several that act alike here, through one step; `members` becomes how many are still followed. */
+static struct standing go_on(struct walk *w, struct standing now, struct filter_member *m, size_t *members)
 {
     const struct filter_plan *p = w->plan;
-    if (step == p->steps) {
-        arrive(w, at, n, lost, m, members);
+    struct standing then = {.step = now.step + 1, .at = now.at + now.put.count, .lost = now.lost};
+    then.put = advance(w, now.step, m[0].table, now.at, now.put.count, then.at, crumb_of(m, *members), &then.lost);
+    w->space->by_step[now.step] = now.put.mass > 0 ? then.put.mass / now.put.mass : 0;
+    *members = keep_alive(m, *members, then.put.mass * p->unplaced, then.lost * p->unplaced);
+    return then;
+}
+
+static void follow_alone(struct walk *w, struct standing now, struct filter_member *m)
+{
+    size_t alive = 1;
+    while (now.step < w->plan->steps && alive)
+        now = go_on(w, now, m, &alive);
+    if (alive)
+        arrive(w, now.at, now.put.count, now.lost, m, 1);
+}
+
+/* Those that give the same rows here come to stand together. */
+static void part_by_rows(struct walk *w, struct standing now, struct filter_member *m, size_t members)
+{
+    bool part = false;
+    for (size_t i = 0; i < members; i++) {
+        m[i].sign = sign_of(w, &w->plan->step[now.step], m[i].table, now.at, now.put.count);
+        part |= m[i].sign != m[0].sign;
+    }
+    if (part)
+        qsort(m, members, sizeof *m, by_sign);
+}
+
+static void follow(struct walk *w, struct standing now, struct filter_member *m, size_t members)
+{
+    if (members == 1) {
+        follow_alone(w, now, m);
         return;
     }
-    if (members > 1) {
-        bool part = false;
-        for (size_t i = 0; i < members; i++) {
-            m[i].sign = sign_of(w, &p->step[step], m[i].table, at, n);
-            part |= m[i].sign != m[0].sign;
-        }
-        if (part)
-            qsort(m, members, sizeof *m, by_sign);
+    if (now.step == w->plan->steps) {
+        arrive(w, now.at, now.put.count, now.lost, m, members);
+        return;
     }
+    part_by_rows(w, now, m, members);
     for (size_t first = 0, last; first < members; first = last) {
         last = first + 1;
         while (last < members && m[last].sign == m[first].sign)
             last++;
-        double gone = lost;
-        size_t now = advance(w, step, m[first].table, at, n, at + n, crumb_of(m + first, last - first), &gone);
-        double mass = space_mass(w->space, at + n, now);
-        w->space->by_step[step] = before > 0 ? mass / before : 0;
-        size_t alive = keep_alive(m + first, last - first, mass * p->unplaced, gone * p->unplaced);
+        size_t alive = last - first;
+        struct standing then = go_on(w, now, m + first, &alive);
         if (alive)
-            follow(w, step + 1, at + n, now, mass, gone, m + first, alive);
+            follow(w, then, m + first, alive);
     }
 }
 
@@ -271,9 +308,9 @@ void filter_group(struct filter_plan *p, struct filter_member *m, size_t members
                               sizeof *space->by_step);
     memset(space->by_step, 0, (p->steps + 1) * sizeof *space->by_step);
     put_start(&w, 1);
-    double lost = 0;
-    size_t n = space_put_down(space, 0, 0, &lost);
-    follow(&w, filter_plan_first(p, burn), 0, n, space_mass(space, 0, n), lost, m, members);
+    struct standing now = {.step = filter_plan_first(p, burn)};
+    now.put = space_put_down(space, 0, 0, &now.lost);
+    follow(&w, now, m, members);
 }
 
 static void arrived_alone(void *with, struct filter_member *m, size_t members,

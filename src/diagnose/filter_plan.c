@@ -15,7 +15,7 @@
 
 static int round_hour(int minutes)
 {
-    return (int)lround(minutes / 60.0) * 60;
+    return (minutes + (minutes < 0 ? -30 : 30)) / 60 * 60;
 }
 
 static int wrap(int m, int turn)
@@ -175,6 +175,12 @@ struct placed {
     bool loosely;   /* nor any later one, so it is held against all that it covers */
 };
 
+/* Of one let-off, wherever that lies. */
+static bool tells_one(const struct placed *r)
+{
+    return r->kind == FILTER_ROW || r->kind == FILTER_ROW_OFTEN;
+}
+
 /* Rows of a mixture are parted into the usual value and the unusual ones. */
 static void part_mix(struct filter_plan *p, struct placed *r)
 {
@@ -250,7 +256,7 @@ static int lay_singles(struct filter_plan *p, const struct letoff_classes *k,
     const struct heard *before = NULL;
     *first = -1;
     for (size_t i = 0; i < rows; i++) {
-        if (!r[i].row || (r[i].kind != FILTER_ROW && r[i].kind != FILTER_ROW_OFTEN))
+        if (!r[i].row || !tells_one(&r[i]))
             continue;
         const struct heard *h = r[i].row;
         int letoff = place_exact(k, set, h, p->ear.words);
@@ -337,6 +343,8 @@ static void count_covered(struct filter_plan *p, const struct filter_setting *se
 {
     for (size_t i = 0; i < rows; i++) {
         bool *const wider[] = {&r[i].longer, &r[i].loosely};
+        if (tells_one(&r[i]))
+            continue;
         r[i].covered = covered_by(p, set, due, &r[i], first, span);
         for (int k = 0; k < 2 && !r[i].covered; k++) {
             *wider[k] = true;
@@ -359,7 +367,7 @@ static void add_looks(struct filter_plan *p, const struct filter_setting *set, c
 {
     s->first = p->looks;
     for (size_t i = 0; i < rows; i++) {
-        bool one = r[i].kind == FILTER_ROW || r[i].kind == FILTER_ROW_OFTEN;
+        bool one = tells_one(&r[i]);
         if (!r[i].row || (one && r[i].step != position))
             continue;
         bool anywhere = r[i].kind == FILTER_STAND || one;
@@ -406,7 +414,7 @@ static bool steps_alike(const struct filter_plan *p, const struct filter_step *a
 {
     if (a->burn != b->burn || a->led != b->led || a->count != b->count)
         return false;
-    if (a->burn)
+    if (a->burn || !a->count) /* nothing is told of either */
         return true;
     if (a->due != b->due || p->classes->lobe[a->letoff] != p->classes->lobe[b->letoff] ||
         (a->dial_min - b->dial_min) % 60 != 0 || wrap(a->shown_min - b->shown_min - a->dial_min + b->dial_min, 720))
@@ -453,9 +461,9 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
     bool any = first >= 0, ruled = false;
     p->begun = true;
     for (size_t i = 0; i < rows && !any; i++)
-        p->begun &= r[i].kind != FILTER_ROW && r[i].kind != FILTER_ROW_OFTEN;
+        p->begun &= !tells_one(&r[i]);
     for (size_t i = 0; i < rows; i++)
-        ruled |= r[i].row && r[i].kind != FILTER_ROW && r[i].kind != FILTER_ROW_OFTEN;
+        ruled |= r[i].row && !tells_one(&r[i]);
     if (first < 0)
         first = letoff_from(k, 60);
     bool whole_day = k->clock->night_from_min != k->clock->night_to_min;
@@ -463,7 +471,7 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
     int burn = k->clock->lobes, steps = ruled && last < span - 1 ? span : any ? last + 1 : 0;
     count_covered(p, &set, due, r, rows, first, span);
     for (size_t i = 0; i < rows; i++) {
-        bool placed = r[i].kind == FILTER_ROW || r[i].kind == FILTER_ROW_OFTEN || r[i].kind == FILTER_STAND;
+        bool placed = tells_one(&r[i]) || r[i].kind == FILTER_STAND;
         if (r[i].row && !placed && !r[i].covered)
             p->unplaced *= unplaced(p, r[i].row);
     }

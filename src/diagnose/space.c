@@ -23,55 +23,53 @@ void space_widen(struct filter_space *f, size_t states)
         f->next_list = mem_grow_bare(f->next_list, &f->list_room, states, sizeof *f->next_list);
 }
 
-static size_t put_down_one_lane(struct filter_space *f, size_t at, double crumb, double *lost)
+static struct space_put put_down_one_lane(struct filter_space *f, size_t at, double crumb, double *lost)
 {
     uint32_t *place = f->place + at;
-    double *mass = f->mass + at, less = 0;
-    size_t n = 0;
+    double *mass = f->mass + at;
+    struct space_put put = {0, 0};
     for (size_t i = 0; i < f->nexts; i++) {
-        double m = f->next[f->next_list[i]];
-        f->next[f->next_list[i]] = 0;
-        place[n] = f->next_list[i];
-        mass[n] = m;
-        n += m > crumb;
-        less += m > crumb ? 0 : m;
+        uint32_t state = f->next_list[i];
+        double m = f->next[state];
+        f->next[state] = 0;
+        if (m > crumb) {
+            place[put.count] = state;
+            mass[put.count++] = m;
+            put.mass += m;
+        } else {
+            *lost += m;
+        }
     }
-    *lost += less;
-    return n;
+    return put;
 }
 
-static size_t put_down_lanes(struct filter_space *f, size_t at, double crumb, double *lost)
+static struct space_put put_down_lanes(struct filter_space *f, size_t at, double crumb, double *lost)
 {
-    size_t n = 0, lanes = f->lanes;
+    size_t lanes = f->lanes;
+    struct space_put put = {0, 0};
     for (size_t i = 0; i < f->nexts; i++) {
         double *from = f->next + f->next_list[i] * lanes;
         if (from[0] > crumb) {
-            f->place[at + n] = f->next_list[i];
-            memcpy(f->mass + (at + n++) * lanes, from, lanes * sizeof *from);
+            f->place[at + put.count] = f->next_list[i];
+            memcpy(f->mass + (at + put.count++) * lanes, from, lanes * sizeof *from);
+            put.mass += from[0];
         } else {
             *lost += from[0];
         }
         memset(from, 0, lanes * sizeof *from);
     }
-    return n;
+    return put;
 }
 
-size_t space_put_down(struct filter_space *f, size_t at, double crumb, double *lost)
+struct space_put space_put_down(struct filter_space *f, size_t at, double crumb, double *lost)
 {
     size_t room = at + f->nexts + 1;
     if (room > f->place_room || room * f->lanes > f->mass_room) {
         f->place = mem_grow_bare(f->place, &f->place_room, room, sizeof *f->place);
         f->mass = mem_grow_bare(f->mass, &f->mass_room, room * f->lanes, sizeof *f->mass);
     }
-    size_t n = f->lanes == 1 ? put_down_one_lane(f, at, crumb, lost) : put_down_lanes(f, at, crumb, lost);
+    struct space_put put =
+        f->lanes == 1 ? put_down_one_lane(f, at, crumb, lost) : put_down_lanes(f, at, crumb, lost);
     f->nexts = 0;
-    return n;
-}
-
-double space_mass(const struct filter_space *f, size_t at, size_t n)
-{
-    double sum = 0;
-    for (size_t i = at; i < at + n; i++)
-        sum += f->mass[i * f->lanes];
-    return sum;
+    return put;
 }

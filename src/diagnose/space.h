@@ -40,11 +40,14 @@ static inline void space_fit(struct filter_space *f, size_t states)
     if (states * f->lanes > f->next_room || states > f->list_room)
         space_widen(f, states);
 }
+/* What was put down: states and the sum of their first lanes. */
+struct space_put {
+    size_t count;
+    double mass;
+};
 /* Put what has gathered at `at`, but for states whose first lane is no more than `crumb`: that is added
- * to *lost.  Returns how many states were put down. */
-size_t space_put_down(struct filter_space *f, size_t at, double crumb, double *lost);
-/* Sum of the first lanes of `n` states from `at` on. */
-double space_mass(const struct filter_space *f, size_t at, size_t n);
+ * to *lost. */
+struct space_put space_put_down(struct filter_space *f, size_t at, double crumb, double *lost);
 
 /* The first lane is the largest: where it is 0, all are. */
 static inline double *space_gather(struct filter_space *f, uint32_t state)
@@ -63,16 +66,6 @@ static inline void space_add(struct filter_space *f, uint32_t state, const doubl
     double *to = space_gather(f, state);
     for (size_t k = 0; k < f->lanes; k++)
         to[k] += lane[k] * times;
-}
-
-/* The same where there is one lane. */
-static inline void space_add_one(struct filter_space *f, uint32_t state, double mass)
-{
-    if (mass <= 0)
-        return;
-    if (f->next[state] == 0)
-        f->next_list[f->nexts++] = state;
-    f->next[state] += mass;
 }
 
 /* All lanes of a state times one number, and each by its own of `by` times another. */

@@ -10,8 +10,8 @@
 /* An outcome at the steps of one like. */
 struct judged {
     uint64_t key; /* (like, outcome) + 1; 0: free */
-    uint32_t at;  /* where its lanes lie */
-    bool runs_out; /* a train has run for so long that its power may be out */
+    double told;  /* one lane: the lane; else where its lanes lie.  Below 0, be it -0: a train has run for so long
+                     that its power may be out */
 };
 
 struct told {
@@ -19,18 +19,17 @@ struct told {
     double closing[TOLD_LANES_MOST];
     struct judged *judged;
     size_t judged_slots, outcomes;
-    double *lane; /* of outcomes, in the order they were asked for */
-    size_t lane_room;
+    double *lane; /* of outcomes, in the order they were asked for; unused where there is one */
+    size_t lanes_used, lane_room;
     uint64_t *key; /* what is weighed row by row: (look, outcome) or (like, row) -> chance */
     double *chance;
     size_t slots, known;
-    uint32_t standing[STUCK_KINDS]; /* number of its sounding + 1; 0: not yet known */
 };
 
-static size_t judged_place(const struct judged *of, size_t slots, uint64_t key)
+static inline size_t judged_place(const struct judged *of, size_t slots, uint64_t key)
 {
     size_t at = (size_t)(key * 0x9e3779b97f4a7c15ull >> 40) & (slots - 1);
-    while (of[at].key && of[at].key != key)
+    while (of[at].key != key && of[at].key)
         at = (at + 1) & (slots - 1);
     return at;
 }
@@ -236,25 +235,40 @@ static bool runs_out(const struct filter_plan *p, const struct filter_step *s, u
     return endless && !s->burn;
 }
 
-static struct judged judge(struct filter_plan *p, const struct filter_step *s, uint32_t outcome, uint64_t key)
+static double judge(struct filter_plan *p, const struct filter_step *s, uint32_t outcome)
 {
     struct told *t = p->told;
-    struct judged j = {key, (uint32_t)(t->outcomes++ * t->lanes), runs_out(p, s, outcome)};
-    t->lane = mem_grow_bare(t->lane, &t->lane_room, t->outcomes * t->lanes, sizeof *t->lane);
-    outcome_lanes(p, s, outcome, t->lane + j.at, t->lanes);
-    if (2 * t->outcomes > t->judged_slots)
-        judged_grow(t);
-    t->judged[judged_place(t->judged, t->judged_slots, key)] = j;
-    return j;
+    double one, at;
+    if (t->lanes == 1) {
+        outcome_lanes(p, s, outcome, &one, 1);
+        return runs_out(p, s, outcome) ? -one : one;
+    }
+    size_t first = t->lanes_used;
+    t->lanes_used += t->lanes;
+    t->lane = mem_grow_bare(t->lane, &t->lane_room, t->lanes_used, sizeof *t->lane);
+    outcome_lanes(p, s, outcome, t->lane + first, t->lanes);
+    at = (double)first;
+    return runs_out(p, s, outcome) ? -at : at;
 }
 
-/* What was told of an outcome; `like`: the number of a step that is the first of its like. */
-static inline struct judged judged_of(struct filter_plan *p, size_t like, uint32_t outcome)
+static inline uint64_t judged_key(size_t like, uint32_t outcome)
 {
-    const struct told *t = p->told;
-    uint64_t key = ((uint64_t)like << 32 | outcome) + 1;
+    return ((uint64_t)like << 32 | outcome) + 1;
+}
+
+/* What was told of an outcome (judged.told); `like`: the number of a step that is the first of its like. */
+static double judged_of(struct filter_plan *p, size_t like, uint32_t outcome)
+{
+    struct told *t = p->told;
+    uint64_t key = judged_key(like, outcome);
     size_t at = judged_place(t->judged, t->judged_slots, key);
-    return t->judged[at].key ? t->judged[at] : judge(p, &p->step[like], outcome, key);
+    if (t->judged[at].key)
+        return t->judged[at].told;
+    if (2 * ++t->outcomes > t->judged_slots)
+        judged_grow(t);
+    at = judged_place(t->judged, t->judged_slots, key);
+    t->judged[at] = (struct judged){key, judge(p, &p->step[like], outcome)};
+    return t->judged[at].told;
 }
 
 /* ---- where a row leads ---- */
@@ -283,6 +297,7 @@ static double often_row(struct filter_plan *p, const struct filter_step *s, cons
     return factor;
 }
 
+__attribute__((noinline)) /* rare, and would crowd told_row */
 static double often_factor(struct filter_plan *p, const struct filter_step *s, uint32_t row)
 {
     bool known;
@@ -295,17 +310,18 @@ static double often_factor(struct filter_plan *p, const struct filter_step *s, u
 }
 
 /* One outcome that a row comes to with this chance.  What has run out is mostly wound before the next let-off. */
-static void add_outcome(struct filter_plan *p, struct judged j, struct outcome_edge e, double chance, const double *lane,
+static void add_outcome(struct filter_plan *p, size_t like, struct outcome_edge e, double chance, const double *lane,
                         double times, struct filter_space *to)
 {
-    const double *told = p->told->lane + j.at;
-    uint32_t wound = j.runs_out ? outcome_rows_rewound(p->rows, e.outcome, e.next) : e.next;
+    double told = judged_of(p, like, e.outcome), one = fabs(told);
+    const double *by = to->lanes == 1 ? &one : p->told->lane + (size_t)one;
+    uint32_t wound = signbit(told) ? outcome_rows_rewound(p->rows, e.outcome, e.next) : e.next;
     space_fit(to, p->rows->states);
     if (wound != e.next) {
-        space_add_by_lane(to, wound, lane, times, told, chance * p->rewound);
+        space_add_by_lane(to, wound, lane, times, by, chance * p->rewound);
         chance *= 1 - p->rewound;
     }
-    space_add_by_lane(to, e.next, lane, times, told, chance);
+    space_add_by_lane(to, e.next, lane, times, by, chance);
 }
 
 static void row_unheard(const struct filter_plan *p, struct outcome_row r, const double *lane, double times,
@@ -316,16 +332,41 @@ static void row_unheard(const struct filter_plan *p, struct outcome_row r, const
 }
 
 /* The usual case by itself: nothing must have been heard at least once. */
-static void row_of_one_lane(struct filter_plan *p, size_t like, struct outcome_row r, double often, double mass,
-                            struct filter_space *to)
+static void rows_of_one_lane(struct filter_plan *p, size_t like, const uint32_t *row, size_t n, double often,
+                             const double *mass, struct filter_space *to)
 {
-    const struct outcome_edge *e = p->rows->edge + r.first, *end = e + r.count;
-    for (; e < end; e++) {
-        struct judged j = judged_of(p, like, e->outcome);
-        if (j.runs_out)
-            add_outcome(p, j, *e, often * e->p, &mass, 1, to);
-        else
-            space_add_one(to, e->next, mass * (often * e->p * p->told->lane[j.at]));
+    const struct judged *of = p->told->judged;
+    size_t slots = p->told->judged_slots, nexts = to->nexts;
+    double *next = to->next;
+    for (size_t i = 0; i < n; i++) {
+        const struct outcome_row r = p->rows->row[row[i]];
+        const struct outcome_edge *e = p->rows->edge + r.first, *end = e + r.count;
+        for (; e < end; e++) {
+            const struct judged *j = &of[judged_place(of, slots, judged_key(like, e->outcome))];
+            double more = mass[i] * (often * e->p * j->told);
+            if (more > 0) {
+                if (next[e->next] == 0)
+                    to->next_list[nexts++] = e->next;
+                next[e->next] += more;
+            } else if (!j->key || signbit(j->told)) {
+                to->nexts = nexts;
+                add_outcome(p, like, *e, often * e->p, &mass[i], 1, to);
+                nexts = to->nexts;
+                of = p->told->judged; /* which may all have moved */
+                slots = p->told->judged_slots;
+                next = to->next;
+            }
+        }
+    }
+    to->nexts = nexts;
+}
+
+static void row_of_lanes(struct filter_plan *p, size_t like, struct outcome_row r, double often, const double *lane,
+                         double times, struct filter_space *to)
+{
+    for (uint32_t i = r.first; i < r.first + r.count; i++) {
+        const struct outcome_edge e = p->rows->edge[i];
+        add_outcome(p, like, e, often * e.p, lane, times, to);
     }
 }
 
@@ -341,34 +382,31 @@ void told_row(struct filter_plan *p, const struct filter_step *s, uint32_t row, 
     }
     double often = s->often ? often_factor(p, &p->step[like], row) : 1;
     if (to->lanes == 1) {
-        row_of_one_lane(p, like, r, often, lane[0] * times, to);
+        double mass = lane[0] * times;
+        rows_of_one_lane(p, like, &row, 1, often, &mass, to);
         return;
     }
-    for (uint32_t i = r.first; i < r.first + r.count; i++) {
-        const struct outcome_edge e = p->rows->edge[i];
-        add_outcome(p, judged_of(p, like, e.outcome), e, often * e.p, lane, times, to);
-    }
+    row_of_lanes(p, like, r, often, lane, times, to);
 }
 
-/* The number of "nothing is heard, and it stands so". */
-static uint32_t standing(struct filter_plan *p, uint8_t stuck)
+void told_rows(struct filter_plan *p, const struct filter_step *s, const uint32_t *row, size_t n, const double *lane,
+               struct filter_space *to)
 {
-    uint32_t *kept = &p->told->standing[stuck];
-    if (!*kept) {
-        struct sounding s;
-        memset(&s, 0, sizeof s);
-        s.halt = stuck;
-        *kept = sounding_intern(p->rows->pool, &s) + 1;
+    space_fit(to, p->rows->states);
+    if (!s->burn && !s->often && to->lanes == 1) {
+        rows_of_one_lane(p, s->like, row, n, 1, lane, to);
+        return;
     }
-    return *kept - 1;
+    for (size_t i = 0; i < n; i++)
+        told_row(p, s, row[i], lane + i * to->lanes, 1, to);
 }
 
 void told_standing(struct filter_plan *p, const struct filter_step *s, uint32_t state, const double *lane, double times,
                    struct filter_space *to)
 {
-    uint32_t outcome = standing(p, p->rows->state[state].stuck);
+    uint32_t outcome = outcome_rows_standing(p->rows, p->rows->state[state].stuck);
     struct outcome_edge stays = {1, outcome, state};
-    add_outcome(p, judged_of(p, s->like, outcome), stays, 1, lane, times, to);
+    add_outcome(p, s->like, stays, 1, lane, times, to);
 }
 
 void told_stood(struct filter_plan *p, const struct filter_step *s, uint32_t row, double *lane)

@@ -33,6 +33,9 @@ void told_free(struct told *t);
 /* From a row of the plan's rows `lane` times `times` goes on to the states it leads to: gathered in `to`. */
 void told_row(struct filter_plan *p, const struct filter_step *s, uint32_t row, const double *lane, double times,
               struct filter_space *to);
+/* The same for several rows one after another, `lane` holding the lanes of each. */
+void told_rows(struct filter_plan *p, const struct filter_step *s, const uint32_t *row, size_t n, const double *lane,
+               struct filter_space *to);
 /* The same where the hands stand in this state and nothing is let off. */
 void told_standing(struct filter_plan *p, const struct filter_step *s, uint32_t state, const double *lane, double times,
                    struct filter_space *to);

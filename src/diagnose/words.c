@@ -388,14 +388,11 @@ bool word_set_has(const struct word_set *set, int ordinal)
 
 int word_set_next(const struct word_set *set, int after)
 {
-    for (int i = after + 1; i < WORDS_PER_KIND; i++) {
-        uint64_t rest = set->bits[i / 64] >> (i % 64);
-        if (rest & 1)
-            return i;
-        if (!rest)
-            i |= 63; /* nothing more in these 64 */
-        else if (!(rest & 0xFF))
-            i += 7;
+    int first = after + 1;
+    for (int i = first / 64; i < WORDS_PER_KIND / 64; i++) {
+        uint64_t rest = set->bits[i] & (i == first / 64 ? ~0ull << first % 64 : ~0ull);
+        if (rest)
+            return 64 * i + __builtin_ctzll(rest);
     }
     return -1;
 }

@@ -142,6 +142,10 @@ struct closer {
 };
 void closer_init(struct closer *c, const struct held *h, const struct sheet *sheet,
                  const struct ear_model *ear);
+/* Only where the clock may be now, for many hypotheses of one clock after another: `c` is zeroed before the first
+ * and released after the last; its plan and steps stay empty.  `p` (company.h) is of that clock. */
+struct plans;
+void closer_place(struct closer *c, const struct held *h, struct plans *p);
 void closer_release(struct closer *c);
 
 #endif

@@ -37,6 +37,16 @@ static void share_add(struct belief_share **at, size_t *count, const char *name,
     (*at)[(*count)++] = (struct belief_share){name, p};
 }
 
+static void clock_add(struct belief *b, size_t *place, const char *id, double p)
+{
+    if (*place)
+        b->clock[*place - 1].p += p;
+    else {
+        share_add(&b->clock, &b->clocks, id, p);
+        *place = b->clocks;
+    }
+}
+
 static bool safe_for_owner(const struct cure *c)
 {
     return c && c->hazard && strcmp(c->hazard, "none") == 0 && c->who &&
@@ -65,21 +75,27 @@ static size_t cause_for(struct finder *f, struct belief *b, size_t *room, const 
     return b->causes++;
 }
 
-/* Severity over the hypotheses of one cause: mean and the middle four fifths. */
-static void severity(const struct belief *b, size_t cause, struct belief_cause *c)
+/* Severity over the hypotheses of a cause, in hundredths. */
+struct severities {
+    double bin[101], sum, mean;
+};
+
+static void severity_add(struct severities *s, const struct held *h)
 {
-    double bin[101] = {0}, sum = 0, mean = 0, run = 0;
-    for (size_t i = 0; i < b->helds; i++)
-        if (b->held[i].cause == cause) {
-            double s = b->held[i].kase->variant[b->held[i].variant].severity;
-            bin[(int)lround(fmax(0, fmin(1, s)) * 100)] += b->held[i].p;
-            sum += b->held[i].p;
-            mean += b->held[i].p * s;
-        }
-    c->severity_mean = sum > 0 ? mean / sum : 0;
+    double severity = h->kase->variant[h->variant].severity;
+    s->bin[(int)lround(fmax(0, fmin(1, severity)) * 100)] += h->p;
+    s->sum += h->p;
+    s->mean += h->p * severity;
+}
+
+/* Mean and the middle four fifths. */
+static void severity_of(const struct severities *s, struct belief_cause *c)
+{
+    double run = 0;
+    c->severity_mean = s->sum > 0 ? s->mean / s->sum : 0;
     for (int i = 0; i <= 100; i++) {
         double before = run;
-        run += sum > 0 ? bin[i] / sum : 0;
+        run += s->sum > 0 ? s->bin[i] / s->sum : 0;
         if (before < 0.1 && run >= 0.1)
             c->severity_low = i / 100.0;
         if (before < 0.9 && run >= 0.9)
@@ -87,10 +103,21 @@ static void severity(const struct belief *b, size_t cause, struct belief_cause *
     }
 }
 
+static void find_severities(struct belief *b)
+{
+    struct severities *s = mem_alloc((b->causes + 1) * sizeof *s);
+    for (size_t i = 0; i < b->helds; i++)
+        severity_add(&s[b->held[i].cause], &b->held[i]);
+    for (size_t i = 0; i < b->causes; i++)
+        severity_of(&s[i], &b->cause[i]);
+    mem_free(s);
+}
+
 void belief_sum_up(struct finder *f, struct gathering *g)
 {
     struct belief *b = g->out;
     size_t room = 0;
+    size_t *place = mem_alloc((f->count + 1) * sizeof *place); /* of each clock in b->clock, + 1 */
     double all = g->total + g->unknown;
     b->omitted = all + g->lost > 0 ? g->lost / (all + g->lost) : 0;
     b->pairs_untried = all > 0 ? g->untried / (all + g->untried) : 0;
@@ -108,10 +135,10 @@ void belief_sum_up(struct finder *f, struct gathering *g)
         b->cause[c].p += h->p;
         if (b->cause[c].best == (size_t)-1)
             b->cause[c].best = i;
-        share_add(&b->clock, &b->clocks, h->kase->clock->id, h->p);
+        clock_add(b, &place[h->kase - f->kase], h->kase->clock->id, h->p);
     }
-    for (size_t i = 0; i < b->causes; i++)
-        severity(b, i, &b->cause[i]);
+    mem_free(place);
+    find_severities(b);
     size_t at = cause_for(f, b, &room, &fault_undescribed, NULL); /* may move the causes */
     struct belief_cause *unknown = &b->cause[at];
     unknown->p += g->unknown / all;

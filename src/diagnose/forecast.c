@@ -96,13 +96,13 @@ static void step(struct closer *c, int letoff, bool led, const struct states *no
 
 void forecast_init(struct forecast *f, struct closer *c, size_t letoffs, bool led)
 {
-    memset(f, 0, sizeof *f);
     size_t half = (size_t)(c->kase->classes.letoffs * 720 / c->kase->clock->cycle_min);
     struct states now = {0}, then = {0};
     double total = 0;
     f->count = letoffs ? letoffs : half;
     if (f->count > FORECAST_MOST)
         f->count = FORECAST_MOST;
+    memset(f->at, 0, f->count * sizeof f->at[0]);
     for (size_t i = 0; i < c->space.ends; i++)
         total += c->space.end[i].p;
     for (size_t i = 0; i < c->space.ends && total > 0; i++)

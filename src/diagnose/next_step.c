@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "diagnose/belief_priv.h"
 #include "diagnose/forecast.h"
 #include "mem.h"
 
@@ -160,19 +161,35 @@ static double mass_cured(const struct ledger *l, const double *mass, size_t k, b
     return mass[k] + (bench && k == l->oil_bench && l->oil < l->bills ? mass[l->oil] : 0);
 }
 
+/* Bills that are not yet done and have mass: the others add nothing. */
+struct open_bills {
+    size_t at[BILLS_MOST], count;
+};
+
+static struct open_bills open_of(const struct ledger *l, const double *mass, const bool *done)
+{
+    struct open_bills open;
+    open.count = 0;
+    for (size_t k = 0; k < l->bills; k++)
+        if (!done[k] && mass[k] > 0)
+            open.at[open.count++] = k;
+    return open;
+}
+
 /* Of looking at once and each cure tried first, the cheapest. */
-static void best_first(const struct ledger *l, const double *mass, const bool *done, bool bench,
+static void best_first(const struct ledger *l, const double *mass, const struct open_bills *open, bool bench,
                        double left, struct going *best)
 {
     double look = bench ? LOOK_BENCH_MIN : LOOK_VISIT_MIN, way = (bench ? BENCH_MIN : VISIT_MIN) * left;
     double wanted = 0;
-    for (size_t k = 0; k < l->bills; k++)
-        wanted += done[k] ? 0 : mass[k] * found_min(l, k, bench);
+    for (size_t i = 0; i < open->count; i++)
+        wanted += mass[open->at[i]] * found_min(l, open->at[i], bench);
     if (way + look * left + wanted < best->cost)
         *best = (struct going){way + look * left + wanted, bench, BILLS_MOST};
-    for (size_t k = 0; k < l->bills; k++) {
+    for (size_t i = 0; i < open->count; i++) {
+        size_t k = open->at[i];
         bool there = bench ? k != l->oil : l->bill[k].tier != TIER_BENCH;
-        if (done[k] || !there || mass[k] <= 0)
+        if (!there)
             continue;
         double cured = mass_cured(l, mass, k, bench);
         double cost = way + l->bill[k].minutes * left + look * fmax(0, left - cured) + wanted -
@@ -185,38 +202,50 @@ static void best_first(const struct ledger *l, const double *mass, const bool *d
 static struct going going_of(const struct ledger *l, const double *mass, const bool *done)
 {
     struct going best = {.cost = INFINITY, .first = BILLS_MOST};
+    struct open_bills open = open_of(l, mass, done);
     double left = 0;
-    for (size_t k = 0; k < l->bills; k++)
-        left += done[k] ? 0 : mass[k];
-    best_first(l, mass, done, false, left, &best);
-    best_first(l, mass, done, true, left, &best);
+    for (size_t i = 0; i < open.count; i++)
+        left += mass[open.at[i]];
+    best_first(l, mass, &open, false, left, &best);
+    best_first(l, mass, &open, true, left, &best);
     return best;
+}
+
+/* What the owner may try, cheapest for its chance first; returns how many. */
+static size_t owners_order(const struct ledger *l, const double *mass, size_t *out)
+{
+    double p[BILLS_MOST] = {0}, cost[BILLS_MOST] = {0};
+    size_t bill[BILLS_MOST], order[BILLS_MOST], n = 0;
+    for (size_t k = 0; k < l->bills; k++)
+        if (l->bill[k].tier == TIER_OWNER && mass[k] > 0) {
+            p[n] = mass[k];
+            cost[n] = l->bill[k].minutes;
+            bill[n++] = k;
+        }
+    repair_order(p, cost, n, order);
+    for (size_t i = 0; i < n; i++)
+        out[i] = bill[order[i]];
+    return n;
 }
 
 static struct plan plan_of(const struct ledger *l, const double *mass)
 {
-    size_t order[BILLS_MOST];
-    double cost[BILLS_MOST] = {0}, left = 0, tried = 0;
+    size_t order[BILLS_MOST], n = owners_order(l, mass, order);
+    double left = 0, tried = 0;
     bool done[BILLS_MOST] = {false};
-    struct plan best = {0};
-    for (size_t k = 0; k < l->bills; k++) {
-        cost[k] = l->bill[k].minutes;
+    struct plan best;
+    for (size_t k = 0; k < l->bills; k++)
         left += mass[k];
-    }
-    repair_order(mass, cost, l->bills, order);
     struct going going = going_of(l, mass, done);
+    best.owners = 0;
     best.going = best.cost = going.cost;
     best.bench = going.bench;
     best.first = going.first;
-    size_t owner[BILLS_MOST], owners = 0;
-    for (size_t i = 0; i < l->bills; i++) {
+    for (size_t i = 0; i < n; i++) {
         size_t k = order[i];
-        if (l->bill[k].tier != TIER_OWNER || mass[k] <= 0)
-            continue;
         tried += l->bill[k].minutes * left;
         left -= mass[k];
         done[k] = true;
-        owner[owners++] = k;
         if (tried >= best.cost)
             break; /* the minutes tried only grow */
         if (tried + fmin(VISIT_MIN, BENCH_MIN) * left >= best.cost)
@@ -226,10 +255,10 @@ static struct plan plan_of(const struct ledger *l, const double *mass)
             best.cost = tried + going.cost;
             best.bench = going.bench;
             best.first = going.first;
-            best.owners = owners;
-            memcpy(best.owner, owner, owners * sizeof *owner);
+            best.owners = i + 1;
         }
     }
+    memcpy(best.owner, order, best.owners * sizeof *order);
     return best;
 }
 
@@ -308,6 +337,8 @@ struct weighing {
     struct finder *f;
     struct ledger ledger;
     size_t n;                 /* hypotheses weighed, the first n of the belief */
+    struct clock_case **kase; /* clocks they are of, ... */
+    size_t kases, *of_kase;   /* ... and by hypothesis which */
     struct forecast *forecast;/* by hypothesis */
     struct habit *habit;
     double unknown;           /* mass of the unknown */
@@ -374,6 +405,7 @@ static void ask_seen(struct weighing *w)
 {
     const struct words *v = w->sheet->words;
     const struct clock *c = w->n ? w->b->held[0].kase->clock : NULL;
+    double *degree = mem_alloc((w->n + 1) * sizeof *degree);
     for (size_t i = 0; c && i < words_count(v, WORD_SEEN); i++) {
         const struct word *word = words_at(v, WORD_SEEN, i);
         if (!evidence_predicts(word->id) || word_set_has(&w->sheet->seen, (int)i) ||
@@ -385,9 +417,11 @@ static void ask_seen(struct weighing *w)
         snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
         a->q.word = word->id;
         a->q.picture = word->picture;
+        habit_degrees(w->habit, w->n, word->id, degree);
         for (size_t k = 0; k < w->n; k++)
-            yes_no(a, k, seen_yes(habit_degree(&w->habit[k], word->id)));
+            yes_no(a, k, seen_yes(degree[k]));
     }
+    mem_free(degree);
 }
 
 static double tilt_of(const struct fault *f, const char *word)
@@ -398,30 +432,41 @@ static double tilt_of(const struct fault *f, const char *word)
     return 1;
 }
 
+/* By hypothesis: what the word makes of its fault's odds.  False if it makes nothing of any.  Those of one cause are
+ * of one fault. */
+static bool tilts_of(const struct weighing *w, const char *word, double *tilt)
+{
+    double *of_cause = mem_alloc((w->b->causes + 1) * sizeof *of_cause);
+    bool tells = false;
+    for (size_t k = 0; k < w->n; k++) {
+        const struct held *h = &w->b->held[k];
+        if (of_cause[h->cause] == 0)
+            of_cause[h->cause] = tilt_of(h->kase->variant[h->variant].fault, word);
+        tilt[k] = of_cause[h->cause];
+        tells |= tilt[k] != 1;
+    }
+    mem_free(of_cause);
+    return tells;
+}
+
 static void ask_history(struct weighing *w)
 {
     const struct words *v = w->sheet->words;
+    double *tilt = mem_alloc((w->n + 1) * sizeof *tilt);
     for (size_t i = 0; i < words_count(v, WORD_HISTORY); i++) {
         const struct word *word = words_at(v, WORD_HISTORY, i);
-        bool tells = false;
-        if (word_set_has(&w->sheet->history, (int)i) || word_set_has(&w->sheet->history_not, (int)i))
-            continue;
-        for (size_t k = 0; k < w->n && !tells; k++) {
-            const struct held *h = &w->b->held[k];
-            tells = tilt_of(h->kase->variant[h->variant].fault, word->id) != 1;
-        }
-        if (!tells)
+        if (word_set_has(&w->sheet->history, (int)i) || word_set_has(&w->sheet->history_not, (int)i) ||
+            !tilts_of(w, word->id, tilt))
             continue;
         struct asking *a = ask_new(w, QUESTION_HISTORY, 2, fmax(0.2, word->minutes));
         snprintf(a->q.id, sizeof a->q.id, "history:%s", word->id);
         snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
         a->q.word = word->id;
         a->q.picture = word->picture;
-        for (size_t k = 0; k < w->n; k++) {
-            const struct held *h = &w->b->held[k];
-            yes_no(a, k, history_yes(tilt_of(h->kase->variant[h->variant].fault, word->id)));
-        }
+        for (size_t k = 0; k < w->n; k++)
+            yes_no(a, k, history_yes(tilt[k]));
     }
+    mem_free(tilt);
 }
 
 static bool clock_value(const struct clock *c, const char *word, const char *value)
@@ -436,8 +481,18 @@ static bool clock_value(const struct clock *c, const char *word, const char *val
 
 #define HINT_OTHERS 0.03 /* so much of the belief must lie on clocks of another answer */
 
+/* By clock and value of the word: whether the clock's file says so.  Owned by the caller. */
+static bool *values_by_clock(const struct weighing *w, const struct word *word)
+{
+    bool *says = mem_alloc((w->kases * word->values + 1) * sizeof *says);
+    for (size_t i = 0; i < w->kases; i++)
+        for (size_t x = 0; x < word->values; x++)
+            says[i * word->values + x] = clock_value(w->kase[i]->clock, word->id, word->value[x]);
+    return says;
+}
+
 /* Clocks that are believed in give it different answers; one that does not say gives none. */
-static bool parts_clocks(const struct weighing *w, const struct word *word)
+static bool parts_clocks(const struct weighing *w, const struct word *word, const bool *says)
 {
     double said[WORD_VALUES] = {0}, all = 0;
     int answers = 0;
@@ -445,10 +500,27 @@ static bool parts_clocks(const struct weighing *w, const struct word *word)
         all += w->b->held[k].p;
     for (size_t x = 0; x < word->values; x++) {
         for (size_t k = 0; k < w->n; k++)
-            said[x] += clock_value(w->b->held[k].kase->clock, word->id, word->value[x]) ? w->b->held[k].p : 0;
+            said[x] += says[w->of_kase[k] * word->values + x] ? w->b->held[k].p : 0;
         answers += said[x] > HINT_OTHERS * all;
     }
     return answers > 1;
+}
+
+static void ask_hint(struct weighing *w, const struct word *word, const bool *says)
+{
+    struct asking *a = ask_new(w, QUESTION_HINT, word->values, fmax(0.2, word->minutes));
+    snprintf(a->q.id, sizeof a->q.id, "hint:%s", word->id);
+    snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
+    a->q.word = word->id;
+    a->q.picture = word->picture;
+    for (size_t k = 0; k < w->n; k++) {
+        const bool *mine = says + w->of_kase[k] * word->values;
+        double sum = 0;
+        for (size_t x = 0; x < word->values; x++)
+            sum += mine[x] ? 1 : 0.06;
+        for (size_t x = 0; x < word->values; x++)
+            a->chance[k * word->values + x] = (float)((mine[x] ? 1 : 0.06) / sum);
+    }
 }
 
 static void ask_hints(struct weighing *w)
@@ -458,21 +530,12 @@ static void ask_hints(struct weighing *w)
         return;
     for (size_t i = 0; i < words_count(v, WORD_HINT); i++) {
         const struct word *word = words_at(v, WORD_HINT, i);
-        if (w->sheet->hint[i] != HINT_UNSAID || word->values < 2 || word->values > ANSWERS || !parts_clocks(w, word))
+        if (w->sheet->hint[i] != HINT_UNSAID || word->values < 2 || word->values > ANSWERS)
             continue;
-        struct asking *a = ask_new(w, QUESTION_HINT, word->values, fmax(0.2, word->minutes));
-        snprintf(a->q.id, sizeof a->q.id, "hint:%s", word->id);
-        snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
-        a->q.word = word->id;
-        a->q.picture = word->picture;
-        for (size_t k = 0; k < w->n; k++) {
-            double sum = 0;
-            for (size_t x = 0; x < word->values; x++)
-                sum += clock_value(w->b->held[k].kase->clock, word->id, word->value[x]) ? 1 : 0.06;
-            for (size_t x = 0; x < word->values; x++)
-                a->chance[k * word->values + x] =
-                    (float)((clock_value(w->b->held[k].kase->clock, word->id, word->value[x]) ? 1 : 0.06) / sum);
-        }
+        bool *says = values_by_clock(w, word);
+        if (parts_clocks(w, word, says))
+            ask_hint(w, word, says);
+        mem_free(says);
     }
 }
 
@@ -484,19 +547,30 @@ static const struct coming *coming_at(const struct forecast *f, int dial)
     return NULL;
 }
 
+/* Chances of what is counted, by what was made. */
+struct ear_counts {
+    double heard[FORECAST_COUNTS][FORECAST_COUNTS]; /* [made][heard] */
+};
+
+static void ear_counts_init(struct ear_counts *e, const struct ear_model *ear)
+{
+    for (int made = 0; made < FORECAST_COUNTS; made++)
+        for (int heard = 0; heard < FORECAST_COUNTS; heard++)
+            e->heard[made][heard] = ear_count(ear, made == FORECAST_ENDLESS ? HEARD_ENDLESS : made,
+                                              heard == FORECAST_ENDLESS ? HEARD_ENDLESS : heard);
+}
+
 /* Counts as they will be told: through the ear. */
-static void told_counts(const struct ear_model *ear, const struct coming *c, float *out)
+static void told_counts(const struct ear_counts *e, const struct coming *c, float *out)
 {
     double sum = 0, told[FORECAST_COUNTS];
-    for (int heard = 0; heard < FORECAST_COUNTS; heard++) {
+    for (int heard = 0; heard < FORECAST_COUNTS; heard++)
         told[heard] = 1e-3;
-        for (int made = 0; made < FORECAST_COUNTS; made++)
-            if (c->count[made] > 1e-6)
-                told[heard] += c->count[made] *
-                               ear_count(ear, made == FORECAST_ENDLESS ? HEARD_ENDLESS : made,
-                                         heard == FORECAST_ENDLESS ? HEARD_ENDLESS : heard);
+    for (int made = 0; made < FORECAST_COUNTS; made++)
+        for (int heard = 0; heard < FORECAST_COUNTS && c->count[made] > 1e-6; heard++)
+            told[heard] += c->count[made] * e->heard[made][heard];
+    for (int heard = 0; heard < FORECAST_COUNTS; heard++)
         sum += told[heard];
-    }
     for (int heard = 0; heard < FORECAST_COUNTS; heard++)
         out[heard] = (float)((1 - FILTER_MISHEARD) * told[heard] / sum + FILTER_MISHEARD / FORECAST_COUNTS);
 }
@@ -517,6 +591,8 @@ static double minutes_to(const struct coming *c, const struct forecast *f)
 static void ask_strikes(struct weighing *w)
 {
     const struct forecast *lead = w->n ? &w->forecast[0] : NULL;
+    struct ear_counts ear;
+    ear_counts_init(&ear, w->b->ear ? w->b->ear : &ear_usual);
     for (size_t i = 0; lead && i < lead->count; i++) {
         const struct coming *c = &lead->at[i];
         char dial[8];
@@ -535,7 +611,7 @@ static void ask_strikes(struct weighing *w)
             for (size_t x = 0; x < ANSWERS && !mine; x++)
                 a->chance[k * ANSWERS + x] = 1.0f / ANSWERS;
             if (mine)
-                told_counts(w->b->ear ? w->b->ear : &ear_usual, mine, a->chance + k * ANSWERS);
+                told_counts(&ear, mine, a->chance + k * ANSWERS);
         }
     }
 }
@@ -584,16 +660,25 @@ static void answer_unknown(const struct weighing *w, struct asking *a)
 /* Expected cost when `a` is asked in a branch where hypothesis k has weight p[k] (unknown: p[n]). */
 static double cost_asked(const struct weighing *w, const struct asking *a, const double *p)
 {
-    double sum = 0;
+    double by_answer[BILLS_MOST + 1][ANSWERS] = {{0}}, sum = 0; /* the last is of no bill */
+    const struct ledger *l = &w->ledger;
+    for (size_t k = 0; k < w->n; k++) {
+        size_t cause = w->b->held[k].cause;
+        const float *chance = a->chance + k * a->answers;
+        double house = l->dry[cause] ? OIL_WORKS : 0;
+        double *mass = by_answer[l->of_cause[cause]], *oil = by_answer[l->dry[cause] ? l->oil : BILLS_MOST];
+        for (size_t x = 0; x < a->answers; x++) {
+            mass[x] += (1 - house) * (p[k] * chance[x]);
+            oil[x] += house * (p[k] * chance[x]);
+        }
+    }
     for (size_t x = 0; x < a->answers; x++) {
-        double mass[BILLS_MOST] = {0}, all = 0;
-        for (size_t k = 0; k < w->n; k++)
-            mass_add(&w->ledger, mass, w->b->held[k].cause, p[k] * a->chance[k * a->answers + x]);
-        mass[w->unknown_bill] += p[w->n] * a->chance[w->n * a->answers + x];
-        for (size_t k = 0; k < w->ledger.bills; k++)
-            all += mass[k];
+        double mass[BILLS_MOST], all = 0;
+        by_answer[w->unknown_bill][x] += p[w->n] * a->chance[w->n * a->answers + x];
+        for (size_t k = 0; k < l->bills; k++)
+            all += mass[k] = by_answer[k][x];
         if (all > 1e-9)
-            sum += plan_of(&w->ledger, mass).cost;
+            sum += plan_of(l, mass).cost;
     }
     return sum;
 }
@@ -605,6 +690,39 @@ static double cost_unasked(const struct weighing *w, const double *p)
         mass_add(&w->ledger, mass, w->b->held[k].cause, p[k]);
     mass[w->unknown_bill] += p[w->n];
     return plan_of(&w->ledger, mass).cost;
+}
+
+static void list_clocks(struct weighing *w)
+{
+    w->kase = mem_alloc((w->n + 1) * sizeof *w->kase);
+    w->of_kase = mem_alloc((w->n + 1) * sizeof *w->of_kase);
+    for (size_t k = 0; k < w->n; k++) {
+        size_t i = 0;
+        while (i < w->kases && w->kase[i] != w->b->held[k].kase)
+            i++;
+        if (i == w->kases)
+            w->kase[w->kases++] = w->b->held[k].kase;
+        w->of_kase[k] = i;
+    }
+}
+
+/* What the hypotheses of one clock will do and do by habit. */
+static void look_on(void *with, size_t i, size_t hand)
+{
+    struct weighing *w = with;
+    struct plans plans;
+    struct closer c = {0};
+    (void)hand;
+    plans_init(&plans, w->sheet, w->kase[i], w->b->ear ? w->b->ear : &ear_usual);
+    for (size_t k = 0; k < w->n; k++) {
+        if (w->of_kase[k] != i)
+            continue;
+        closer_place(&c, &w->b->held[k], &plans);
+        forecast_init(&w->forecast[k], &c, 0, true);
+        habit_init(&w->habit[k], c.kase, c.variant, c.next, c.space.end, c.space.ends);
+    }
+    closer_release(&c);
+    plans_release(&plans);
 }
 
 static void weighing_init(struct weighing *w, struct finder *f, const struct belief *b,
@@ -629,15 +747,10 @@ static void weighing_init(struct weighing *w, struct finder *f, const struct bel
     w->unknown_bill = u && (size_t)(u - b->cause) < w->ledger.causes
                           ? w->ledger.of_cause[u - b->cause]
                           : 0;
+    list_clocks(w);
     w->forecast = mem_alloc((w->n + 1) * sizeof *w->forecast);
     w->habit = mem_alloc((w->n + 1) * sizeof *w->habit);
-    for (size_t k = 0; k < w->n; k++) {
-        struct closer c;
-        closer_init(&c, &b->held[k], sheet, b->ear);
-        forecast_init(&w->forecast[k], &c, 0, true);
-        habit_init(&w->habit[k], c.kase, c.variant, c.next, c.space.end, c.space.ends);
-        closer_release(&c);
-    }
+    crew_run(w->kases, f->hands, look_on, w);
     ask_seen(w);
     ask_history(w);
     ask_hints(w);
@@ -652,6 +765,8 @@ static void weighing_release(struct weighing *w)
     for (size_t i = 0; i < w->askings; i++)
         mem_free(w->asking[i].chance);
     mem_free(w->asking);
+    mem_free(w->kase);
+    mem_free(w->of_kase);
     mem_free(w->forecast);
     mem_free(w->habit);
 }
@@ -679,52 +794,90 @@ static int by_saving(const void *a, const void *b)
     return x < y ? 1 : x > y ? -1 : 0;
 }
 
-/* What `second` still saves when `first` has been answered. */
-static double saves_besides(const struct weighing *w, const struct asking *first,
-                            const struct asking *second, const double *p)
+/* The answers to one question: what the hypotheses weigh after each, and what is expected of it then. */
+struct branches {
+    double *p; /* [answer * (n + 1) + hypothesis] */
+    double *cost;
+    bool *may_be;
+    size_t answers;
+};
+
+static void branches_init(struct branches *b, const struct weighing *w, const struct asking *first, const double *p)
 {
-    double *q = mem_alloc((w->n + 1) * sizeof *q), sum = 0;
-    for (size_t x = 0; x < first->answers; x++) {
-        double all = 0;
-        for (size_t k = 0; k < w->n; k++)
+    b->answers = first->answers;
+    b->p = mem_alloc(b->answers * (w->n + 1) * sizeof *b->p);
+    b->cost = mem_alloc(b->answers * sizeof *b->cost);
+    b->may_be = mem_alloc(b->answers * sizeof *b->may_be);
+    for (size_t x = 0; x < b->answers; x++) {
+        double *q = b->p + x * (w->n + 1), all = 0;
+        for (size_t k = 0; k <= w->n; k++)
             all += q[k] = p[k] * first->chance[k * first->answers + x];
-        all += q[w->n] = p[w->n] * first->chance[w->n * first->answers + x];
-        if (all > 1e-6)
-            sum += cost_unasked(w, q) - cost_asked(w, second, q);
+        b->may_be[x] = all > 1e-6;
+        b->cost[x] = b->may_be[x] ? cost_unasked(w, q) : 0;
     }
-    mem_free(q);
-    return sum - second->q.minutes;
+}
+
+static void branches_release(struct branches *b)
+{
+    mem_free(b->p);
+    mem_free(b->cost);
+    mem_free(b->may_be);
 }
 
 #define BATCH_LOOK 16 /* best single questions that the others of a batch are chosen from */
 
-/* Up to three questions worth asking together: each next is worth most after the first. */
+/* Choosing the questions of a batch: what each still saves beside those that are taken. */
+struct batching {
+    const struct weighing *w;
+    struct branches after; /* of the one taken last */
+    double saves[BATCH_LOOK];
+};
+
+static void saves_besides(void *with, size_t i, size_t hand)
+{
+    struct batching *c = with;
+    const struct asking *second = &c->w->asking[i];
+    double sum = 0;
+    (void)hand;
+    if (second->q.saves_min <= 0)
+        return;
+    for (size_t x = 0; x < c->after.answers; x++)
+        if (c->after.may_be[x])
+            sum += c->after.cost[x] - cost_asked(c->w, second, c->after.p + x * (c->w->n + 1));
+    c->saves[i] = fmin(c->saves[i], sum - second->q.minutes);
+}
+
+static size_t best_besides(const struct batching *c, size_t look, size_t taken)
+{
+    double best = NEXT_LEAST / 2;
+    size_t which = 0;
+    for (size_t i = 1; i < look; i++)
+        if (i != taken && c->w->asking[i].q.saves_min > 0 && c->saves[i] > best) {
+            best = c->saves[i];
+            which = i;
+        }
+    return which;
+}
+
+/* Up to three questions worth asking together: each next is worth most after those before. */
 static size_t choose_batch(struct weighing *w, struct question *out)
 {
-    size_t n = 0;
+    struct batching c = {.w = w};
+    size_t n = 0, taken = 0, look = w->askings < BATCH_LOOK ? w->askings : BATCH_LOOK;
     if (!w->askings || w->asking[0].q.saves_min < NEXT_LEAST)
         return 0;
     double *p = weights_of(w);
+    for (size_t i = 0; i < look; i++)
+        c.saves[i] = INFINITY;
     out[n++] = w->asking[0].q;
-    size_t taken[NEXT_BATCH] = {0};
     while (n < NEXT_BATCH) {
-        double best = NEXT_LEAST / 2;
-        size_t which = 0;
-        for (size_t i = 1; i < w->askings && i < BATCH_LOOK; i++) {
-            if ((n > 1 && taken[1] == i) || w->asking[i].q.saves_min <= 0)
-                continue;
-            double saves = saves_besides(w, &w->asking[0], &w->asking[i], p);
-            if (n > 1)
-                saves = fmin(saves, saves_besides(w, &w->asking[taken[1]], &w->asking[i], p));
-            if (saves > best) {
-                best = saves;
-                which = i;
-            }
-        }
-        if (!which)
+        branches_init(&c.after, w, &w->asking[taken], p);
+        crew_run(look, w->f->hands, saves_besides, &c);
+        branches_release(&c.after);
+        taken = best_besides(&c, look, taken);
+        if (!taken)
             break;
-        taken[n] = which;
-        out[n++] = w->asking[which].q;
+        out[n++] = w->asking[taken].q;
     }
     mem_free(p);
     return n;

@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "diagnose/company.h"
 #include "movement/move.h"
 #include "random.h"
 
@@ -280,11 +281,49 @@ static void works_of_a_longer_report_grow_in_proportion_to_its_rows(void **state
     assert_near(steps[1] - 1, 2 * (steps[0] - 1), 1e-9); /* one step is the silent hour before */
 }
 
+/* Who only wants to know where the clock may be now is told what who looks closer is told. */
+static void where_a_clock_may_be_is_the_same_however_closely_it_is_looked_at(void **state)
+{
+    static const char *const lines[] = {
+        "clock longcase-rack, 1:00 s1, 2:00 s1, 3:00 s2",
+        "clock floor-westminster-rack, hours s= , quarters c!",
+        "clock longcase-countwheel-78, hours s+1 often=sometimes, 4:00 s5",
+    };
+    struct desk *desk = *state;
+    for (size_t i = 0; i < sizeof lines / sizeof *lines; i++) {
+        struct sheet s;
+        struct belief b;
+        struct plans plans;
+        struct closer fast = {0};
+        sheet_init(&s, desk->words);
+        assert_true(sheet_parse_shorthand(&s, lines[i], strlen(lines[i]), NULL));
+        assert_true(belief_find(desk->finder, &s, NULL, &b));
+        plans_init(&plans, &s, b.held[0].kase, &ear_usual);
+        for (size_t h = 0; h < b.helds && h < 12; h++) {
+            struct closer slow;
+            closer_init(&slow, &b.held[h], &s, &ear_usual);
+            closer_place(&fast, &b.held[h], &plans);
+            assert_true(fast.chance == slow.chance && fast.chance > 0);
+            assert_int_equal(fast.next, slow.next);
+            assert_int_equal(fast.space.ends, slow.space.ends);
+            for (size_t e = 0; e < fast.space.ends; e++)
+                assert_true(fast.space.end[e].state == slow.space.end[e].state &&
+                            fast.space.end[e].p == slow.space.end[e].p);
+            closer_release(&slow);
+        }
+        closer_release(&fast);
+        plans_release(&plans);
+        belief_release(&b);
+        sheet_release(&s);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(exact_probabilities_agree_with_drawn_ones_within_their_error),
         cmocka_unit_test(posterior_odds_are_prior_odds_times_the_ears_odds),
+        cmocka_unit_test(where_a_clock_may_be_is_the_same_however_closely_it_is_looked_at),
         cmocka_unit_test(works_of_a_longer_report_grow_in_proportion_to_its_rows),
     };
     return cmocka_run_group_tests(tests, open_desk, close_desk);

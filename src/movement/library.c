@@ -16,6 +16,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "crew.h"
 #include "mem.h"
 #include "movement/clock_file.h"
 #include "movement/fault_file.h"
@@ -209,28 +210,46 @@ static bool may_be_ours(const char *text)
     return !any;
 }
 
-static bool enter_file(struct library *lib, const char *path, bool must_be_ours, struct err *e)
+/* A file on its way into the library. */
+struct incoming {
+    struct text path;
+    char *text;
+    size_t length;
+    struct yaml_tree *tree;
+    bool must_be_ours, left_alone;
+    struct err problems;
+};
+
+static void take_in(struct incoming *f)
 {
-    size_t length = 0;
-    char *text = text_read_file(path, FILE_MOST, &length, e);
-    if (!text)
-        return false;
-    bool left_alone = !must_be_ours && !may_be_ours(text);
-    struct yaml_tree *tree = left_alone ? NULL : yaml_parse(strcmp(path, "-") ? path : "standard input", text, length, e);
-    if (tree || left_alone)
-        stamp_file(lib, text, length);
-    mem_free(text);
-    if (!tree)
-        return left_alone;
-    const struct yaml_node *root = yaml_root(tree);
+    const char *path = text_cstr(&f->path);
+    f->text = text_read_file(path, FILE_MOST, &f->length, &f->problems);
+    if (!f->text)
+        return;
+    f->left_alone = !f->must_be_ours && !may_be_ours(f->text);
+    if (!f->left_alone)
+        f->tree = yaml_parse(strcmp(path, "-") ? path : "standard input", f->text, f->length, &f->problems);
+}
+
+/* What was taken in becomes the library's, or is given back. */
+static bool enter_file(struct library *lib, struct incoming *f, struct err *e)
+{
+    err_move(e, &f->problems);
+    if (f->tree || f->left_alone)
+        stamp_file(lib, f->text, f->length);
+    mem_free(f->text);
+    text_release(&f->path);
+    if (!f->tree)
+        return f->left_alone;
+    const struct yaml_node *root = yaml_root(f->tree);
     lib->tree = mem_grow(lib->tree, &lib->tree_room, lib->trees + 1, sizeof *lib->tree);
-    lib->tree[lib->trees++] = tree;
+    lib->tree[lib->trees++] = f->tree;
     if (!library_knows(root)) {
-        if (must_be_ours)
+        if (f->must_be_ours)
             yaml_complain(root, e,
                           "this is no data file; a map with clocks, tunes, wanted, class_tilts, faults "
                           "or cures is expected.");
-        return !must_be_ours;
+        return !f->must_be_ours;
     }
     bool good = !yaml_faulty(root);
     for (size_t i = 0; i < yaml_count(root); i++)
@@ -388,6 +407,13 @@ static bool is_yaml(const char *name)
     return n > 5 && name[0] != '.' && !strcmp(name + n - 5, ".yaml");
 }
 
+static void take_in_one(void *with, size_t i, size_t hand)
+{
+    (void)hand;
+    take_in((struct incoming *)with + i);
+}
+
+/* Files are read side by side, and then entered one after another. */
 static bool enter_folder(struct library *lib, const char *folder, struct err *e)
 {
     DIR *dir = opendir(folder);
@@ -407,13 +433,15 @@ static bool enter_folder(struct library *lib, const char *folder, struct err *e)
     closedir(dir);
     if (names)
         qsort(name, names, sizeof *name, by_name);
+    struct incoming *file = mem_alloc((names + 1) * sizeof *file);
     for (size_t i = 0; i < names; i++) {
-        struct text path = {0};
-        text_addf(&path, "%s/%s", folder, name[i]);
-        good = enter_file(lib, text_cstr(&path), false, e) && good;
-        text_release(&path);
+        text_addf(&file[i].path, "%s/%s", folder, name[i]);
         mem_free(name[i]);
     }
+    crew_run(names, crew_hands(), take_in_one, file);
+    for (size_t i = 0; i < names; i++)
+        good = enter_file(lib, &file[i], e) && good;
+    mem_free(file);
     mem_free(name);
     return good;
 }
@@ -505,7 +533,10 @@ bool library_add(struct library *lib, const char *path, struct err *e)
 {
     struct backup before;
     backup_take(&before, lib);
-    bool good = enter_file(lib, path, true, e);
+    struct incoming file = {.must_be_ours = true};
+    text_add(&file.path, path);
+    take_in(&file);
+    bool good = enter_file(lib, &file, e);
     good = make_all(lib, e) && good;
     lib->layer++;
     if (!good)

@@ -1,6 +1,7 @@
 /* Walking the patterns of a phrase table over the words of a text, and filling in what they give. */
 #include "diagnose/phrases_priv.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "diagnose/sheet.h"
@@ -178,11 +179,16 @@ static bool may_begin(const struct pattern *p, const struct said_word *w)
     return p->first[c / 64] >> (c % 64) & 1;
 }
 
-/* Does a word stand here that makes the number before it no time of day: "ten minutes"? */
+/* Does a word stand here that makes the number before it no time of day: "ten minutes"?  Not where it is
+ * a verb with a number behind it: "six strikes seven". */
 static bool counts_units(const struct phrases *p, const struct said *s, size_t at)
 {
+    size_t end;
+    int value;
     return at < s->count && s->word[at].before == SAID_JOINED &&
-           is_listed(&s->word[at], LIST_UNITS, p->units);
+           is_listed(&s->word[at], LIST_UNITS, p->units) &&
+           !(at + 1 < s->count && s->word[at + 1].before == SAID_JOINED &&
+             number_at(p, s, at + 1, false, &end, &value));
 }
 
 /* Does what ends before this word go on as a time: "five | oclock"? */
@@ -480,6 +486,39 @@ static const struct {
 };
 #define MINUTES (sizeof minutes / sizeof *minutes)
 
+/* Full hours beside a time: <next> and <next2> the first after <time> and <time2>, <prior> and
+ * <prior2> the last before. */
+static const struct {
+    const char *name;
+    enum slot slot;
+    bool after;
+} beside[] = {
+    {"<next>", SLOT_TIME, true},
+    {"<next2>", SLOT_TIME2, true},
+    {"<prior>", SLOT_TIME, false},
+    {"<prior2>", SLOT_TIME2, false},
+};
+#define BESIDE (sizeof beside / sizeof *beside)
+
+static int full_hour_beside(const char *time, bool after)
+{
+    int hour = 0, min = 0;
+    sscanf(time, "%d:%d", &hour, &min);
+    hour += after ? 1 : min ? 0 : -1;
+    return (hour + 11) % 12 + 1;
+}
+
+static size_t fill_beside(const char *gives, const struct filled *f, struct text *out)
+{
+    for (size_t i = 0; i < BESIDE; i++)
+        if (!strncmp(gives, beside[i].name, strlen(beside[i].name))) {
+            const char *time = f ? f->time[beside[i].slot == SLOT_TIME2] : "5:00";
+            text_addf(out, "%d:00", full_hour_beside(time, beside[i].after));
+            return strlen(beside[i].name);
+        }
+    return 0;
+}
+
 static size_t fill_minutes(const char *gives, const struct filled *f, struct text *out)
 {
     for (size_t i = 0; i < MINUTES; i++)
@@ -495,6 +534,7 @@ void phrases_fill(const char *gives, const struct filled *f, struct text *out)
 {
     while (*gives) {
         size_t length = fill_minutes(gives, f, out);
+        length = length ? length : fill_beside(gives, f, out);
         gives += length;
         if (length)
             continue;
@@ -744,5 +784,7 @@ bool phrases_gives_slot(const char *gives, enum slot slot)
     bool given = strstr(gives, phrase_slots[slot].name);
     for (size_t i = 0; i < MINUTES; i++)
         given = given || (minutes[i].slot == slot && strstr(gives, minutes[i].name));
+    for (size_t i = 0; i < BESIDE; i++)
+        given = given || (beside[i].slot == slot && strstr(gives, beside[i].name));
     return given;
 }

@@ -34,6 +34,8 @@ bool phrases_give(const char *gives, size_t *at, struct give *g)
     memset(g, 0, sizeof *g);
     if (!strcmp(part, "nothing")) {
         g->kind = GIVE_NOTHING;
+    } else if (!strcmp(part, "time onward")) {
+        g->kind = GIVE_ONWARD;
     } else if (starts(part, "time ")) {
         g->kind = GIVE_TIME;
         snprintf(g->line, sizeof g->line, "%s s.", part + 5);
@@ -70,7 +72,7 @@ static bool check_gives(struct phrases *p, const struct yaml_node *node, const c
         struct sheet s;
         struct err problems = {0};
         sheet_init(&s, p->words);
-        if (g.kind != GIVE_NOTHING &&
+        if (g.kind != GIVE_NOTHING && g.kind != GIVE_ONWARD &&
             !sheet_parse_shorthand(&s, g.line, strlen(g.line), &problems)) {
             yaml_complain(node, e, "gives \"%.100s\" is no shorthand: %.200s", gives,
                           problems.line[0]);

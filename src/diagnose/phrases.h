@@ -95,8 +95,10 @@
  *
  * What it gives is shorthand (sheet.h) with the slots filled in (<past> and <less> are the minutes
  * of <m> after and before the hour: "*:<less>"; <hand> and <hand2> where the minute hand is at the
- * <hour> and the <n> of the dial), and besides
+ * <hour> and the <n> of the dial; <next> and <prior> the full hours after and before <time>, <next2> and
+ * <prior2> those of <time2>), and besides
  *     time T      a time for what is heard in the same sentence ("time <time>", "time hours")
+ *     time onward the hours behind the part of the dial told of last ("after that it is one short")
  *     same T      the last thing heard is heard at that time, too ("half past is the same")
  *     often W     how often
  *     nothing     no news: these words are not to be taken for anything else
@@ -177,6 +179,7 @@ bool phrases_count_at(const struct phrases *p, const struct said *s, size_t at, 
 struct give {
     enum give_kind {
         GIVE_TIME,    /* line is a row with that time and nothing of worth behind it */
+        GIVE_ONWARD,  /* the hours behind the part of the dial told of last; line is empty */
         GIVE_SAME,    /* likewise, of a time at which the last thing heard is heard, too */
         GIVE_OFTEN,   /* line is a row with that often=, likewise */
         GIVE_ROW,     /* a heard row; if `loose` its time is only the usual one, if

@@ -24,6 +24,8 @@ struct assembly {
     size_t open, opens; /* rows open .. open + opens - 1 */
     bool open_timed;    /* they have their time from the sentence */
     bool needs_time;    /* and are of no use without */
+    bool hourless;      /* the phrase that made them names no hour, */
+    size_t open_end;    /* ... and its bytes end here */
     size_t open_part;
     struct sheet_at time[TIMES_MOST];
     size_t time_part[TIMES_MOST];
@@ -197,15 +199,30 @@ static void hear_of_quarters(const struct assembly *a, struct heard *h)
         h->at.kind = AT_UNKNOWN;
 }
 
+/* "From eight on it strikes eight whatever the hour": every hour of the part named, not of the dial. */
+static bool is_of_part(const struct assembly *a, const struct heard *h, const struct give *g)
+{
+    bool hours = h->at.kind == AT_RULE && h->at.rule == RULE_HOUR && !h->at.part;
+    return !g->loose && hours && a->times == 1 && !a->times_used && a->time[0].part &&
+           a->time[0].rule == RULE_HOUR;
+}
+
 /* Something heard.  A row that brings its own time takes no other; nor does one behind a comma that
  * names what it is about (`subject`) add to the one before: "eleven gets six, the later blows are
  * slower". */
 static void hear(struct assembly *a, const struct heard *h, const struct give *g, bool parted,
-                 bool subject, bool usual, size_t from, size_t to)
+                 bool subject, bool usual, bool subject_hour, size_t from, size_t to)
 {
     bool example = parted && !g->loose && h->at.kind == AT_EXACT && h->strike == HEARD_STRIKE_COUNT;
     if (example && a->often == OFTEN_SOMETIMES) /* "sometimes it is wrong, six at five" */
         a->often = OFTEN_ALWAYS;
+    struct heard of_part;
+    if (is_of_part(a, h, g)) {
+        of_part = *h;
+        of_part.at = a->time[0];
+        a->times_used = true;
+        h = &of_part;
+    }
     bool waiting = g->loose && !g->others && times_wait(a, h, usual);
     bool adds =
         g->loose && !g->others && a->opens > 0 && !waiting && !(parted && (h->stopped || subject));
@@ -235,6 +252,8 @@ static void hear(struct assembly *a, const struct heard *h, const struct give *g
         a->open_timed = waiting || !g->loose;
         a->needs_time = g->timed;
         a->open_part = a->story->parts - 1;
+        a->hourless = g->loose && !subject_hour;
+        a->open_end = to;
         a->times_used = a->times_used || waiting;
     }
     a->often = OFTEN_ALWAYS;
@@ -258,6 +277,15 @@ static bool no_longer_wait(const struct assembly *a, bool parted)
     return vague || a->opposed || (a->unread && parted);
 }
 
+/* "It does not strike | on the half hour": the hour is only what is usual, and the half stands right behind. */
+static bool takes_usual(const struct assembly *a, const struct sheet_at *at, size_t from)
+{
+    const struct sheet_at *row = &a->sheet->heard[a->open].at;
+    return a->hourless && from <= a->open_end + 1 && at->kind == AT_RULE &&
+           (at->rule == RULE_HALF || at->rule == RULE_QUARTER) && !at->part &&
+           row->kind == AT_RULE && row->rule == RULE_HOUR && !row->part;
+}
+
 /* A time.  It goes to the thing heard before it in the sentence if that has none yet, to the
  * list of times it continues, or waits for the next thing heard. */
 static void name_time(struct assembly *a, const struct sheet_at *at, bool parted,
@@ -275,7 +303,7 @@ static void name_time(struct assembly *a, const struct sheet_at *at, bool parted
     /* "it is right, at nine it strikes ten": nine is not when it is right */
     bool too_far = (parted && (a->needs_time || !list_may_go_on)) || a->opposed;
     if (a->opens && (!a->open_timed || habit) && !too_far &&
-        rows_time_fits(&a->sheet->heard[a->open].at, at)) {
+        (rows_time_fits(&a->sheet->heard[a->open].at, at) || takes_usual(a, at, from))) {
         for (size_t i = 0; i < a->opens; i++) {
             row_put_time(&a->sheet->heard[a->open + i], at, a->sheet->words);
             say_row(a, a->open + i, from, to);
@@ -466,6 +494,13 @@ static bool take_give(struct assembly *a, const struct give *g, bool denied, siz
     }
     if (!may_stand(a->standing, g))
         return false;
+    if (g->kind == GIVE_ONWARD) {
+        struct sheet_at rest;
+        bool any = rows_onward(a->sheet, &rest);
+        if (any)
+            name_time(a, &rest, parted, false, from, to);
+        return any;
+    }
     sheet_init(&got, phrases_words(a->p));
     if (!sheet_parse_shorthand(&got, g->line, strlen(g->line), NULL))
         goto done;
@@ -484,8 +519,9 @@ static bool take_give(struct assembly *a, const struct give *g, bool denied, siz
         for (size_t i = 0; i < got.heards; i++) {
             if (g->loose && !g->others)
                 hear_of_quarters(a, &got.heard[i]);
+            bool hour = phrases_names_hour(a->p, &a->said, at, end);
             hear(a, &got.heard[i], g, parted, phrases_sounds(a->p, &a->said, at, end),
-                 !parted && !a->turned && !phrases_names_hour(a->p, &a->said, at, end), from, to);
+                 !parted && !a->turned && !hour, hour, from, to);
         }
 done:
     sheet_release(&got);

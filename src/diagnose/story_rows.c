@@ -55,6 +55,29 @@ bool row_is_quarter(const struct sheet_at *at)
            (at->kind == AT_MINUTE && (at->min == 15 || at->min == 45));
 }
 
+static bool is_part_of_hours(const struct sheet_at *at)
+{
+    return at->kind == AT_RULE && at->rule == RULE_HOUR && at->part && at->min % 60 == 0 &&
+           at->end_min % 60 == 0;
+}
+
+bool rows_onward(const struct sheet *s, struct sheet_at *at)
+{
+    const struct sheet_at *first = NULL, *last = NULL;
+    for (size_t i = 0; i < s->heards; i++)
+        if (is_part_of_hours(&s->heard[i].at)) {
+            first = first ? first : &s->heard[i].at;
+            last = &s->heard[i].at;
+        }
+    if (!first || (last->end_min + 60) % 720 == first->min % 720)
+        return false;
+    *at = *last;
+    at->known24 = false;
+    at->min = (last->end_min + 60) % 720;
+    at->end_min = (first->min + 660) % 720;
+    return true;
+}
+
 static bool is_silent(const struct heard *h, const struct words *words)
 {
     return h->strike == HEARD_STRIKE_NONE || heard_how(h, words, "silent");

@@ -15,6 +15,9 @@ bool row_is_vague(const struct sheet_at *at); /* any time: a more exact one may 
 bool row_is_quarter(const struct sheet_at *at);
 bool rows_time_fits(const struct sheet_at *row, const struct sheet_at *at); /* meant of the same? */
 void row_put_time(struct heard *row, const struct sheet_at *at, const struct words *words);
+/* The hours behind the part of the dial told of last, up to where the first such part begins: 6:00-12:00 behind
+ * 1:00-5:00.  False if there is none. */
+bool rows_onward(const struct sheet *s, struct sheet_at *at);
 
 /* What is told of sounds. */
 bool rows_strike_fits(const struct heard *row, const struct heard *more);

@@ -94,7 +94,8 @@ static bool asks_at(const struct phrases *p, const struct said *s, size_t at, si
 }
 
 /* The word a question begins with in the sentence of word `at`, before that or with it: its first, that of the last
- * clause ("it hangs slack, is that right?"), or the first of a few words ("Weights swapped?"). */
+ * clause ("it hangs slack, is that right?"), or the first of a few words ("Weights swapped?", "bought at a sale,
+ * battery wound?"). */
 static size_t question_start(const struct phrases *p, const struct said *s, size_t at)
 {
     size_t first = said_sentence(s, at), end = said_sentence_end(s, at), last = end - 1;
@@ -102,7 +103,7 @@ static size_t question_start(const struct phrases *p, const struct said *s, size
         last--;
     if (asks_at(p, s, first, end) || end - first <= QUERY_WORDS)
         return first;
-    return last <= at && asks_at(p, s, last, end) ? last : SIZE_MAX;
+    return last <= at && (asks_at(p, s, last, end) || end - last <= QUERY_WORDS) ? last : SIZE_MAX;
 }
 
 /* Is what stands at word `at` asked, and neither told along with the question nor told by the answer? */

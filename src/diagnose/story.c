@@ -199,6 +199,12 @@ static void hear_of_quarters(const struct assembly *a, struct heard *h)
         h->at.kind = AT_UNKNOWN;
 }
 
+/* "The chime was slow and on Monday morning it stopped half way": that is told of another time. */
+static bool stops_midway(const struct heard *h, const struct words *words)
+{
+    return h->stopped || heard_how(h, words, "stops_midway");
+}
+
 /* "From eight on it strikes eight whatever the hour": every hour of the part named, not of the dial. */
 static bool is_of_part(const struct assembly *a, const struct heard *h, const struct give *g)
 {
@@ -225,7 +231,8 @@ static void hear(struct assembly *a, const struct heard *h, const struct give *g
     }
     bool waiting = g->loose && !g->others && times_wait(a, h, usual);
     bool adds =
-        g->loose && !g->others && a->opens > 0 && !waiting && !(parted && (h->stopped || subject));
+        g->loose && !g->others && a->opens > 0 && !waiting && !(parted && (h->stopped || subject)) &&
+        !(a->unread && stops_midway(h, a->sheet->words));
     for (size_t i = 0; i < a->opens && adds; i++)
         adds = row_adds_to(&a->sheet->heard[a->open + i], h, a->open_timed, a->sheet->words) &&
                !a->others[a->open + i];
@@ -252,6 +259,7 @@ static void hear(struct assembly *a, const struct heard *h, const struct give *g
         a->open_timed = waiting || !g->loose;
         a->needs_time = g->timed;
         a->open_part = a->story->parts - 1;
+        a->unread = false;
         a->hourless = g->loose && !subject_hour;
         a->open_end = to;
         a->times_used = a->times_used || waiting;
@@ -301,7 +309,8 @@ static void name_time(struct assembly *a, const struct sheet_at *at, bool parted
     for (size_t i = 0; i < a->opens && habit; i++)
         habit = row_is_vague(&a->sheet->heard[a->open + i].at);
     /* "it is right, at nine it strikes ten": nine is not when it is right */
-    bool too_far = (parted && (a->needs_time || !list_may_go_on)) || a->opposed;
+    bool too_far = (parted && (a->needs_time || !list_may_go_on)) || a->opposed ||
+                   (a->needs_time && a->unread); /* "strikes the hour and plays every quarter" */
     if (a->opens && (!a->open_timed || habit) && !too_far &&
         (rows_time_fits(&a->sheet->heard[a->open].at, at) || takes_usual(a, at, from))) {
         for (size_t i = 0; i < a->opens; i++) {

@@ -127,7 +127,7 @@ static bool check_clause_slots(const struct clause_row *row, const struct yaml_n
 struct top {
     const char *language;
     const struct yaml_node *numbers, *filler, *negators, *joiners, *nouns, *units, *repeats,
-        *classes, *times, *phrases, *skips, *turns, *contrasts, *against, *alike, *ordinary, *unreal, *coming, *former,
+        *classes, *times, *phrases, *skips, *turns, *contrasts, *against, *narrows, *alike, *ordinary, *unreal, *coming, *former,
         *doubtful, *repairs, *company, *telling, *ended, *superseded, *pasts, *contraries, *genitives,
         *shortened, *asks, *yeses, *noes, *elsewhere, *wonders, *endings, *beliefs, *anew, *nors, *binders, *listers, *hourwords, *hourmarks,
         *signs, *pairs, *clauses;
@@ -149,6 +149,7 @@ static const struct yaml_key top_keys[] = {
     {.key = "turns", .kind = YAML_K_NODE, .offset = TOP(turns)},
     {.key = "contrasts", .kind = YAML_K_NODE, .offset = TOP(contrasts)},
     {.key = "against", .kind = YAML_K_NODE, .offset = TOP(against)},
+    {.key = "narrows", .kind = YAML_K_NODE, .offset = TOP(narrows)},
     {.key = "alike", .kind = YAML_K_NODE, .offset = TOP(alike)},
     {.key = "ordinary", .kind = YAML_K_NODE, .offset = TOP(ordinary)},
     {.key = "unreal", .kind = YAML_K_NODE, .offset = TOP(unreal)},
@@ -580,6 +581,24 @@ static bool take_word_lists(struct phrases *p, const struct top *t, struct err *
     return good;
 }
 
+/* A map of words to words. */
+static bool read_narrows(struct phrases *p, const struct yaml_node *map, struct err *e)
+{
+    bool good = yaml_shape_of(map) == YAML_MAP;
+    for (size_t i = 0; good && i < yaml_count(map); i++)
+        good = yaml_text(yaml_item(map, i)) != NULL;
+    if (!good)
+        yaml_complain(map, e, "narrows is no map of values of hints, such as {cuckoo: wall}");
+    p->narrows = map;
+    return good;
+}
+
+bool phrases_narrow(const struct phrases *p, const char *value, const char *wider)
+{
+    const struct yaml_node *known = p->narrows ? yaml_get(p->narrows, value) : NULL;
+    return known && !strcmp(yaml_text(known), wider);
+}
+
 static bool read_pattern_lists(struct phrases *p, const struct top *t, struct err *e)
 {
     bool good = true;
@@ -600,7 +619,8 @@ static bool read_table(struct phrases *p, struct err *e)
     p->signs = t.signs;
     p->endings = t.endings;
     return (!t.signs || check_signs(t.signs, e)) && (!t.endings || check_endings(t.endings, e)) &&
-           (!t.alike || read_alike(p, t.alike, e)) && take_word_lists(p, &t, e) &&
+           (!t.alike || read_alike(p, t.alike, e)) &&
+           (!t.narrows || read_narrows(p, t.narrows, e)) && take_word_lists(p, &t, e) &&
            read_classes(p, t.classes, e) && read_numbers(p, t.numbers, false, e) &&
            read_numbers(p, t.repeats, true, e) && read_pattern_lists(p, &t, e) &&
            read_rows(p, t.times, "times", read_time, e) &&

@@ -15,6 +15,7 @@
  *     turns: [but, yet]                                 # another matter begins: no list goes on
  *     contrasts: [while]                                # of another time: none behind goes to what is before
  *     against: [but]                                    # a time behind takes what waits from those before
+ *     narrows: {cuckoo: wall}                           # a value of a hint takes the place of the wider one
  *     listers: [at, the]                                # a list of times goes on over these and joiners
  *     anew: [it, now]                                   # behind a joiner another statement begins
  *     negators: [not, never]                            # turn a fact round, undo anything else,
@@ -139,6 +140,8 @@ struct phrase_match {
     const char *say;           /* the pattern, for showing */
     char gives[PHRASE_GIVES];  /* slots filled in */
 };
+/* Does a value of a hint say more exactly what `wider` says: a cuckoo clock is a wall clock? */
+bool phrases_narrow(const struct phrases *p, const char *value, const char *wider);
 bool phrases_match(const struct phrases *p, const struct said *s, size_t at,
                    struct phrase_match *match);
 /* The same among the words before `until` only. */

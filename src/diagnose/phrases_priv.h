@@ -130,6 +130,7 @@ struct phrases {
     const struct yaml_node *filler, *negators, *joiners, *nouns, *units, *skips, *turns, *contrasts, *ordinary,
         *hourmarks, *beliefs, *anew, *nors, *genitives, *binders, *listers, *hourwords, *pasts,
         *contraries, *shortened, *asks, *yeses, *noes, *against;
+    const struct yaml_node *narrows; /* a map, or NULL */
     struct alike *alike;
     size_t alikes, alike_room;
     const char **known; /* every word of the table, sorted */

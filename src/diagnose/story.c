@@ -306,8 +306,9 @@ static void name_time(struct assembly *a, const struct sheet_at *at, bool parted
         return;
     bool habit =
         a->opens && a->open_timed && at->kind == AT_RULE; /* "always one ... at the hour" */
-    for (size_t i = 0; i < a->opens && habit; i++)
-        habit = row_is_vague(&a->sheet->heard[a->open + i].at);
+    for (size_t i = 0; i < a->opens && habit; i++) /* "seven at every hour from seven on" */
+        habit = row_is_vague(&a->sheet->heard[a->open + i].at) ||
+                row_is_whole_of(&a->sheet->heard[a->open + i].at, at);
     /* "it is right, at nine it strikes ten": nine is not when it is right */
     bool too_far = (parted && (a->needs_time || !list_may_go_on)) || a->opposed ||
                    (a->needs_time && a->unread); /* "strikes the hour and plays every quarter" */
@@ -354,9 +355,11 @@ static bool name_same(struct assembly *a, const struct sheet_at *at, size_t from
     return a->times_used = a->list_goes_on = true;
 }
 
-static void name_often(struct assembly *a, enum heard_often often, bool parted)
+static void name_often(struct assembly *a, enum heard_often often, bool parted, bool joined)
 {
-    bool to_group = a->opens && !parted;
+    bool to_group = a->opens && !parted && !joined;
+    if (joined) /* "strikes at random and | sometimes jams" */
+        close_group(a);
     a->list_goes_on = false;
     for (size_t i = 0; i < a->opens && to_group; i++)
         to_group = a->sheet->heard[a->open + i].often == OFTEN_ALWAYS;
@@ -383,14 +386,25 @@ static bool join_sets(struct word_set *to, const struct word_set *more,
     return good;
 }
 
-static bool join_hints(struct sheet *to, const struct sheet *more)
+/* Does what is told now say more exactly what was said: "a wall clock, in fact a cuckoo"? */
+static bool narrows_hint(const struct phrases *p, const struct sheet *to, const struct sheet *more,
+                         size_t i)
+{
+    const struct word *w = words_at(phrases_words(p), WORD_HINT, i);
+    int was = to->hint[i], is = more->hint[i];
+    return w && was >= 0 && is >= 0 && (size_t)was < w->values && (size_t)is < w->values &&
+           phrases_narrow(p, w->value[is], w->value[was]);
+}
+
+static bool join_hints(const struct phrases *p, struct sheet *to, const struct sheet *more)
 {
     bool good = true;
     for (size_t i = 0; i < SHEET_HINTS; i++) {
         if (more->hint[i] == HINT_UNSAID)
             continue;
-        good = good && (to->hint[i] == HINT_UNSAID || to->hint[i] == more->hint[i]);
-        if (to->hint[i] == HINT_UNSAID)
+        bool narrows = narrows_hint(p, to, more, i);
+        good = good && (to->hint[i] == HINT_UNSAID || to->hint[i] == more->hint[i] || narrows);
+        if (to->hint[i] == HINT_UNSAID || narrows)
             to->hint[i] = more->hint[i];
     }
     return good;
@@ -409,7 +423,7 @@ static bool join_tried(struct sheet *to, const struct sheet *more)
 
 /* Facts to the sheet; turned round if `denied`.  False if they clash with what it holds or
  * cannot be denied. */
-static bool join_facts(struct sheet *to, const struct sheet *more, bool denied)
+static bool join_facts(const struct phrases *p, struct sheet *to, const struct sheet *more, bool denied)
 {
     static const struct word_set none;
     if (denied) {
@@ -432,7 +446,7 @@ static bool join_facts(struct sheet *to, const struct sheet *more, bool denied)
     if (!*to->clock)
         strcpy(to->clock, more->clock);
     good = join_tried(to, more) && good;
-    return join_hints(to, more) && good;
+    return join_hints(p, to, more) && good;
 }
 
 /* ---- the text ---- */
@@ -515,7 +529,7 @@ static bool take_give(struct assembly *a, const struct give *g, bool denied, siz
         goto done;
     good = g->kind == GIVE_FACT || !denied;
     if (g->kind == GIVE_FACT)
-        good = join_facts(a->sheet, &got, denied);
+        good = join_facts(a->p, a->sheet, &got, denied);
     else if (denied)
         a->list_goes_on = false;
     else if (g->kind == GIVE_TIME)
@@ -523,7 +537,7 @@ static bool take_give(struct assembly *a, const struct give *g, bool denied, siz
     else if (g->kind == GIVE_SAME)
         good = name_same(a, &got.heard[0].at, from, to);
     else if (g->kind == GIVE_OFTEN)
-        name_often(a, got.heard[0].often, parted);
+        name_often(a, got.heard[0].often, parted, at > 0 && phrases_joins(a->p, &a->said.word[at - 1]));
     else
         for (size_t i = 0; i < got.heards; i++) {
             if (g->loose && !g->others)

@@ -61,6 +61,11 @@ static bool is_part_of_hours(const struct sheet_at *at)
            at->end_min % 60 == 0;
 }
 
+bool row_is_whole_of(const struct sheet_at *at, const struct sheet_at *part)
+{
+    return at->kind == AT_RULE && at->rule == RULE_HOUR && !at->part && is_part_of_hours(part);
+}
+
 bool rows_onward(const struct sheet *s, struct sheet_at *at)
 {
     const struct sheet_at *first = NULL, *last = NULL;

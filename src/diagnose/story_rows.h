@@ -12,6 +12,7 @@
 
 /* What is told of times. */
 bool row_is_vague(const struct sheet_at *at); /* any time: a more exact one may take its place */
+bool row_is_whole_of(const struct sheet_at *at, const struct sheet_at *part); /* hours, and some of them */
 bool row_is_quarter(const struct sheet_at *at);
 bool rows_time_fits(const struct sheet_at *row, const struct sheet_at *at); /* meant of the same? */
 void row_put_time(struct heard *row, const struct sheet_at *at, const struct words *words);

@@ -42,7 +42,7 @@ static bool told_same(unsigned row, unsigned more)
     return !row || !more || row == more;
 }
 
-static bool sounds(const struct heard *h)
+bool row_sounds(const struct heard *h)
 {
     return (h->strike && h->strike != HEARD_STRIKE_NONE && h->strike != HEARD_STRIKE_UNNOTICED) ||
            (h->chime && h->chime != HEARD_CHIME_NONE && h->chime != HEARD_CHIME_UNNOTICED) ||
@@ -103,10 +103,10 @@ static bool says_how(const struct heard *h, const struct words *words)
 static bool silence_clashes(const struct heard *row, const struct heard *more,
                             const struct words *words)
 {
-    if (row_is_quarter(&row->at) && row->chime == HEARD_CHIME_NONE && more->strike && sounds(more))
+    if (row_is_quarter(&row->at) && row->chime == HEARD_CHIME_NONE && more->strike && row_sounds(more))
         return true; /* "no quarters, only the hours, and they are right" */
-    return (is_silent(row, words) && (sounds(more) || says_how(more, words))) ||
-           (is_silent(more, words) && (sounds(row) || says_how(row, words)));
+    return (is_silent(row, words) && (row_sounds(more) || says_how(more, words))) ||
+           (is_silent(more, words) && (row_sounds(row) || says_how(row, words)));
 }
 
 /* Does `more` tell nothing that the row tells otherwise? */
@@ -201,130 +201,4 @@ void row_put_time(struct heard *row, const struct sheet_at *at, const struct wor
     if (at->kind == AT_RULE && at->rule == RULE_QUARTER)
         row_say_of_chime(row);
     row->at = *at;
-}
-
-/* ---- what all of them say of each other ---- */
-
-static bool heard_excepts(const struct heard *h, const struct sheet_at *at)
-{
-    for (size_t i = 0; i < h->excepts; i++)
-        if (at_same(&h->except[i], at))
-            return true;
-    return false;
-}
-
-/* "Right at all others": all let-offs but those the story names one by one. */
-static void except_the_named(struct sheet *s, bool *others)
-{
-    for (size_t i = 0; i < s->heards; i++) {
-        struct heard *h = &s->heard[i];
-        for (size_t j = 0; others[i] && j < s->heards; j++) {
-            const struct heard *named = &s->heard[j];
-            struct sheet_at at = named->has_for ? named->due : named->at;
-            if (others[j] || (at.kind != AT_EXACT && at.kind != AT_MINUTE))
-                continue;
-            at.about = false;
-            if (!heard_excepts(h, &at) && h->excepts < SHEET_EXCEPT)
-                h->except[h->excepts++] = at;
-        }
-    }
-}
-
-/* "It has stopped chiming, but strikes the hours": what is silent is the quarters. */
-static void settle_silence(struct sheet *s)
-{
-    bool hours = false;
-    for (size_t i = 0; i < s->heards; i++)
-        hours = hours || (s->heard[i].at.kind == AT_RULE && s->heard[i].at.rule == RULE_HOUR &&
-                          s->heard[i].strike && sounds(&s->heard[i]));
-    for (size_t i = 0; i < s->heards && hours; i++) {
-        struct heard *h = &s->heard[i];
-        if (h->at.kind == AT_RULE && h->at.rule == RULE_ANY && !h->strike && !h->chime &&
-            heard_how(h, s->words, "silent"))
-            h->at.rule = RULE_QUARTER;
-    }
-}
-
-static bool is_plain_rule(const struct heard *h)
-{
-    return h->at.kind == AT_RULE && !h->at.part && h->often == OFTEN_ALWAYS && !h->excepts &&
-           (h->strike == HEARD_STRIKE_RIGHT || h->strike == HEARD_STRIKE_WRONG);
-}
-
-/* "Right" or "wrong" of all is less than a count of all: "it is wrong, always one too many". */
-static void settle_rules(struct sheet *s, bool *others)
-{
-    for (size_t i = s->heards; i-- > 0;) {
-        bool told = false;
-        for (size_t j = 0; j < s->heards; j++) {
-            const struct heard *other = &s->heard[j];
-            told = told || (j != i && other->strike && other->strike != s->heard[i].strike &&
-                            other->often == OFTEN_ALWAYS && at_same(&other->at, &s->heard[i].at));
-        }
-        if (told && is_plain_rule(&s->heard[i]) && !others[i] && !s->heard[i].chime &&
-            word_set_empty(&s->heard[i].how)) {
-            sheet_remove_heard(s, i);
-            memmove(&others[i], &others[i + 1], s->heards - i);
-        }
-    }
-}
-
-/* The due count of an hour, -1 of anything else. */
-static int hour_due(const struct sheet_at *at)
-{
-    int min = at->min % 720;
-    return at->kind != AT_EXACT || min % 60 ? -1 : min ? min / 60 : 12;
-}
-
-/* "Right, but four at three": right at the others. */
-static void except_the_wrong(struct sheet *s)
-{
-    for (size_t i = 0; i < s->heards; i++) {
-        struct heard *h = &s->heard[i];
-        bool right = h->at.kind == AT_RULE && h->strike == HEARD_STRIKE_RIGHT &&
-                     (h->at.rule == RULE_HOUR || h->at.rule == RULE_ANY);
-        for (size_t j = 0; right && j < s->heards; j++) {
-            const struct heard *named = &s->heard[j];
-            int due = hour_due(&named->at);
-            bool wrong =
-                due > 0 && named->often == OFTEN_ALWAYS &&
-                ((named->strike == HEARD_STRIKE_COUNT && named->value[0] != due) ||
-                 named->strike == HEARD_STRIKE_NONE || named->strike == HEARD_STRIKE_RUNS_ON ||
-                 named->strike == HEARD_STRIKE_WRONG || heard_how(named, s->words, "silent"));
-            if (wrong && !heard_excepts(h, &named->at) && h->excepts < SHEET_EXCEPT) {
-                h->except[h->excepts] = named->at;
-                h->except[h->excepts++].about = false;
-            }
-        }
-    }
-}
-
-/* What another row says of a known time, at a time that is not known: "at eleven it would not leave off,
- * he counted to sixty". */
-static void settle_doubles(struct sheet *s, bool *others)
-{
-    for (size_t i = s->heards; i-- > 0;) {
-        const struct heard *h = &s->heard[i];
-        bool plain = h->at.kind == AT_UNKNOWN && !h->has_for && !*h->notes && !h->orders &&
-                     h->phrases < 0 && !h->values && !h->quarter_shift && !h->hammers &&
-                     !others[i] && (h->strike || h->chime || !word_set_empty(&h->how)),
-             told = false;
-        for (size_t j = 0; j < s->heards && plain; j++)
-            told = told || (j != i && s->heard[j].often == h->often &&
-                            (s->heard[j].at.kind != AT_UNKNOWN || j < i) &&
-                            row_says_already(&s->heard[j], h));
-        if (told) {
-            sheet_remove_heard(s, i);
-            memmove(&others[i], &others[i + 1], (s->heards - i) * sizeof *others);
-        }
-    }
-}
-
-void rows_settle(struct sheet *s, bool *others)
-{
-    settle_doubles(s, others);
-    except_the_named(s, others);
-    settle_rules(s, others);
-    except_the_wrong(s);
-    settle_silence(s);
 }

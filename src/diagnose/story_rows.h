@@ -30,7 +30,9 @@ bool row_adds_to(const struct heard *row, const struct heard *more, bool timed,
                  const struct words *words);
 void row_merge(struct heard *row, const struct heard *more, bool timed);
 
-/* At the end: "right at all others" excepts the hours named, a count of all hours is more than "wrong", what
+bool row_sounds(const struct heard *h); /* something was heard */
+
+/* At the end (story_settle.c): what is told twice is one row, "right at all others" excepts the hours named, a count of all hours is more than "wrong", what
  * is silent while the hours strike is the chime.  `others` says of each row whether it speaks of the
  * let-offs not named; it is kept in step when a row goes. */
 void rows_settle(struct sheet *s, bool *others);

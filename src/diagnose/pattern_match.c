@@ -581,7 +581,8 @@ static void write_match(struct phrase_match *match, const char *gives, const cha
 static bool statement_ends(const struct phrases *p, const struct said *s, size_t at)
 {
     return at >= s->count || s->word[at].before != SAID_JOINED || phrases_turns(p, &s->word[at]) ||
-           phrases_joins(p, &s->word[at]) || phrases_listed(p->listers, s->word[at].text);
+           phrases_joins(p, &s->word[at]) || phrases_listed(p->listers, s->word[at].text) ||
+           phrases_listed(p->enders, s->word[at].text);
 }
 
 /* Do the words from .. to - 1 make up their sentence? */

@@ -127,7 +127,7 @@ static bool check_clause_slots(const struct clause_row *row, const struct yaml_n
 struct top {
     const char *language;
     const struct yaml_node *numbers, *filler, *negators, *joiners, *nouns, *units, *repeats,
-        *classes, *times, *phrases, *skips, *turns, *contrasts, *against, *narrows, *alike, *ordinary, *unreal, *coming, *former,
+        *classes, *times, *phrases, *skips, *turns, *contrasts, *against, *narrows, *enders, *alike, *ordinary, *unreal, *coming, *former,
         *doubtful, *repairs, *company, *telling, *ended, *superseded, *pasts, *contraries, *genitives,
         *shortened, *asks, *yeses, *noes, *elsewhere, *wonders, *endings, *beliefs, *anew, *nors, *binders, *listers, *hourwords, *hourmarks,
         *signs, *pairs, *clauses;
@@ -149,6 +149,7 @@ static const struct yaml_key top_keys[] = {
     {.key = "turns", .kind = YAML_K_NODE, .offset = TOP(turns)},
     {.key = "contrasts", .kind = YAML_K_NODE, .offset = TOP(contrasts)},
     {.key = "against", .kind = YAML_K_NODE, .offset = TOP(against)},
+    {.key = "enders", .kind = YAML_K_NODE, .offset = TOP(enders)},
     {.key = "narrows", .kind = YAML_K_NODE, .offset = TOP(narrows)},
     {.key = "alike", .kind = YAML_K_NODE, .offset = TOP(alike)},
     {.key = "ordinary", .kind = YAML_K_NODE, .offset = TOP(ordinary)},
@@ -193,7 +194,7 @@ const struct phrase_list phrase_word_lists[PHRASE_WORD_LISTS] = {
     LIST(anew),      LIST(nors),     LIST(genitives),  LIST(binders),   LIST(listers),
     LIST(hourwords), LIST(pasts),    LIST(contraries), LIST(shortened),
     LIST(asks),      LIST(yeses),    LIST(noes),
-    LIST(against),
+    LIST(against),   LIST(enders),
 };
 const struct phrase_list phrase_pattern_lists[PHRASE_PATTERN_LISTS] = {
     LIST(coming), LIST(unreal),  LIST(former),  LIST(doubtful),

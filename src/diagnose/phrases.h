@@ -15,6 +15,7 @@
  *     turns: [but, yet]                                 # another matter begins: no list goes on
  *     contrasts: [while]                                # of another time: none behind goes to what is before
  *     against: [but]                                    # a time behind takes what waits from those before
+ *     enders: [every, instead]                          # a phrase with `ends` ends before these, too
  *     narrows: {cuckoo: wall}                           # a value of a hint takes the place of the wider one
  *     listers: [at, the]                                # a list of times goes on over these and joiners
  *     anew: [it, now]                                   # behind a joiner another statement begins
@@ -92,7 +93,7 @@
  * to 500, <notes> digits of a tune.
  *
  * A phrase with `ends: yes` holds only where its statement ends behind it: before a break, a joiner, a
- * lister or a word of `turns`, so that "we had two" is not read in "we had two clocks".
+ * lister, a word of `turns` or of `enders`, so that "we had two" is not read in "we had two clocks".
  *
  * What it gives is shorthand (sheet.h) with the slots filled in (<past> and <less> are the minutes
  * of <m> after and before the hour: "*:<less>"; <hand> and <hand2> where the minute hand is at the

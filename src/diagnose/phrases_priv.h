@@ -129,7 +129,7 @@ struct phrases {
     const struct yaml_node *signs, *endings; /* maps */
     const struct yaml_node *filler, *negators, *joiners, *nouns, *units, *skips, *turns, *contrasts, *ordinary,
         *hourmarks, *beliefs, *anew, *nors, *genitives, *binders, *listers, *hourwords, *pasts,
-        *contraries, *shortened, *asks, *yeses, *noes, *against;
+        *contraries, *shortened, *asks, *yeses, *noes, *against, *enders;
     const struct yaml_node *narrows; /* a map, or NULL */
     struct alike *alike;
     size_t alikes, alike_room;
@@ -143,7 +143,7 @@ struct phrase_list {
     const char *key;
     size_t top, table;
 };
-#define PHRASE_WORD_LISTS    24
+#define PHRASE_WORD_LISTS    25
 #define PHRASE_PATTERN_LISTS 11
 extern const struct phrase_list phrase_word_lists[PHRASE_WORD_LISTS];
 extern const struct phrase_list phrase_pattern_lists[PHRASE_PATTERN_LISTS];

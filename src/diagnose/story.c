@@ -232,7 +232,8 @@ static void hear(struct assembly *a, const struct heard *h, const struct give *g
     bool waiting = g->loose && !g->others && times_wait(a, h, usual);
     bool adds =
         g->loose && !g->others && a->opens > 0 && !waiting && !(parted && (h->stopped || subject)) &&
-        !(a->unread && stops_midway(h, a->sheet->words));
+        !(a->unread && stops_midway(h, a->sheet->words)) &&
+        !(a->from_clause && a->needs_time && !a->open_timed); /* what may yet be dropped */
     for (size_t i = 0; i < a->opens && adds; i++)
         adds = row_adds_to(&a->sheet->heard[a->open + i], h, a->open_timed, a->sheet->words) &&
                !a->others[a->open + i];
@@ -353,6 +354,13 @@ static bool name_same(struct assembly *a, const struct sheet_at *at, size_t from
     a->times = 0;
     add_time(a, at);
     return a->times_used = a->list_goes_on = true;
+}
+
+/* Does a joiner or a turn stand right before the word? */
+static bool is_joined(const struct assembly *a, size_t at)
+{
+    return at > 0 && a->said.word[at].before == SAID_JOINED &&
+           (phrases_joins(a->p, &a->said.word[at - 1]) || phrases_turns(a->p, &a->said.word[at - 1]));
 }
 
 static void name_often(struct assembly *a, enum heard_often often, bool parted, bool joined)
@@ -537,7 +545,7 @@ static bool take_give(struct assembly *a, const struct give *g, bool denied, siz
     else if (g->kind == GIVE_SAME)
         good = name_same(a, &got.heard[0].at, from, to);
     else if (g->kind == GIVE_OFTEN)
-        name_often(a, got.heard[0].often, parted, at > 0 && phrases_joins(a->p, &a->said.word[at - 1]));
+        name_often(a, got.heard[0].often, parted, is_joined(a, at));
     else
         for (size_t i = 0; i < got.heards; i++) {
             if (g->loose && !g->others)

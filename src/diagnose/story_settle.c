@@ -163,7 +163,17 @@ static bool is_still(const struct heard *h, const struct words *words)
     return silent && !row_sounds(h) && says_no_more(h) && !h->has_for;
 }
 
-/* What is told twice is one row; so are "no strike" and "only a click" of one time. */
+/* "It strikes slowly", "it stops half way" and "it is loud", told of all hours one by one. */
+static bool are_of_one(const struct heard *a, const struct heard *b, const struct words *words)
+{
+    return is_kind(a) && is_kind(b) && at_same(&a->at, &b->at) && says_no_more(a) && says_no_more(b) &&
+           !a->has_for && !b->has_for && !is_still(a, words) && !is_still(b, words) &&
+           a->chime != HEARD_CHIME_NONE && b->chime != HEARD_CHIME_NONE && !a->chime == !b->chime &&
+           row_adds_to(a, b, true, words);
+}
+
+/* What is told twice is one row; so are "no strike" and "only a click" of one time, and what was heard of
+ * all hours. */
 static void settle_twins(struct sheet *s, bool *others)
 {
     for (size_t i = s->heards; i-- > 1;)
@@ -172,7 +182,7 @@ static void settle_twins(struct sheet *s, bool *others)
             bool still = is_still(first, s->words) && is_still(second, s->words) &&
                          at_same(&first->at, &second->at) && first->often == second->often &&
                          row_adds_to(first, second, true, s->words);
-            if (others[i] || others[j] || !(still || are_twins(first, second)))
+            if (others[i] || others[j] || !(still || are_twins(first, second) || are_of_one(first, second, s->words)))
                 continue;
             row_merge(first, second, true);
             remove_row(s, others, i);
@@ -184,7 +194,7 @@ static void settle_twins(struct sheet *s, bool *others)
 
 static bool is_manner_only(const struct heard *h, const struct words *words)
 {
-    static const char *const manners[] = {"slow", "fast", "loud",   "soft",    "dull",  "thud",   "buzz",
+    static const char *const manners[] = {"slow", "fast", "loud",   "soft",    "dull",  "buzz",
                                           "tinny", "double", "cracked", "uneven", "slowing"};
     size_t known = 0;
     for (size_t i = 0; i < sizeof manners / sizeof *manners; i++)

@@ -783,6 +783,12 @@ static double q_many(const struct ear_at *a)
     struct notes n = notes_of(a);
     return n.mades > n.dues;
 }
+/* Hammers of two tunes at once: far more notes than are due there. */
+static double q_together(const struct ear_at *a)
+{
+    struct notes n = notes_of(a);
+    return n.dues && !train_sound_endless(quarters_of(a, a->sound)) ? ramp((double)n.mades / (double)n.dues, 1.1, 1.4) : 0;
+}
 static double q_few(const struct ear_at *a)
 {
     struct notes n = notes_of(a);
@@ -874,6 +880,7 @@ static const struct quality qualities[] = {
     {"phrase_behind", q_behind},
     {"too_many_notes", q_many},
     {"too_few_notes", q_few},
+    {"notes_together", q_together, MATTER_OF_TASTE},
     {"long_pause", q_long_pause, MATTER_OF_TASTE},
     {"no_pause", q_no_pause, MATTER_OF_TASTE},
     {"jams", q_jams, .may_be_still = true},

@@ -431,6 +431,7 @@ static const struct {
     {"count", 0.06},    {"half", 0.08},           {"music", 0.05},   {"selector", 0.08},
     {"dial_hours", 0.02}, {"quarters", 0.06},     {"runs_days", 0.1}, {"hour_letoff", 0.1},
     {"corrector", 0.1}, {"count_wheel_sets", 0.05}, {"case", 0.04},  {"sounder", 0.1},
+    {"silence_lever", 0.12},
     {NULL, 0.3},
 };
 
@@ -469,6 +470,11 @@ static bool value_fits(const struct clock_hint *h, const char *told)
     return false;
 }
 
+static bool can_be_silenced(const struct clock *c)
+{
+    return c->silent_strike || c->silent_chime || c->night_from_min != c->night_to_min;
+}
+
 static double one_hint(const struct sheet *s, const struct clock *c, const struct word *w)
 {
     const char *told = sheet_hint(s, w->id);
@@ -478,6 +484,8 @@ static double one_hint(const struct sheet *s, const struct clock *c, const struc
     const struct clock_hint *h = clock_says(c, w->id);
     if (strcmp(w->id, "winding_points") == 0)
         return number == c->winding_points ? 1 : hint_wrong(w->id);
+    if (strcmp(w->id, "silence_lever") == 0 && told && strcmp(told, "no") != 0 && !can_be_silenced(c))
+        return hint_wrong(w->id); /* what is seen on the clock cannot be lacking there */
     if (!h)
         return HINT_UNTOLD;
     bool fits = told ? value_fits(h, told) : number_near(h, number);

@@ -52,24 +52,48 @@ static const struct tune *tune_set(const struct passing *p, const struct train *
     return t->tunes ? t->tune[i < t->tunes ? i : 0] : NULL;
 }
 
-/* A drum shifted endways: its pins pass beside the hammer tails or only just catch them. */
-static double side_strength(const struct passing *p)
+/* Between two tunes wide tails catch the pins of both. */
+static bool catches_both(const struct passing *p, const struct train *t)
 {
     double side = par(p, PAR_drum_side);
+    return t->tunes > 1 && par(p, PAR_tail_wide) > 0.5 && side > 0.25 && side < 0.75;
+}
+
+/* A drum shifted endways: its pins pass beside the hammer tails or only just catch them. */
+static double side_strength(const struct passing *p, const struct train *t)
+{
+    double side = catches_both(p, t) ? 0 : par(p, PAR_drum_side);
     return side < 0.25 ? 1 : side < 0.45 ? 0.35 : side <= 0.55 ? 0 : 0.35;
+}
+
+static const struct tune *tune_beside(const struct passing *p, const struct train *t)
+{
+    return t->tune[((p->m->rest.tune & 15) + 1) % t->tunes];
 }
 
 static const struct tune *tune_under(const struct passing *p, const struct train *t)
 {
-    if (par(p, PAR_drum_side) > 0.55 && t->tunes > 1)
-        return t->tune[((p->m->rest.tune & 15) + 1) % t->tunes];
+    if (par(p, PAR_drum_side) > 0.55 && t->tunes > 1 && !catches_both(p, t))
+        return tune_beside(p, t);
     return tune_set(p, t);
 }
 
 struct drum_note {
     double at; /* note gaps after the start of the run */
     int note;  /* index on the drum */
+    const struct tune *tune; /* of this track */
 };
+
+/* Insertion sort: the list is a rotation, or two lists end to end. */
+static void sort_notes(struct drum_note *list, int n)
+{
+    for (int i = 1; i < n; i++)
+        for (int k = i; k > 0 && list[k].at < list[k - 1].at; k--) {
+            struct drum_note swap = list[k];
+            list[k] = list[k - 1];
+            list[k - 1] = swap;
+        }
+}
 
 /* Notes whose place lies in the window of `length` from `from`, in order; returns how many. */
 static int notes_in(const struct passing *p, const struct tune *u, double from, double length,
@@ -83,14 +107,9 @@ static int notes_in(const struct passing *p, const struct tune *u, double from, 
             at += round_trip;
         for (; at < length && n < room; at += round_trip)
             if (u->note[i])
-                list[n++] = (struct drum_note){at, i};
+                list[n++] = (struct drum_note){at, i, u};
     }
-    for (int i = 1; i < n; i++) /* insertion sort: the list is a rotation, nearly in order */
-        for (int k = i; k > 0 && list[k].at < list[k - 1].at; k--) {
-            struct drum_note swap = list[k];
-            list[k] = list[k - 1];
-            list[k - 1] = swap;
-        }
+    sort_notes(list, n);
     return n;
 }
 
@@ -125,16 +144,28 @@ static double stall_place(struct passing *p, enum par cause, double length)
     return length * chance_pick(p->chance, even, 4) / 4;
 }
 
-static bool note_falls(struct passing *p, const struct train *t, const struct tune *u,
-                       const struct drum_note *n, bool dead)
+static bool note_falls(struct passing *p, const struct train *t, const struct drum_note *n, bool dead)
 {
-    int sounder = t->hammer[u->note[n->note] - 1];
+    int sounder = t->hammer[n->tune->note[n->note] - 1];
     if (!hammer_lifts(p, sounder))
         return false;
-    double strength = side_strength(p);
+    double strength = side_strength(p, t);
     if (!dead && (int)lround(par(p, PAR_pin_bent)) != n->note && strength > 0)
         hammer_fall(p, TRAIN_CHIME, sounder, strength);
     return true;
+}
+
+/* The notes of the tune beside, whose changes take the same part of the drum. */
+static int notes_beside(const struct passing *p, const struct train *t, int changes, double length,
+                        struct drum_note *list, int room)
+{
+    const struct tune *u = tune_beside(p, t);
+    int from = u->changes ? p->m->rest.drum % u->changes : 0;
+    double own = window_length(u, from, changes);
+    int n = notes_in(p, u, stop_place(u, from), own, list, room);
+    for (int i = 0; i < n; i++)
+        list[i].at *= own > 0 ? length / own : 1;
+    return n;
 }
 
 /* Turn the drum by `changes`; false if the train stalled. */
@@ -150,11 +181,14 @@ static bool drum_turn(struct passing *p, const struct train *t, int changes, boo
     double length = window_length(u, from, changes), stop = stall_place(p, PAR_stall, length);
     double spent = stall_place(p, PAR_runs_out, length);
     int n = notes_in(p, u, stop_place(u, from), length, list, RUN_NOTES);
+    if (catches_both(p, t))
+        n += notes_beside(p, t, changes, length, list + n, RUN_NOTES - n);
+    sort_notes(list, n);
     double gap = pace_interval(works_pace(p->w, TRAIN_CHIME), level, 0), at = 0;
     for (int i = 0; i < n; i++) {
         gap = pace_interval(works_pace(p->w, TRAIN_CHIME), level, i);
         if (gap <= 0 || list[i].at > stop || list[i].at > spent ||
-            !note_falls(p, t, u, &list[i], dead)) {
+            !note_falls(p, t, &list[i], dead)) {
             chime_stall(p, changes, gap > 0 && list[i].at > spent);
             return false;
         }

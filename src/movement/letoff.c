@@ -511,6 +511,22 @@ static void in_order(struct event_list *out, size_t from)
         }
 }
 
+/* A going part that fails stops where it will: a quarter of the times under the load of the lift, else anywhere
+ * since the let-off before (shares ours). */
+static void stop_somewhere(struct passing *p)
+{
+    static const double share[] = {4, 3, 3, 3, 3};
+    int behind = 1;
+    while (behind < p->c->lobe_period_min && clock_lobe_at(p->c, (p->work_min + 1440 - behind) % 1440) < 0)
+        behind++;
+    int back = (int)chance_pick(p->chance, share, 5) * behind / 5;
+    p->m->work_min = (p->m->work_min + 1440 - back) % 1440;
+    p->m->t_s -= back * 60.0;
+    p->base_s = p->t_s = p->m->t_s;
+    passing_emit(p, EVENT_STALL, TRAIN_GOING, -1, 0, 0);
+    p->m->rest.stuck = STUCK_GOING;
+}
+
 int movement_letoff(const struct works *w, struct moment *m, int lobe, enum turner by,
                     struct chance *chance, struct event_list *out)
 {
@@ -520,8 +536,7 @@ int movement_letoff(const struct works *w, struct moment *m, int lobe, enum turn
     if (lift_stalls(&p))
         return 0;
     if (by == BY_TIME && happens(&p, PAR_going_stop)) {
-        passing_emit(&p, EVENT_STALL, TRAIN_GOING, -1, 0, 0);
-        m->rest.stuck = STUCK_GOING;
+        stop_somewhere(&p);
         return 0;
     }
     p.lift = lift_reached(&p);

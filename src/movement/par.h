@@ -107,6 +107,7 @@ enum par_join {
     P(drum_late, ADD, 0, -1, 1, "drum late by this part of a note gap; early when negative")       \
     P(drum_slip, MAX, 0, 0, 1, "drum grub screw loose: chance to slip a note at a let-off")        \
     P(drum_side, ADD, 0, 0, 1, "drum shifted endways between tunes, share of the way to the next") \
+    P(tail_wide, SET, 0, 0, 1, "1 = hammer tails so wide that between two tunes they catch the pins of both") \
     P(pin_bent, SET, -1, -1, 399, "note of the drum whose pin is bent or missing, -1 none")        \
     P(music_early, MAX, 0, 0, 1, "music stops short of its notch: chance")                         \
     /* hammers and sounders; hammer numbers are sounder indices */                                 \

@@ -899,6 +899,63 @@ static void a_loose_block_of_rods_deadens_every_note_and_blow(void **s)
     bench_release(&b);
 }
 
+/* Between two tunes narrow tails pass between the pins; wide ones catch those of both tracks (common practice). */
+static void a_drum_between_two_tunes_is_silent_or_plays_both_by_the_width_of_the_tails(void **s)
+{
+    (void)s;
+    struct bench b;
+    bench_init(&b, "floor-triple-chime", 10 * 60 + 2);
+    set(&b, "drum_side", 0.5);
+    assert_int_equal(run_to(&b, 10 * 60 + 15).notes, 0);
+    set(&b, "tail_wide", 1);
+    struct heard half = run_to(&b, 10 * 60 + 30);
+    bench_release(&b);
+    bench_init(&b, "floor-triple-chime", 10 * 60 + 17);
+    int one = run_to(&b, 10 * 60 + 30).notes;
+    bench_release(&b);
+    bench_init(&b, "floor-triple-chime", 10 * 60 + 17);
+    movement_do(&b.w, &b.m, ACTION_TUNE, 1, &b.chance, NULL);
+    int other = run_to(&b, 10 * 60 + 30).notes;
+    assert_int_equal(half.notes, one + other);
+    bench_release(&b);
+}
+
+/* What fails without regard to the lift stops anywhere between two let-offs, a little oftener under the lift. */
+static void a_going_part_that_fails_stops_anywhere(void **s)
+{
+    (void)s;
+    int at_letoff = 0, between = 0;
+    for (int i = 0; i < 60; i++) {
+        struct bench b;
+        bench_init(&b, "longcase-rack", 2 * 60 + 2);
+        random_init(&b.random, (uint64_t)i);
+        set(&b, "going_stop", 1);
+        run_to(&b, 3 * 60);
+        assert_int_equal(b.m.rest.stuck, STUCK_GOING);
+        assert_in_range(b.m.work_min, 2 * 60 + 10, 3 * 60);
+        at_letoff += b.m.work_min == 3 * 60;
+        between += b.m.work_min < 3 * 60;
+        bench_release(&b);
+    }
+    assert_true(at_letoff > 5 && between > 2 * at_letoff);
+}
+
+/* A ship's bell has a rack and snail as others have: a tail that passes the snail strikes all the rack holds, and what
+ * is gathered twice is a pair more (common practice, no source). */
+static void a_ships_bell_whose_tail_passes_the_snail_strikes_all_its_rack(void **s)
+{
+    (void)s;
+    struct bench b;
+    bench_init(&b, "ships-bell", 4 * 60 + 40);
+    assert_int_equal(run_to(&b, 5 * 60).blows, 2);
+    set(&b, "rack_over", 1);
+    assert_int_equal(run_to(&b, 6 * 60 - 2).blows + run_to(&b, 6 * 60).blows, 9 + 10); /* the odd blow is held at the half */
+    bench_release(&b);
+    const struct fault *f = library_find_fault(lib, "tail-slips-behind");
+    assert_non_null(f);
+    assert_true(fault_applies(f, library_find_clock(lib, "ships-bell")));
+}
+
 /* A lifting piece folded under its lobe stands where it is folded: at the drop itself, too. */
 static void a_jammed_lift_may_stand_just_before_its_drop(void **s)
 {
@@ -1070,6 +1127,9 @@ int main(void)
         cmocka_unit_test(a_grande_sonnerie_at_the_small_strike_leaves_the_hour_out_at_the_quarters),
         cmocka_unit_test(a_rack_of_quarters_fails_as_that_of_the_hours_does),
         cmocka_unit_test(a_loose_block_of_rods_deadens_every_note_and_blow),
+        cmocka_unit_test(a_drum_between_two_tunes_is_silent_or_plays_both_by_the_width_of_the_tails),
+        cmocka_unit_test(a_going_part_that_fails_stops_anywhere),
+        cmocka_unit_test(a_ships_bell_whose_tail_passes_the_snail_strikes_all_its_rack),
         cmocka_unit_test(a_jammed_lift_may_stand_just_before_its_drop),
         cmocka_unit_test(a_train_that_seized_for_a_moment_goes_on_at_a_later_let_off),
         cmocka_unit_test(what_lacks_the_strength_stands_until_it_is_mended),

@@ -175,6 +175,7 @@ static bool trains_fit(const struct fault_needs *n, const struct clock *c)
            (n->fall < 0 || (racks && (int)s->fall == n->fall)) &&
            (!n->sprung_tail || (racks && s->sprung_tail)) &&
            (!n->rigid_tail || (racks && !s->sprung_tail)) &&
+           (!n->twelve_steps || (racks && s->snails > 0 && s->snail[0].steps >= 12)) &&
            (!n->hour_snail || (racks && s->snails > 0 && s->snail[0].steps > 1)) &&
            (!n->many_tunes || q->tunes > 1) && (!n->pairs || has_pairs(s));
 }

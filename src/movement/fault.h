@@ -65,7 +65,7 @@ struct fault_needs {
     bool half_short, half_passing, half_count, warning, flirt, sprung_tail, rigid_tail, pipes,
         odd_blow, shift, night, selector, hours_selector, silent_strike, silent_chime, many_tunes, pairs, bush,
         square, friction_hour, twenty_four, hour_snail, from_chime,
-        no_corrector, no_count_wheel, quarter_wheel, quarter_rack,
+        no_corrector, twelve_steps, no_count_wheel, quarter_wheel, quarter_rack,
         strike_train,   /* the strike has wheels of its own or shared, no mere passing blow */
         strike_power,   /* and a weight or spring of its own */
         strike_warning, /* and is let off with a warning, by the motion work or the chime */

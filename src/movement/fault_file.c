@@ -112,6 +112,7 @@ static const struct need {
     {"friction_hour", B(friction_hour)},
     {"twenty_four", B(twenty_four)},
     {"hour_snail", B(hour_snail)},
+    {"twelve_steps", B(twelve_steps)},
     {"from_chime", B(from_chime)},
     {"no_corrector", B(no_corrector)},
     {"no_count_wheel", B(no_count_wheel)},

@@ -108,7 +108,7 @@ static bool held_off(const struct passing *p, const struct run *r, int blow, int
                      int strokes)
 {
     int lever = (int)lround(par(p, PAR_odd_blow));
-    bool odd = lever ? lever < 0 : r->odd_blow;
+    bool odd = lever ? lever < 0 : r->odd_blow != p->odd_slip;
     return odd && strokes > 1 && blow == r->blows - 1 && stroke == strokes - 1;
 }
 
@@ -222,6 +222,7 @@ bool hammer_run(struct passing *p, const struct run *r)
     int last = spent_before(p, r, blows);
     bool dead = r->role == TRAIN_STRIKE ? happens(p, PAR_hammers_dead_strike)
                                         : happens(p, PAR_hammers_dead_chime);
+    p->odd_slip = r->role == TRAIN_STRIKE && happens(p, PAR_odd_blow_slip); /* as at the half or the hour before */
     for (int i = 0; i < blows; i++) {
         double s = pace_interval(works_pace(p->w, (int)r->role), level, i);
         if (i == last) {

@@ -128,6 +128,7 @@ enum par_join {
     P(star_pin, SET, -1, -1, 15, "pin of the hammer wheel that is bent or missing, -1 none")       \
     P(shift_stuck, SET, 0, -1, 1, "hammer shift held at the hour set (1) or never moved (-1)")     \
     P(odd_blow, SET, 0, -1, 1, "odd-blow lever: 1 never suppresses, -1 always")                    \
+    P(odd_blow_slip, MAX, 0, 0, 1, "odd-blow lever stays where it was: chance per let-off")        \
     P(order_swap, SET, 0, 0, 1, "1 = hammers of one count timed in the other order")               \
     P(bellows_lost, SET, -1, -1, 31, "pipe that only puffs (bellows torn), -1 none")               \
     P(pipes_mute, SET, 0, 0, 1, "1 = no bellows gives wind, though bird and gong work")            \

@@ -27,6 +27,7 @@ struct passing {
     double run_from_s; /* when the train began that may let off another */
     int phase;      /* place of the hammer star, -1 not decided yet */
     int held_blows; /* of a train past its warning, struck while the lifting piece still holds its lock up */
+    bool odd_slip;  /* the lever of the odd blow stayed where it was */
     bool dropped;   /* the hammer fell in the run up to the warning */
 };
 

@@ -956,6 +956,18 @@ static void a_ships_bell_whose_tail_passes_the_snail_strikes_all_its_rack(void *
     assert_true(fault_applies(f, library_find_clock(lib, "ships-bell")));
 }
 
+/* The lever of the odd blow moves between one let-off and the next: where it stays, halves are even and hours odd. */
+static void a_sticky_odd_blow_lever_makes_halves_even_and_hours_odd(void **s)
+{
+    (void)s;
+    struct bench b;
+    bench_init(&b, "ships-bell", 5 * 60 + 2);
+    set(&b, "odd_blow_slip", 1);
+    assert_int_equal(run_to(&b, 5 * 60 + 30).blows, 4);
+    assert_int_equal(run_to(&b, 6 * 60).blows, 3);
+    bench_release(&b);
+}
+
 /* A lifting piece folded under its lobe stands where it is folded: at the drop itself, too. */
 static void a_jammed_lift_may_stand_just_before_its_drop(void **s)
 {
@@ -1130,6 +1142,7 @@ int main(void)
         cmocka_unit_test(a_drum_between_two_tunes_is_silent_or_plays_both_by_the_width_of_the_tails),
         cmocka_unit_test(a_going_part_that_fails_stops_anywhere),
         cmocka_unit_test(a_ships_bell_whose_tail_passes_the_snail_strikes_all_its_rack),
+        cmocka_unit_test(a_sticky_odd_blow_lever_makes_halves_even_and_hours_odd),
         cmocka_unit_test(a_jammed_lift_may_stand_just_before_its_drop),
         cmocka_unit_test(a_train_that_seized_for_a_moment_goes_on_at_a_later_let_off),
         cmocka_unit_test(what_lacks_the_strength_stands_until_it_is_mended),

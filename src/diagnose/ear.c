@@ -783,11 +783,12 @@ static double q_many(const struct ear_at *a)
     struct notes n = notes_of(a);
     return n.mades > n.dues;
 }
-/* Hammers of two tunes at once: far more notes than are due there. */
+/* Hammers of two tunes at once: more notes than are due there, and closer. */
 static double q_together(const struct ear_at *a)
 {
     struct notes n = notes_of(a);
-    return n.dues && !train_sound_endless(quarters_of(a, a->sound)) ? ramp((double)n.mades / (double)n.dues, 1.1, 1.4) : 0;
+    const struct train_sound *made = quarters_of(a, a->sound), *due = quarters_of(a, a->due);
+    return n.mades > n.dues && made->gap && !train_sound_endless(made) ? ramp((double)due->gap / made->gap, 1.2, 1.5) : 0;
 }
 static double q_few(const struct ear_at *a)
 {

@@ -116,7 +116,7 @@ static const struct quality_row {
     {"notes_swapped", CHIMER, {NULL, "2134", PLAIN, 0}, {NULL, "1234", PLAIN, 0}},
     {"jumbled", CHIMER, {NULL, "4321", PLAIN, 0}, {NULL, "1234", PLAIN, 0}},
     {"too_many_notes", CHIMER, {NULL, "12341", PLAIN, 0}, {NULL, "1234", PLAIN, 0}},
-    {"notes_together", CHIMER, {NULL, "12341234", PLAIN, 0}, {NULL, "1234", PLAIN, 0}},
+    {"notes_together", CHIMER, {NULL, "12341234", CHIME(.gap = 6), 0}, {NULL, "1234", CHIME(.gap = 12), 0}},
     {"too_few_notes", CHIMER, {NULL, "12", PLAIN, 0}, {NULL, "1234", PLAIN, 0}},
     {"long_pause", CHIMER, {"111", "1234", {.pause = 120}, 0}, {"111", "1234", {.pause = 30}, 0}},
     {"no_pause", CHIMER, {"111", "1234", {.pause = 5}, 0}, {"111", "1234", {.pause = 30}, 0}},

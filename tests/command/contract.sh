@@ -91,7 +91,7 @@ json "drill: a scripted session has a score" \
     '(.rounds | length == 3) and has("score") and has("level") and all(.rounds[]; has("kind") and has("clock") and has("score") and has("right") and has("part") and has("review"))' \
     "$letoff" drill --seed 4 --kind time --rounds 3 --answers "$work/answers" --json
 printf '1\n1\n1\n1\n' >"$work/ones"
-"$letoff" drill --seed 4 --kind defect --level 3 --rounds 4 --answers "$work/ones" --journal "$work/drill.db" >"$work/out"
+"$letoff" drill --seed 5 --kind defect --level 3 --rounds 4 --answers "$work/ones" --journal "$work/drill.db" >"$work/out"
 json "drill: what was missed is kept in the journal and shown for review" \
     '(.parts | length > 0) and all(.parts[]; has("part") and has("asked") and has("right") and has("due")) and (.missed | length > 0) and all(.missed[]; .round == "defect" and (.note | contains("It was: ")))' \
     "$letoff" drill --review --journal "$work/drill.db" --json

@@ -115,12 +115,22 @@ static bool is_plain(const struct placing *g, const size_t *which, size_t first,
     return true;
 }
 
+/* Words around the row, as far as its statement goes: "the hand is loose | and then it does not strike". */
+static void look_around(const struct placing *g, size_t first, size_t end, size_t *from, size_t *to)
+{
+    *from = first > g->from + BAR_REACH ? first - BAR_REACH : g->from;
+    *to = end + BAR_REACH < g->to ? end + BAR_REACH : g->to;
+    for (size_t i = end; i < *to; i++)
+        if (phrases_begins_anew(g->p, g->said, i))
+            *to = i;
+}
+
 /* Does a pattern of `but` stand among the words of the row, or near them?  A row of one pattern
  * knows too little: it must not stand anywhere in the clause, of what was heard in the sentence. */
 static bool is_barred(const struct placing *g, size_t first, size_t end)
 {
-    size_t from = first > g->from + BAR_REACH ? first - BAR_REACH : g->from;
-    size_t to = end + BAR_REACH < g->to ? end + BAR_REACH : g->to;
+    size_t from, to;
+    look_around(g, first, end, &from, &to);
     if (g->row->all.count == 1) {
         bool heard = *g->row->gives == '_';
         from = heard ? said_sentence(g->said, first) : g->from;

@@ -182,6 +182,8 @@ void phrases_learn(struct phrases *p); /* fill `known` when all else is read */
 /* standing.c */
 /* Do the words from `at` on, not beyond `until`, put what follows out of the plain? */
 enum standing phrases_stands(const struct phrases *p, const struct said *s, size_t at, size_t until);
+/* Does another statement begin with word `at`? */
+bool phrases_begins_anew(const struct phrases *p, const struct said *s, size_t at);
 
 /* repair.c */
 void phrases_repair(const struct phrases *p, struct said *s);

@@ -26,6 +26,7 @@ struct said_word {
     bool sign;                /* a mark such as "=" */
     bool asked;               /* its sentence ends with a question mark */
     bool spent;               /* known to say nothing: good for nothing else */
+    bool told;                /* a phrase has taken it as its own */
     unsigned lists; /* of the phrase table that hold the word, once they are looked up; else 0 */
 };
 

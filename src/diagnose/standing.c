@@ -24,8 +24,7 @@
 #define DENIAL_REACH   8 /* words of any kind */
 #define QUERY_WORDS    3 /* of a question without a verb */
 
-/* Does another statement begin with word `at`? */
-static bool begins_anew(const struct phrases *p, const struct said *s, size_t at)
+bool phrases_begins_anew(const struct phrases *p, const struct said *s, size_t at)
 {
     return s->word[at].before != SAID_JOINED ||
            (phrases_joins(p, &s->word[at]) && at + 1 < s->count &&
@@ -36,7 +35,7 @@ static bool begins_anew(const struct phrases *p, const struct said *s, size_t at
 static size_t statement_of(const struct phrases *p, const struct said *s, size_t at)
 {
     size_t from = at;
-    while (from > 0 && at - from < STANDING_REACH && !begins_anew(p, s, from) &&
+    while (from > 0 && at - from < STANDING_REACH && !phrases_begins_anew(p, s, from) &&
            !phrases_turns(p, &s->word[at]) && !phrases_turns(p, &s->word[from - 1]))
         from--;
     return from;
@@ -137,8 +136,11 @@ enum standing phrases_standing(const struct phrases *p, const struct said *s, si
     if (from > 0 && s->word[from].before == SAID_JOINED && phrases_turns(p, &s->word[from - 1]) &&
         phrases_stands(p, s, from - 1, at) == STANDING_COMING) /* "if i" */
         return STANDING_COMING;
-    for (size_t i = from; i < at && standing == STANDING_PLAIN; i++)
+    for (size_t i = from; i < at && standing == STANDING_PLAIN; i++) {
         standing = phrases_stands(p, s, i, at);
+        if (standing == STANDING_UNREAL && s->word[i].told) /* "one less than it ought | at seven" */
+            standing = STANDING_PLAIN;
+    }
     bool over = standing == STANDING_PLAIN && (has_ended(p, s, at, end) || is_superseded(p, s, end));
     return over ? STANDING_FORMER : standing;
 }
@@ -157,7 +159,7 @@ bool phrases_denied(const struct phrases *p, const struct said *s, size_t at, si
     if (is_answered_no(p, s, at))
         return true;
     for (size_t i = at; i > since && at - i < DENIAL_REACH && news < DENIAL_NEWS; i--) {
-        if (begins_anew(p, s, i) || phrases_turns(p, &s->word[i - 1]))
+        if (phrases_begins_anew(p, s, i) || phrases_turns(p, &s->word[i - 1]))
             return false;
         if (phrases_negates(p, &s->word[i - 1]))
             return true;

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "diagnose/sheet_priv.h"
+#include "diagnose/story_facts.h"
 #include "diagnose/story_rows.h"
 #include "mem.h"
 
@@ -327,6 +328,8 @@ static void name_time(struct assembly *a, const struct sheet_at *at, bool parted
         struct heard copy = a->sheet->heard[a->open + a->opens - 1];
         add_row(a, &copy, at, false, from, to);
         add_time(a, at);
+    } else if (a->times && !a->times_used && row_is_whole_of(at, &a->time[a->times - 1])) {
+        return; /* "from six on each hour comes out ..." */
     } else if (a->times && !a->times_used && !no_longer_wait(a, parted)) {
         add_time(a, at);
     } else {
@@ -378,83 +381,6 @@ static void name_often(struct assembly *a, enum heard_often often, bool parted, 
     }
     for (size_t i = 0; i < a->opens; i++)
         a->sheet->heard[a->open + i].often = often;
-}
-
-/* ---- facts ---- */
-
-/* Words the sheet has the other way round clash; those it has already say nothing new. */
-static bool join_sets(struct word_set *to, const struct word_set *more,
-                      const struct word_set *other)
-{
-    bool good = true;
-    for (size_t i = 0; i < WORDS_PER_KIND / 64; i++) {
-        good = good && !(more->bits[i] & other->bits[i]);
-        to->bits[i] |= more->bits[i] & ~other->bits[i];
-    }
-    return good;
-}
-
-/* Does what is told now say more exactly what was said: "a wall clock, in fact a cuckoo"? */
-static bool narrows_hint(const struct phrases *p, const struct sheet *to, const struct sheet *more,
-                         size_t i)
-{
-    const struct word *w = words_at(phrases_words(p), WORD_HINT, i);
-    int was = to->hint[i], is = more->hint[i];
-    return w && was >= 0 && is >= 0 && (size_t)was < w->values && (size_t)is < w->values &&
-           phrases_narrow(p, w->value[is], w->value[was]);
-}
-
-static bool join_hints(const struct phrases *p, struct sheet *to, const struct sheet *more)
-{
-    bool good = true;
-    for (size_t i = 0; i < SHEET_HINTS; i++) {
-        if (more->hint[i] == HINT_UNSAID)
-            continue;
-        bool narrows = narrows_hint(p, to, more, i);
-        good = good && (to->hint[i] == HINT_UNSAID || to->hint[i] == more->hint[i] || narrows);
-        if (to->hint[i] == HINT_UNSAID || narrows)
-            to->hint[i] = more->hint[i];
-    }
-    return good;
-}
-
-static bool join_tried(struct sheet *to, const struct sheet *more)
-{
-    for (size_t i = 0; i < more->trieds; i++) {
-        struct tried *t = sheet_add_tried(to);
-        if (!t)
-            return false;
-        *t = more->tried[i]; /* shorthand gives no `said`, so nothing is owned twice */
-    }
-    return true;
-}
-
-/* Facts to the sheet; turned round if `denied`.  False if they clash with what it holds or
- * cannot be denied. */
-static bool join_facts(const struct phrases *p, struct sheet *to, const struct sheet *more, bool denied)
-{
-    static const struct word_set none;
-    if (denied) {
-        if (word_set_empty(&more->history) && word_set_empty(&more->seen))
-            return false;
-        bool good = join_sets(&to->history_not, &more->history, &to->history);
-        return join_sets(&to->seen_not, &more->seen, &to->seen) && good;
-    }
-    bool good = join_sets(&to->history, &more->history, &to->history_not);
-    good = join_sets(&to->history_not, &more->history_not, &to->history) && good;
-    good = join_sets(&to->seen, &more->seen, &to->seen_not) && good;
-    good = join_sets(&to->seen_not, &more->seen_not, &to->seen) && good;
-    join_sets(&to->since_after, &more->since_after, &none);
-    if (to->since_when < 0)
-        to->since_when = more->since_when;
-    if (to->years_since_oil < 0)
-        to->years_since_oil = more->years_since_oil;
-    if (to->hands_min < 0)
-        to->hands_min = more->hands_min;
-    if (!*to->clock)
-        strcpy(to->clock, more->clock);
-    good = join_tried(to, more) && good;
-    return join_hints(p, to, more) && good;
 }
 
 /* ---- the text ---- */
@@ -537,7 +463,7 @@ static bool take_give(struct assembly *a, const struct give *g, bool denied, siz
         goto done;
     good = g->kind == GIVE_FACT || !denied;
     if (g->kind == GIVE_FACT)
-        good = join_facts(a->p, a->sheet, &got, denied);
+        good = story_join_facts(a->p, a->sheet, &got, denied);
     else if (denied)
         a->list_goes_on = false;
     else if (g->kind == GIVE_TIME)
@@ -601,6 +527,8 @@ static void take_match(struct assembly *a, const struct phrase_match *m, size_t 
     struct text gives = {0};
     a->denied = denied;
     a->standing = phrases_standing(a->p, &a->said, at, m->end);
+    for (size_t i = at; i < m->end; i++)
+        a->said.word[i].told = true;
     bool news = strcmp(m->gives, "nothing") != 0 && (deniable || !denied);
     text_addf(&gives, "%s%s%s", stands[a->standing], denied ? "not: " : "", m->gives);
     if (news)

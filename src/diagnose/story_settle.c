@@ -103,7 +103,8 @@ static void except_the_wrong(struct sheet *s)
                 ((named->strike == HEARD_STRIKE_COUNT && named->value[0] != due) ||
                  named->strike == HEARD_STRIKE_NONE || named->strike == HEARD_STRIKE_RUNS_ON ||
                  named->strike == HEARD_STRIKE_WRONG || heard_how(named, s->words, "silent"));
-            if (wrong && !heard_excepts(h, &named->at) && h->excepts < SHEET_EXCEPT) {
+            bool within = !h->at.part || at_covers(&h->at, named->at.min % 720, 720);
+            if (wrong && within && !heard_excepts(h, &named->at) && h->excepts < SHEET_EXCEPT) {
                 h->except[h->excepts] = named->at;
                 h->except[h->excepts++].about = false;
             }

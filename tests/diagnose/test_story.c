@@ -472,6 +472,11 @@ static const struct {
      "hint quarters=all sounder=bell"},
     {"Bought at a sale, battery wound?", "had bought_used"},
     {"It strikes one too early.", "seen strike_early_by_hand, hours s. early"},
+    {"Striking is right from one to five; from six on each hour comes out one short.",
+     "1:00-5:00/hours s=, 6:00-12:00/hours s-1"},
+    {"Strikes one less than it ought between seven and eleven.", "7:00-11:00/hours s-1"},
+    {"The hour hand keeps coming loose and then the strike does not agree with it.",
+     "seen hour_hand_loose, hours s!"},
 };
 
 static void sentences_give_what_they_say_and_no_more(void **state)

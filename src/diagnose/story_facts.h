@@ -1,0 +1,15 @@
+/* story_facts.h - what a story tells besides what was heard: hints, history, what is seen and what was tried, put
+ * to what the sheet holds.  For story.c only. */
+#ifndef LETOFF_DIAGNOSE_STORY_FACTS_H
+#define LETOFF_DIAGNOSE_STORY_FACTS_H
+
+#include <stdbool.h>
+#include "diagnose/phrases.h"
+#include "diagnose/sheet.h"
+
+/* The facts of `more` to the sheet, turned round if `denied`.  A hint that says more exactly what the sheet has takes
+ * its place (phrases_narrow).  False if any clashes with what the sheet holds or cannot be denied. */
+bool story_join_facts(const struct phrases *p, struct sheet *to, const struct sheet *more,
+                      bool denied);
+
+#endif

@@ -35,23 +35,6 @@ static void add_outcome(struct coming *c, const struct sounding *s, const struct
     c->stands += outcome_holds_hands((struct rest){.stuck = s->halt}) ? p : 0;
 }
 
-struct states {
-    struct filter_state *at;
-    size_t count, room;
-};
-
-static void states_add(struct states *s, uint32_t state, double p)
-{
-    size_t i = 0;
-    while (i < s->count && s->at[i].state != state)
-        i++;
-    if (i == s->count) {
-        s->at = mem_grow(s->at, &s->room, s->count + 1, sizeof *s->at);
-        s->at[s->count++] = (struct filter_state){state, 0};
-    }
-    s->at[i].p += p;
-}
-
 /* What stands is set going again; a finger that leads on takes it past where it stood. */
 static size_t set_going(struct closer *c, int letoff, bool led, uint32_t state,
                         struct eased out[EASED_MOST])
@@ -66,25 +49,25 @@ static size_t set_going(struct closer *c, int letoff, bool led, uint32_t state,
     return 1;
 }
 
-/* One let-off: `now` becomes `then`. */
-static void step(struct closer *c, int letoff, bool led, const struct states *now,
-                 struct coming *out, struct states *then)
+/* One let-off from the `n` states that lie in `now`; those it leads to take their place.  Returns how many. */
+static size_t step(struct closer *c, int letoff, bool led, struct filter_space *now, size_t n, struct coming *out)
 {
     int dial = dial_of(c->variant, c->kase->classes.minute[letoff]);
     uint32_t due_id = due_at(c->kase, dial);
     const struct sounding *due;
-    then->count = 0;
-    for (size_t i = 0; i < now->count; i++) {
+    double none = 0;
+    for (size_t i = 0; i < n; i++) {
         struct eased from[EASED_MOST];
-        size_t n = set_going(c, letoff, led, now->at[i].state, from), edges;
-        for (size_t k = 0; k < n; k++) {
+        size_t easeds = set_going(c, letoff, led, now->place[i], from), edges;
+        for (size_t k = 0; k < easeds; k++) {
             const struct outcome_edge *e =
                 outcome_table_edges(c->table, from[k].state, letoff, led, &edges);
+            space_fit(now, c->kase->rows.states);
             for (size_t j = 0; j < edges; j++) {
-                double p = now->at[i].p * from[k].p * e[j].p;
+                double p = now->mass[i] * from[k].p * e[j].p;
                 add_outcome(out, sounding_at(&c->kase->pool, e[j].outcome),
                             sounding_at(&c->kase->pool, due_id), p);
-                states_add(then, e[j].next, p);
+                space_add_even(now, e[j].next, p);
             }
         }
     }
@@ -92,30 +75,28 @@ static void step(struct closer *c, int letoff, bool led, const struct states *no
     out->dial_min = dial % 720;
     out->due = due->train[TRAIN_STRIKE].count;
     out->chime_due = due->train[TRAIN_CHIME].falls > 0;
+    return space_put_down(now, 0, 0, &none).count;
 }
 
 void forecast_init(struct forecast *f, struct closer *c, size_t letoffs, bool led)
 {
     size_t half = (size_t)(c->kase->classes.letoffs * 720 / c->kase->clock->cycle_min);
-    struct states now = {0}, then = {0};
-    double total = 0;
+    struct filter_space *now = &c->space; /* where it ended stands apart from where it works */
+    double total = 0, none = 0;
     f->count = letoffs ? letoffs : half;
     if (f->count > FORECAST_MOST)
         f->count = FORECAST_MOST;
     memset(f->at, 0, f->count * sizeof f->at[0]);
     for (size_t i = 0; i < c->space.ends; i++)
         total += c->space.end[i].p;
+    now->lanes = 1;
+    space_fit(now, c->kase->rows.states);
     for (size_t i = 0; i < c->space.ends && total > 0; i++)
         if (c->space.end[i].p > total * 1e-6)
-            states_add(&now, c->space.end[i].state, c->space.end[i].p / total);
-    for (size_t i = 0; i < f->count; i++) {
-        step(c, (c->next + (int)i) % c->kase->classes.letoffs, led, &now, &f->at[i], &then);
-        struct states swap = now;
-        now = then;
-        then = swap;
-    }
-    mem_free(now.at);
-    mem_free(then.at);
+            space_add_even(now, c->space.end[i].state, c->space.end[i].p / total);
+    size_t n = space_put_down(now, 0, 0, &none).count;
+    for (size_t i = 0; i < f->count; i++)
+        n = step(c, (c->next + (int)i) % c->kase->classes.letoffs, led, now, n, &f->at[i]);
 }
 
 int coming_count(const struct coming *c)

@@ -29,7 +29,7 @@ struct forecast {
     size_t count;
 };
 
-/* The next `letoffs` let-offs (at most FORECAST_MOST; those of twelve hours if 0).  `c` has the
+/* Works in the closer's space, whose `end` stays.  The next `letoffs` let-offs (at most FORECAST_MOST; those of twelve hours if 0).  `c` has the
  * report laid along the hypothesis.  `led`: as hands led on by a finger hear it, else as time goes. */
 void forecast_init(struct forecast *f, struct closer *c, size_t letoffs, bool led);
 /* The likeliest count; -1 when none has more than half. */

@@ -552,11 +552,22 @@ static double tilted(const struct sheet *s, const char *word, double factor,
     return denied(s, word) ? (1 - history_yes(factor)) / (1 - history_yes(1)) : 1;
 }
 
+/* Something is told that may tilt a fault, besides its oil. */
+static bool tells_words(const struct sheet *s)
+{
+    const struct word_set *const set[] = {&s->history, &s->history_not, &s->seen, &s->seen_not, &s->since_after};
+    bool any = s->since_when >= 0;
+    for (size_t i = 0; i < sizeof set / sizeof *set; i++)
+        any |= !word_set_empty(set[i]);
+    return any;
+}
+
 double fault_tilt(const struct sheet *s, const struct fault *f,
                   bool (*predicted)(const char *seen_word))
 {
     double odds = oil_tilt(s, f);
-    for (size_t i = 0; i < f->tilts; i++)
+    bool any = tells_words(s);
+    for (size_t i = 0; any && i < f->tilts; i++)
         odds *= tilted(s, f->tilt[i].word, f->tilt[i].factor, predicted);
     return fmin(TILT_MOST, fmax(1 / TILT_MOST, odds));
 }

@@ -780,11 +780,26 @@ static double *weights_of(const struct weighing *w)
     return p;
 }
 
+/* All questions against asking none. */
+struct weighing_all {
+    struct weighing *w;
+    const double *p;
+    double plain;
+};
+
+static void weigh_one(void *with, size_t i, size_t hand)
+{
+    const struct weighing_all *all = with;
+    struct asking *a = &all->w->asking[i];
+    (void)hand;
+    a->q.saves_min = all->plain - cost_asked(all->w, a, all->p) - a->q.minutes;
+}
+
 static void weigh_all(struct weighing *w)
 {
-    double *p = weights_of(w), plain = cost_unasked(w, p);
-    for (size_t i = 0; i < w->askings; i++)
-        w->asking[i].q.saves_min = plain - cost_asked(w, &w->asking[i], p) - w->asking[i].q.minutes;
+    double *p = weights_of(w);
+    struct weighing_all all = {w, p, cost_unasked(w, p)};
+    crew_run(w->askings, w->f->hands, weigh_one, &all);
     mem_free(p);
 }
 

@@ -267,6 +267,31 @@ static void settle_often(struct sheet *s)
         }
 }
 
+static bool only_lasting(const struct heard *h, const struct words *words)
+{
+    if (word_set_empty(&h->how))
+        return false;
+    for (int i = word_set_next(&h->how, -1); i >= 0; i = word_set_next(&h->how, i))
+        if (!words_at(words, WORD_HOW, (size_t)i)->lasting)
+            return false;
+    return true;
+}
+
+/* "There is no sound from the bird": who names no time says what a part is like, and so it is whenever it is due. */
+static void settle_timeless(struct sheet *s)
+{
+    for (size_t i = 0; i < s->heards; i++) {
+        struct heard *h = &s->heard[i];
+        bool plain = h->at.kind == AT_UNKNOWN && h->often == OFTEN_ALWAYS && !h->has_for && !*h->notes && !h->orders &&
+                     h->phrases < 0 && !h->values && !h->quarter_shift && !h->hammers && h->stopped == STOPPED_NOTHING &&
+                     h->strike == HEARD_STRIKE_UNSAID && h->chime == HEARD_CHIME_UNSAID;
+        if (plain && only_lasting(h, s->words)) {
+            h->at.kind = AT_RULE;
+            h->at.rule = RULE_ANY;
+        }
+    }
+}
+
 void rows_settle(struct sheet *s, bool *others)
 {
     settle_doubles(s, others);
@@ -277,4 +302,5 @@ void rows_settle(struct sheet *s, bool *others)
     settle_silence(s);
     settle_manner(s, others);
     settle_often(s);
+    settle_timeless(s);
 }

@@ -70,6 +70,7 @@ static const struct yaml_key row_keys[] = {
      .offset = AT(word.told_by),
      .room = WORD_TOLD_BY,
      .count_offset = AT(word.told_bys)},
+    {.key = "lasting", .kind = YAML_K_BOOL, .offset = AT(word.lasting)},
     {.key = "who", .kind = YAML_K_TEXT, .offset = AT(word.who)},
     {.key = "hazard", .kind = YAML_K_TEXT, .offset = AT(word.hazard)},
     {.key = "cures", .kind = YAML_K_NODE, .offset = AT(cures)},
@@ -177,6 +178,10 @@ static bool read_row(struct words *ws, const struct yaml_node *node, struct err 
         if (!(r.word.kinds & 1u << WORD_HINT))
             yaml_complain(node, e, "word %s has values or a range, which only a hint may have",
                           r.word.id);
+        return false;
+    }
+    if (r.word.lasting && !(r.word.kinds & 1u << WORD_HOW)) {
+        yaml_complain(node, e, "word %s is lasting, which only a word of kind how may be", r.word.id);
         return false;
     }
     if (r.cures && !read_cures(&r.word, r.cures, e))

@@ -44,6 +44,7 @@ struct word {
     /* seen: ids of `how` words; one of them said of a row tells whether this is so of the clock */
     const char *told_by[WORD_TOLD_BY];
     size_t told_bys;
+    bool lasting; /* how: it lies in a part that sounds, so that it is so of every let-off, not of one by chance */
     const char *who, *hazard;    /* actions: owner or technician; none, low, medium, high. Else NULL */
     /* actions: the cures of faults (chimes/cures.yaml) that they are, and how well it agrees with such a fault,
      * 0..1, that the action did not help: it may have been done badly, or not far enough */

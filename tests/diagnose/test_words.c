@@ -107,6 +107,7 @@ static void bad_vocabularies_are_refused_with_a_sentence(void **state)
         {"words: [" ROW ", against: [b]}]", "no word of its kind"},
         {"words: [" ROW ", told_by: [b]}]", "told by b, which is no word of kind how"},
         {"words: [{id: a, kind: how, minutes: 1, picture: ear, ask: q, explain: x, told_by: [a]}]", "only a word of kind seen"},
+        {"words: [" ROW ", lasting: yes}]", "only a word of kind how"},
         {"words: [" ROW ", values: {b: c}}]", "only a hint"},
         {"words: [{id: a, kind: smell, minutes: 1, picture: ear, ask: q, explain: x}]", "kind"},
         {"words: [{id: a, kind: [], minutes: 1, picture: ear, ask: q, explain: x}]", "empty list"},

@@ -48,9 +48,41 @@ static void other_files_of_the_folder_are_left_alone(void **state)
     assert_int_equal(system(command), 0);
 }
 
+/* Files are read side by side; their mistakes come by name and line all the same, every time. */
+static void mistakes_of_several_files_come_in_the_order_of_their_names(void **state)
+{
+    static const char *const name[] = {"c.yaml", "a.yaml", "d.yaml", "b.yaml"};
+    char folder[] = "/tmp/letoff-library-XXXXXX", path[80];
+    (void)state;
+    assert_non_null(mkdtemp(folder));
+    for (size_t i = 0; i < 4; i++) {
+        snprintf(path, sizeof path, "%s/%s", folder, name[i]);
+        FILE *f = fopen(path, "w");
+        assert_non_null(f);
+        fputs("clocks:\n  - {id: [one}\n", f);
+        assert_int_equal(fclose(f), 0);
+    }
+    for (int turn = 0; turn < 8; turn++) {
+        struct err e = {0};
+        assert_null(library_load(folder, &e));
+        assert_true(e.count >= 4);
+        for (size_t i = 0; i < 4; i++) {
+            snprintf(path, sizeof path, "%s/%c.yaml:", folder, (char)('a' + i));
+            assert_non_null(strstr(e.line[i], path));
+        }
+        err_release(&e);
+    }
+    for (size_t i = 0; i < 4; i++) {
+        snprintf(path, sizeof path, "%s/%s", folder, name[i]);
+        remove(path);
+    }
+    rmdir(folder);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(mistakes_of_several_files_come_in_the_order_of_their_names),
         cmocka_unit_test(other_files_of_the_folder_are_left_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -902,41 +902,9 @@ static void a_folder_without_data_is_refused(void **state)
     library_free(NULL);
 }
 
-/* Files are read side by side; their mistakes come by name and line all the same, every time. */
-static void mistakes_of_several_files_come_in_the_order_of_their_names(void **state)
-{
-    static const char *const name[] = {"c.yaml", "a.yaml", "d.yaml", "b.yaml"};
-    char folder[] = "/tmp/letoff-library-XXXXXX", path[80];
-    (void)state;
-    assert_non_null(mkdtemp(folder));
-    for (size_t i = 0; i < 4; i++) {
-        snprintf(path, sizeof path, "%s/%s", folder, name[i]);
-        FILE *f = fopen(path, "w");
-        assert_non_null(f);
-        fputs("clocks:\n  - {id: [one}\n", f);
-        assert_int_equal(fclose(f), 0);
-    }
-    for (int turn = 0; turn < 8; turn++) {
-        struct err e = {0};
-        assert_null(library_load(folder, &e));
-        assert_true(e.count >= 4);
-        for (size_t i = 0; i < 4; i++) {
-            snprintf(path, sizeof path, "%s/%c.yaml:", folder, (char)('a' + i));
-            assert_non_null(strstr(e.line[i], path));
-        }
-        err_release(&e);
-    }
-    for (size_t i = 0; i < 4; i++) {
-        snprintf(path, sizeof path, "%s/%s", folder, name[i]);
-        remove(path);
-    }
-    rmdir(folder);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(mistakes_of_several_files_come_in_the_order_of_their_names),
         cmocka_unit_test(the_library_holds_every_kind),
         cmocka_unit_test(count_wheels_add_up_to_the_published_divisions),
         cmocka_unit_test(the_counts_of_a_day_are_the_published_ones),

@@ -1,17 +1,13 @@
-#include "diagnose/next_step.h"
+#include "diagnose/next_step_priv.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include "diagnose/belief_priv.h"
-#include "diagnose/forecast.h"
 #include "mem.h"
 
 #define HELD_MOST 300     /* hypotheses that questions are weighed over ... */
 #define HELD_MASS 0.995   /* ... or fewer, once they make up so much */
-#define ANSWERS FORECAST_COUNTS
-#define BILLS_MOST 96
 
 const char *next_kind_name(enum next_kind k)
 {
@@ -44,239 +40,14 @@ double repair_cost(const double *p, const double *cost, size_t n, const size_t *
     return sum;
 }
 
-/* ---- what each cause costs ---- */
-
-enum tier { TIER_OWNER, TIER_VISIT, TIER_BENCH };
-
-/* One cure, or one way of doing nothing. */
-struct bill {
-    const struct cure *cure; /* NULL: leave alone, or the unknown */
-    const char *id;
-    enum tier tier;
-    double minutes;
-    bool leave;
-};
-
-struct ledger {
-    struct bill bill[BILLS_MOST];
-    size_t bills;
-    size_t of_cause[1024]; /* bill of each cause of the belief */
-    size_t oil;            /* clean and oil in the house; BILLS_MOST: nothing is merely dry */
-    size_t oil_bench;      /* the same work at the bench */
-    bool dry[1024];        /* causes that this cures in OIL_WORKS of their cases */
-    size_t causes;
-};
-
-/* What the shop's own jobs say of the minutes, else as shipped. */
-static double cure_minutes(const struct belief *b, const char *id, double shipped)
-{
-    return b->minutes ? b->minutes(b->minutes_with, id, shipped) : shipped;
-}
-
-static struct bill bill_of(const struct belief *b, const struct belief_cause *c)
-{
-    if (c->cure) {
-        const char *who = c->cure->who ? c->cure->who : "visit";
-        bool leave = strcmp(c->class, "self_correcting_normal") == 0 || strcmp(c->class, "no_fault") == 0;
-        return (struct bill){.cure = c->cure,
-                             .id = c->cure->id,
-                             .tier = strcmp(who, "owner") == 0   ? TIER_OWNER
-                                     : strcmp(who, "bench") == 0 ? TIER_BENCH
-                                                                 : TIER_VISIT,
-                             .minutes = fmax(0.5, cure_minutes(b, c->cure->id, c->cure->minutes)),
-                             .leave = leave};
-    }
-    if (strcmp(c->id, "none") == 0)
-        return (struct bill){.id = "leave-alone", .tier = TIER_OWNER, .minutes = 1, .leave = true};
-    return (struct bill){.id = "look-on-bench", .tier = TIER_BENCH,
-                         .minutes = fmax(0.5, cure_minutes(b, "look-on-bench", UNKNOWN_MIN))};
-}
-
-static size_t ledger_add(struct ledger *l, struct bill bill)
-{
-    size_t k = 0;
-    while (k < l->bills && (strcmp(l->bill[k].id, bill.id) != 0 || l->bill[k].leave != bill.leave ||
-                            l->bill[k].tier != bill.tier))
-        k++;
-    if (k == l->bills && l->bills < BILLS_MOST)
-        l->bill[l->bills++] = bill;
-    return k < BILLS_MOST ? k : BILLS_MOST - 1;
-}
-
-static void ledger_init(struct ledger *l, const struct belief *b)
-{
-    memset(l, 0, sizeof *l);
-    l->causes = b->causes < 1024 ? b->causes : 1024;
-    l->oil = l->oil_bench = BILLS_MOST;
-    for (size_t i = 0; i < l->causes; i++) {
-        struct bill bill = bill_of(b, &b->cause[i]);
-        l->of_cause[i] = ledger_add(l, bill);
-        l->dry[i] = bill.tier == TIER_BENCH && strcmp(bill.id, "clean-and-oil") == 0;
-        if (!l->dry[i])
-            continue;
-        l->oil_bench = l->of_cause[i];
-        bill.tier = TIER_VISIT;
-        bill.minutes = OIL_VISIT_MIN;
-        l->oil = ledger_add(l, bill);
-    }
-}
-
-/* Put the mass of a cause where it is cured. */
-static void mass_add(const struct ledger *l, double *mass, size_t cause, double p)
-{
-    double house = l->dry[cause] ? OIL_WORKS : 0;
-    mass[l->of_cause[cause]] += (1 - house) * p;
-    if (house > 0)
-        mass[l->oil] += house * p;
-}
-
-/* A plan for given masses by bill (they need not sum to 1). */
-struct plan {
-    double cost;
-    size_t owner[BILLS_MOST], owners; /* owner's cures worth trying first, in order */
-    bool bench;                       /* then the bench, else a visit */
-    size_t first;                     /* what is done there first, a bill; BILLS_MOST: look */
-    double going;                     /* cost without the owner's cures */
-};
-
-/* Going there for all that is not yet done. */
-struct going {
-    double cost;
-    bool bench;
-    size_t first;
-};
-
-/* Minutes, without the way there, of what has been found by looking.  What was found dry is cleaned
- * as the bench does it: oil in the house is for who has not looked. */
-static double found_min(const struct ledger *l, size_t k, bool bench)
-{
-    const struct bill *b = &l->bill[k == l->oil ? l->oil_bench : k];
-    return b->minutes + (b->tier == TIER_BENCH && !bench ? BENCH_MIN : 0);
-}
-
-/* What trying this bill first puts right: at the bench a clock is cleaned whether or not oil in the
- * house would have done. */
-static double mass_cured(const struct ledger *l, const double *mass, size_t k, bool bench)
-{
-    return mass[k] + (bench && k == l->oil_bench && l->oil < l->bills ? mass[l->oil] : 0);
-}
-
-/* Bills that are not yet done and have mass: the others add nothing. */
-struct open_bills {
-    size_t at[BILLS_MOST], count;
-};
-
-static struct open_bills open_of(const struct ledger *l, const double *mass, const bool *done)
-{
-    struct open_bills open;
-    open.count = 0;
-    for (size_t k = 0; k < l->bills; k++)
-        if (!done[k] && mass[k] > 0)
-            open.at[open.count++] = k;
-    return open;
-}
-
-/* Of looking at once and each cure tried first, the cheapest. */
-static void best_first(const struct ledger *l, const double *mass, const struct open_bills *open, bool bench,
-                       double left, struct going *best)
-{
-    double look = bench ? LOOK_BENCH_MIN : LOOK_VISIT_MIN, way = (bench ? BENCH_MIN : VISIT_MIN) * left;
-    double wanted = 0;
-    for (size_t i = 0; i < open->count; i++)
-        wanted += mass[open->at[i]] * found_min(l, open->at[i], bench);
-    if (way + look * left + wanted < best->cost)
-        *best = (struct going){way + look * left + wanted, bench, BILLS_MOST};
-    for (size_t i = 0; i < open->count; i++) {
-        size_t k = open->at[i];
-        bool there = bench ? k != l->oil : l->bill[k].tier != TIER_BENCH;
-        if (!there)
-            continue;
-        double cured = mass_cured(l, mass, k, bench);
-        double cost = way + l->bill[k].minutes * left + look * fmax(0, left - cured) + wanted -
-                      cured * found_min(l, k, bench);
-        if (cost < best->cost)
-            *best = (struct going){cost, bench, k};
-    }
-}
-
-static struct going going_of(const struct ledger *l, const double *mass, const bool *done)
-{
-    struct going best = {.cost = INFINITY, .first = BILLS_MOST};
-    struct open_bills open = open_of(l, mass, done);
-    double left = 0;
-    for (size_t i = 0; i < open.count; i++)
-        left += mass[open.at[i]];
-    best_first(l, mass, &open, false, left, &best);
-    best_first(l, mass, &open, true, left, &best);
-    return best;
-}
-
-/* What the owner may try, cheapest for its chance first; returns how many. */
-static size_t owners_order(const struct ledger *l, const double *mass, size_t *out)
-{
-    double p[BILLS_MOST] = {0}, cost[BILLS_MOST] = {0};
-    size_t bill[BILLS_MOST], order[BILLS_MOST], n = 0;
-    for (size_t k = 0; k < l->bills; k++)
-        if (l->bill[k].tier == TIER_OWNER && mass[k] > 0) {
-            p[n] = mass[k];
-            cost[n] = l->bill[k].minutes;
-            bill[n++] = k;
-        }
-    repair_order(p, cost, n, order);
-    for (size_t i = 0; i < n; i++)
-        out[i] = bill[order[i]];
-    return n;
-}
-
-static struct plan plan_of(const struct ledger *l, const double *mass)
-{
-    size_t order[BILLS_MOST], n = owners_order(l, mass, order);
-    double left = 0, tried = 0;
-    bool done[BILLS_MOST] = {false};
-    struct plan best;
-    for (size_t k = 0; k < l->bills; k++)
-        left += mass[k];
-    struct going going = going_of(l, mass, done);
-    best.owners = 0;
-    best.going = best.cost = going.cost;
-    best.bench = going.bench;
-    best.first = going.first;
-    for (size_t i = 0; i < n; i++) {
-        size_t k = order[i];
-        tried += l->bill[k].minutes * left;
-        left -= mass[k];
-        done[k] = true;
-        if (tried >= best.cost)
-            break; /* the minutes tried only grow */
-        if (tried + fmin(VISIT_MIN, BENCH_MIN) * left >= best.cost)
-            continue; /* the way alone costs too much */
-        going = going_of(l, mass, done);
-        if (tried + going.cost < best.cost) {
-            best.cost = tried + going.cost;
-            best.bench = going.bench;
-            best.first = going.first;
-            best.owners = i + 1;
-        }
-    }
-    memcpy(best.owner, order, best.owners * sizeof *order);
-    return best;
-}
-
-static void masses(const struct ledger *l, const struct belief *b, double *mass)
-{
-    memset(mass, 0, BILLS_MOST * sizeof *mass);
-    for (size_t i = 0; i < l->causes; i++)
-        mass_add(l, mass, i, b->cause[i].p);
-}
-
 double next_plan_cost(struct finder *f, const struct belief *b)
 {
     struct ledger l;
     double mass[BILLS_MOST];
     (void)f;
     ledger_init(&l, b);
-    masses(&l, b, mass);
-    return plan_of(&l, mass).cost;
+    ledger_masses(&l, b, mass);
+    return ledger_plan(&l, mass).cost;
 }
 
 static size_t plan_add(const struct ledger *l, const double *mass, size_t k, enum next_kind place,
@@ -294,11 +65,11 @@ size_t next_plan(const struct belief *b, struct plan_step *out, size_t room)
     size_t order[BILLS_MOST], n = 0;
     bool done[BILLS_MOST] = {false};
     ledger_init(&l, b);
-    masses(&l, b, mass);
+    ledger_masses(&l, b, mass);
     for (size_t k = 0; k < l.bills; k++)
         cost[k] = l.bill[k].minutes;
     repair_order(mass, cost, l.bills, order);
-    struct plan plan = plan_of(&l, mass);
+    struct plan plan = ledger_plan(&l, mass);
     for (size_t i = 0; i < plan.owners; i++) {
         done[plan.owner[i]] = true;
         n = plan_add(&l, mass, plan.owner[i], NEXT_OWNER, out, n, room);
@@ -322,340 +93,7 @@ size_t next_plan(const struct belief *b, struct plan_step *out, size_t room)
     return n;
 }
 
-/* ---- questions ---- */
-
-/* One question with the chance of each answer under each hypothesis weighed. */
-struct asking {
-    struct question q;
-    size_t answers;
-    float *chance;      /* [hypothesis * answers + answer]; the unknown is the last hypothesis */
-};
-
-struct weighing {
-    const struct belief *b;
-    const struct sheet *sheet;
-    struct finder *f;
-    struct ledger ledger;
-    size_t n;                 /* hypotheses weighed, the first n of the belief */
-    struct clock_case **kase; /* clocks they are of, ... */
-    size_t kases, *of_kase;   /* ... and by hypothesis which */
-    struct forecast *forecast;/* by hypothesis */
-    struct habit *habit;
-    double unknown;           /* mass of the unknown */
-    size_t unknown_bill;
-    struct asking *asking;
-    size_t askings, room;
-};
-
-static struct asking *ask_new(struct weighing *w, enum question_kind kind, size_t answers,
-                              double minutes)
-{
-    w->asking = mem_grow(w->asking, &w->room, w->askings + 1, sizeof *w->asking);
-    struct asking *a = &w->asking[w->askings++];
-    memset(a, 0, sizeof *a);
-    a->q.kind = kind;
-    a->q.minutes = minutes;
-    a->answers = answers;
-    a->chance = mem_alloc((w->n + 1) * answers * sizeof *a->chance);
-    return a;
-}
-
-static void yes_no(struct asking *a, size_t i, double yes)
-{
-    a->chance[2 * i] = (float)yes;
-    a->chance[2 * i + 1] = (float)(1 - yes);
-}
-
-static bool starts_with(const char *s, const char *with)
-{
-    return strncmp(s, with, strlen(with)) == 0;
-}
-
-/* Words about parts that the likeliest clock does not have are not asked. */
-static bool fits_clock(const char *word, const struct clock *c)
-{
-    bool weights = false, springs = false;
-    for (int i = 0; i < TRAINS; i++) {
-        weights |= c->train[i].power.drive == DRIVE_WEIGHT;
-        springs |= c->train[i].power.drive == DRIVE_SPRING;
-    }
-    if (strstr(word, "weight"))
-        return weights && (!strstr(word, "chime") || clock_train(c, TRAIN_CHIME)) &&
-               (!strstr(word, "middle") || clock_train(c, TRAIN_CHIME));
-    if (strstr(word, "spring") && !strstr(word, "suspension"))
-        return springs;
-    if (strstr(word, "silent_lever"))
-        return c->silent_strike || c->silent_chime;
-    if (strstr(word, "quarter") || strstr(word, "chime") || strstr(word, "tune") || strstr(word, "drum"))
-        return clock_train(c, TRAIN_CHIME) != NULL;
-    if (strstr(word, "music"))
-        return clock_train(c, TRAIN_MUSIC) != NULL;
-    if (strstr(word, "bird") || strstr(word, "door") || strstr(word, "bellows"))
-        return c->family && strstr(c->family, "cuckoo");
-    if (strstr(word, "snail") || starts_with(word, "rack"))
-        return c->train[TRAIN_STRIKE].control == CONTROL_RACK;
-    if (strstr(word, "night") || strstr(word, "silent_by_day") || strstr(word, "silent_hours"))
-        return c->night_from_min != c->night_to_min;
-    if (strstr(word, "half"))
-        return c->lobes > 1;
-    return true;
-}
-
-static void ask_seen(struct weighing *w)
-{
-    const struct words *v = w->sheet->words;
-    const struct clock *c = w->n ? w->b->held[0].kase->clock : NULL;
-    double *degree = mem_alloc((w->n + 1) * sizeof *degree);
-    for (size_t i = 0; c && i < words_count(v, WORD_SEEN); i++) {
-        const struct word *word = words_at(v, WORD_SEEN, i);
-        if (!evidence_predicts(word->id) || word_set_has(&w->sheet->seen, (int)i) ||
-            word_set_has(&w->sheet->seen_not, (int)i) || !fits_clock(word->id, c) ||
-            evidence_told(w->sheet, word))
-            continue;
-        struct asking *a = ask_new(w, QUESTION_SEEN, 2, fmax(0.2, word->minutes));
-        snprintf(a->q.id, sizeof a->q.id, "seen:%s", word->id);
-        snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
-        a->q.word = word->id;
-        a->q.picture = word->picture;
-        habit_degrees(w->habit, w->n, word->id, degree);
-        for (size_t k = 0; k < w->n; k++)
-            yes_no(a, k, seen_yes(degree[k]));
-    }
-    mem_free(degree);
-}
-
-static double tilt_of(const struct fault *f, const char *word)
-{
-    for (size_t i = 0; f && i < f->tilts; i++)
-        if (strcmp(f->tilt[i].word, word) == 0)
-            return f->tilt[i].factor;
-    return 1;
-}
-
-/* By hypothesis: what the word makes of its fault's odds.  False if it makes nothing of any.  Those of one cause are
- * of one fault. */
-static bool tilts_of(const struct weighing *w, const char *word, double *tilt)
-{
-    double *of_cause = mem_alloc((w->b->causes + 1) * sizeof *of_cause);
-    bool tells = false;
-    for (size_t k = 0; k < w->n; k++) {
-        const struct held *h = &w->b->held[k];
-        if (of_cause[h->cause] == 0)
-            of_cause[h->cause] = tilt_of(h->kase->variant[h->variant].fault, word);
-        tilt[k] = of_cause[h->cause];
-        tells |= tilt[k] != 1;
-    }
-    mem_free(of_cause);
-    return tells;
-}
-
-static void ask_history(struct weighing *w)
-{
-    const struct words *v = w->sheet->words;
-    double *tilt = mem_alloc((w->n + 1) * sizeof *tilt);
-    for (size_t i = 0; i < words_count(v, WORD_HISTORY); i++) {
-        const struct word *word = words_at(v, WORD_HISTORY, i);
-        if (word_set_has(&w->sheet->history, (int)i) || word_set_has(&w->sheet->history_not, (int)i) ||
-            !tilts_of(w, word->id, tilt))
-            continue;
-        struct asking *a = ask_new(w, QUESTION_HISTORY, 2, fmax(0.2, word->minutes));
-        snprintf(a->q.id, sizeof a->q.id, "history:%s", word->id);
-        snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
-        a->q.word = word->id;
-        a->q.picture = word->picture;
-        for (size_t k = 0; k < w->n; k++)
-            yes_no(a, k, history_yes(tilt[k]));
-    }
-    mem_free(tilt);
-}
-
-static bool clock_value(const struct clock *c, const char *word, const char *value)
-{
-    for (size_t i = 0; i < c->hints; i++)
-        if (strcmp(c->hint[i].word, word) == 0)
-            for (size_t k = 0; k < c->hint[i].values; k++)
-                if (strcmp(c->hint[i].value[k], value) == 0)
-                    return true;
-    return false;
-}
-
-#define HINT_OTHERS 0.03 /* so much of the belief must lie on clocks of another answer */
-
-/* By clock and value of the word: whether the clock's file says so.  Owned by the caller. */
-static bool *values_by_clock(const struct weighing *w, const struct word *word)
-{
-    bool *says = mem_alloc((w->kases * word->values + 1) * sizeof *says);
-    for (size_t i = 0; i < w->kases; i++)
-        for (size_t x = 0; x < word->values; x++)
-            says[i * word->values + x] = clock_value(w->kase[i]->clock, word->id, word->value[x]);
-    return says;
-}
-
-/* Clocks that are believed in give it different answers; one that does not say gives none. */
-static bool parts_clocks(const struct weighing *w, const struct word *word, const bool *says)
-{
-    double said[WORD_VALUES] = {0}, all = 0;
-    int answers = 0;
-    for (size_t k = 0; k < w->n; k++)
-        all += w->b->held[k].p;
-    for (size_t x = 0; x < word->values; x++) {
-        for (size_t k = 0; k < w->n; k++)
-            said[x] += says[w->of_kase[k] * word->values + x] ? w->b->held[k].p : 0;
-        answers += said[x] > HINT_OTHERS * all;
-    }
-    return answers > 1;
-}
-
-static void ask_hint(struct weighing *w, const struct word *word, const bool *says)
-{
-    struct asking *a = ask_new(w, QUESTION_HINT, word->values, fmax(0.2, word->minutes));
-    snprintf(a->q.id, sizeof a->q.id, "hint:%s", word->id);
-    snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
-    a->q.word = word->id;
-    a->q.picture = word->picture;
-    for (size_t k = 0; k < w->n; k++) {
-        const bool *mine = says + w->of_kase[k] * word->values;
-        double sum = 0;
-        for (size_t x = 0; x < word->values; x++)
-            sum += mine[x] ? 1 : 0.06;
-        for (size_t x = 0; x < word->values; x++)
-            a->chance[k * word->values + x] = (float)((mine[x] ? 1 : 0.06) / sum);
-    }
-}
-
-static void ask_hints(struct weighing *w)
-{
-    const struct words *v = w->sheet->words;
-    if (w->sheet->clock[0] || !w->b->clocks || w->b->clock[0].p > 0.97)
-        return;
-    for (size_t i = 0; i < words_count(v, WORD_HINT); i++) {
-        const struct word *word = words_at(v, WORD_HINT, i);
-        if (w->sheet->hint[i] != HINT_UNSAID || word->values < 2 || word->values > ANSWERS)
-            continue;
-        bool *says = values_by_clock(w, word);
-        if (parts_clocks(w, word, says))
-            ask_hint(w, word, says);
-        mem_free(says);
-    }
-}
-
-static const struct coming *coming_at(const struct forecast *f, int dial)
-{
-    for (size_t i = 0; i < f->count; i++)
-        if (f->at[i].dial_min == dial)
-            return &f->at[i];
-    return NULL;
-}
-
-/* Chances of what is counted, by what was made. */
-struct ear_counts {
-    double heard[FORECAST_COUNTS][FORECAST_COUNTS]; /* [made][heard] */
-};
-
-static void ear_counts_init(struct ear_counts *e, const struct ear_model *ear)
-{
-    for (int made = 0; made < FORECAST_COUNTS; made++)
-        for (int heard = 0; heard < FORECAST_COUNTS; heard++)
-            e->heard[made][heard] = ear_count(ear, made == FORECAST_ENDLESS ? HEARD_ENDLESS : made,
-                                              heard == FORECAST_ENDLESS ? HEARD_ENDLESS : heard);
-}
-
-/* Counts as they will be told: through the ear. */
-static void told_counts(const struct ear_counts *e, const struct coming *c, float *out)
-{
-    double sum = 0, told[FORECAST_COUNTS];
-    for (int heard = 0; heard < FORECAST_COUNTS; heard++)
-        told[heard] = 1e-3;
-    for (int made = 0; made < FORECAST_COUNTS; made++)
-        for (int heard = 0; heard < FORECAST_COUNTS && c->count[made] > 1e-6; heard++)
-            told[heard] += c->count[made] * e->heard[made][heard];
-    for (int heard = 0; heard < FORECAST_COUNTS; heard++)
-        sum += told[heard];
-    for (int heard = 0; heard < FORECAST_COUNTS; heard++)
-        out[heard] = (float)((1 - FILTER_MISHEARD) * told[heard] / sum + FILTER_MISHEARD / FORECAST_COUNTS);
-}
-
-/* The let-off that was heard last is only met again when the hands have gone all the way round. */
-static bool heard_last(const struct sheet *s, int dial_min)
-{
-    const struct heard *h = s->heards ? &s->heard[s->heards - 1] : NULL;
-    return h && h->at.kind == AT_EXACT && h->at.min % 720 == dial_min % 720;
-}
-
-/* Minutes to lead the hands on to that let-off, letting each strike out on the way. */
-static double minutes_to(const struct coming *c, const struct forecast *f)
-{
-    return 1.5 + 0.35 * (double)(c - f->at);
-}
-
-static void ask_strikes(struct weighing *w)
-{
-    const struct forecast *lead = w->n ? &w->forecast[0] : NULL;
-    struct ear_counts ear;
-    ear_counts_init(&ear, w->b->ear ? w->b->ear : &ear_usual);
-    for (size_t i = 0; lead && i < lead->count; i++) {
-        const struct coming *c = &lead->at[i];
-        char dial[8];
-        if (!c->due || heard_last(w->sheet, c->dial_min))
-            continue;
-        text_dial(c->dial_min, dial);
-        struct asking *a = ask_new(w, QUESTION_STRIKE, ANSWERS, minutes_to(c, lead));
-        snprintf(a->q.id, sizeof a->q.id, "strike:%s", dial);
-        snprintf(a->q.text, sizeof a->q.text,
-                 "Lead the minute hand slowly on to %s, letting each strike finish: how many does it "
-                 "strike there?", dial);
-        a->q.dial_min = c->dial_min;
-        a->q.picture = "hand_forward";
-        for (size_t k = 0; k < w->n; k++) {
-            const struct coming *mine = coming_at(&w->forecast[k], c->dial_min);
-            for (size_t x = 0; x < ANSWERS && !mine; x++)
-                a->chance[k * ANSWERS + x] = 1.0f / ANSWERS;
-            if (mine)
-                told_counts(&ear, mine, a->chance + k * ANSWERS);
-        }
-    }
-}
-
-static void ask_chimes(struct weighing *w)
-{
-    const struct forecast *lead = w->n ? &w->forecast[0] : NULL;
-    for (size_t i = 0; lead && i < lead->count && i < 8; i++) {
-        const struct coming *c = &lead->at[i];
-        char dial[8];
-        if (!c->chime_due || heard_last(w->sheet, c->dial_min))
-            continue;
-        text_dial(c->dial_min, dial);
-        struct asking *a = ask_new(w, QUESTION_CHIME, 3, minutes_to(c, lead));
-        snprintf(a->q.id, sizeof a->q.id, "chime:%s", dial);
-        snprintf(a->q.text, sizeof a->q.text,
-                 "Lead the minute hand slowly on to %s: is the chime there right, wrong or silent?",
-                 dial);
-        a->q.dial_min = c->dial_min;
-        a->q.picture = "ear";
-        for (size_t k = 0; k < w->n; k++) {
-            const struct coming *mine = coming_at(&w->forecast[k], c->dial_min);
-            for (size_t x = 0; x < 3; x++)
-                a->chance[k * 3 + x] = (float)(mine ? 0.03 + 0.91 * mine->chime[x] : 1.0 / 3);
-        }
-    }
-}
-
 /* ---- what a question is worth ---- */
-
-/* A fault we lack answers half as those in play do, half anyhow. */
-static void answer_unknown(const struct weighing *w, struct asking *a)
-{
-    double all = 0;
-    for (size_t k = 0; k < w->n; k++)
-        all += w->b->held[k].p;
-    for (size_t x = 0; x < a->answers; x++) {
-        double sum = 0;
-        for (size_t k = 0; k < w->n; k++)
-            sum += w->b->held[k].p * a->chance[k * a->answers + x];
-        a->chance[w->n * a->answers + x] =
-            (float)(0.5 / (double)a->answers + (all > 0 ? 0.5 * sum / all : 0.5 / (double)a->answers));
-    }
-}
 
 /* Expected cost when `a` is asked in a branch where hypothesis k has weight p[k] (unknown: p[n]). */
 static double cost_asked(const struct weighing *w, const struct asking *a, const double *p)
@@ -678,7 +116,7 @@ static double cost_asked(const struct weighing *w, const struct asking *a, const
         for (size_t k = 0; k < l->bills; k++)
             all += mass[k] = by_answer[k][x];
         if (all > 1e-9)
-            sum += plan_of(l, mass).cost;
+            sum += ledger_plan(l, mass).cost;
     }
     return sum;
 }
@@ -687,9 +125,9 @@ static double cost_unasked(const struct weighing *w, const double *p)
 {
     double mass[BILLS_MOST] = {0};
     for (size_t k = 0; k < w->n; k++)
-        mass_add(&w->ledger, mass, w->b->held[k].cause, p[k]);
+        ledger_mass_add(&w->ledger, mass, w->b->held[k].cause, p[k]);
     mass[w->unknown_bill] += p[w->n];
-    return plan_of(&w->ledger, mass).cost;
+    return ledger_plan(&w->ledger, mass).cost;
 }
 
 static void list_clocks(struct weighing *w)
@@ -751,13 +189,7 @@ static void weighing_init(struct weighing *w, struct finder *f, const struct bel
     w->forecast = mem_alloc((w->n + 1) * sizeof *w->forecast);
     w->habit = mem_alloc((w->n + 1) * sizeof *w->habit);
     crew_run(w->kases, f->hands, look_on, w);
-    ask_seen(w);
-    ask_history(w);
-    ask_hints(w);
-    ask_strikes(w);
-    ask_chimes(w);
-    for (size_t i = 0; i < w->askings; i++)
-        answer_unknown(w, &w->asking[i]);
+    weighing_ask(w);
 }
 
 static void weighing_release(struct weighing *w)
@@ -1054,8 +486,8 @@ void next_step_find(struct next_step *n, struct finder *f, const struct belief *
     memset(n, 0, sizeof *n);
     n->hazard = "none";
     weighing_init(&w, f, b, sheet);
-    masses(&w.ledger, b, mass);
-    struct plan plan = plan_of(&w.ledger, mass);
+    ledger_masses(&w.ledger, b, mass);
+    struct plan plan = ledger_plan(&w.ledger, mass);
     n->cost_min = plan.cost;
     weigh_all(&w);
     if (w.askings)
@@ -1069,111 +501,4 @@ void next_step_find(struct next_step *n, struct finder *f, const struct belief *
     else
         advise_going(n, &w.ledger, b, &plan, mass);
     weighing_release(&w);
-}
-
-/* ---- answers ---- */
-
-#define ANSWER_MOST 200
-
-static bool is_one_of(const char *s, const char *a, const char *b, const char *c)
-{
-    return strcmp(s, a) == 0 || strcmp(s, b) == 0 || strcmp(s, c) == 0;
-}
-
-static bool answer_word(const struct question *q, struct sheet *s, const char *answer, struct err *e)
-{
-    bool seen = q->kind == QUESTION_SEEN;
-    int i = words_ordinal(s->words, seen ? WORD_SEEN : WORD_HISTORY, q->word);
-    if (is_one_of(answer, "yes", "y", "true")) {
-        word_set_add(seen ? &s->seen : &s->history, i);
-        word_set_add(seen ? &s->seen_asked : &s->history_asked, i);
-    } else if (is_one_of(answer, "no", "n", "false"))
-        word_set_add(seen ? &s->seen_not : &s->history_not, i);
-    else {
-        err_add(e, "the answer \"%s\" is neither yes nor no (? for not known)", answer);
-        return false;
-    }
-    return true;
-}
-
-static bool answer_row(const struct question *q, struct sheet *s, const char *answer, struct err *e)
-{
-    static const struct {
-        const char *said, *short_hand;
-    } meaning[] = {
-        {"none", "s0"},   {"silent", "s0"}, {"nothing", "s0"}, {"runs on", "s*"}, {"runs_on", "s*"},
-        {"right", "s="},  {"wrong", "s!"},
-    }, chimes[] = {
-        {"silent", "c0"}, {"none", "c0"},   {"nothing", "c0"}, {"runs on", "c*"}, {"runs_on", "c*"},
-        {"right", "c="},  {"wrong", "c!"},
-    };
-    char line[256], dial[8];
-    const char *item = answer;
-    for (size_t i = 0; i < sizeof meaning / sizeof *meaning; i++) {
-        bool chime = q->kind == QUESTION_CHIME;
-        if (strcmp(answer, chime ? chimes[i].said : meaning[i].said) == 0)
-            item = chime ? chimes[i].short_hand : meaning[i].short_hand;
-    }
-    bool number = item[0] >= '0' && item[0] <= '9';
-    text_dial(q->dial_min, dial);
-    snprintf(line, sizeof line, "%s %s%s " HOW_BY_HAND, dial, number ? "s" : "", item);
-    if (sheet_parse_shorthand(s, line, strlen(line), NULL))
-        return true;
-    err_add(e,
-            "the answer \"%s\" does not tell what was heard; expected a number of blows, right, wrong, "
-            "none, runs on or shorthand such as s3 (? for not known)",
-            answer);
-    return false;
-}
-
-static bool not_known(const char *answer)
-{
-    static const char *const said[] = {"", "?", "unknown", "not known", "don't know", "dont know",
-                                       "do not know", "no idea", "dk", "skip"};
-    for (size_t i = 0; i < sizeof said / sizeof *said; i++)
-        if (strcmp(answer, said[i]) == 0)
-            return true;
-    return false;
-}
-
-/* Small letters without blanks or a full stop around them; of "yes, it does" the first word. */
-static void plain_answer(const char *answer, char plain[], size_t room)
-{
-    size_t n = 0;
-    while (*answer == ' ' || *answer == '\t')
-        answer++;
-    for (; *answer && n + 1 < room; answer++)
-        plain[n++] = (char)(*answer >= 'A' && *answer <= 'Z' ? *answer - 'A' + 'a' : *answer);
-    while (n && strchr(" \t.!", plain[n - 1]))
-        n--;
-    plain[n] = '\0';
-    size_t first = strcspn(plain, " ,.;");
-    bool yes = first == 3 && strncmp(plain, "yes", 3) == 0;
-    bool no = first == 2 && strncmp(plain, "no", 2) == 0 && plain[first] != ' '; /* "no idea" */
-    if (yes || no)
-        plain[first] = '\0';
-}
-
-bool question_answer(const struct question *q, struct sheet *sheet, const char *said,
-                     struct err *e)
-{
-    char answer[ANSWER_MOST];
-    plain_answer(said, answer, sizeof answer);
-    if (not_known(answer)) {
-        if (q->kind == QUESTION_HINT) /* not every hint can be said to be unknown */
-            sheet_set_hint(sheet, q->word, "unknown");
-        return true;
-    }
-    switch (q->kind) {
-    case QUESTION_SEEN:
-    case QUESTION_HISTORY:
-        return answer_word(q, sheet, answer, e);
-    case QUESTION_HINT:
-        if (sheet_set_hint(sheet, q->word, answer))
-            return true;
-        err_add(e, "\"%s\" is no value of the hint %s", answer, q->word);
-        return false;
-    default:
-        return answer_row(q, sheet, answer, e);
-    }
 }

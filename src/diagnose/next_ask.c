@@ -19,6 +19,18 @@ static struct asking *ask_new(struct weighing *w, enum question_kind kind, size_
     return a;
 }
 
+/* The question of a word of the vocabulary, in its own words; kind_name stands before its id. */
+static struct asking *ask_word(struct weighing *w, enum question_kind kind, size_t answers, const struct word *word,
+                               const char *kind_name)
+{
+    struct asking *a = ask_new(w, kind, answers, fmax(0.2, word->minutes));
+    snprintf(a->q.id, sizeof a->q.id, "%s:%s", kind_name, word->id);
+    snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
+    a->q.word = word->id;
+    a->q.picture = word->picture;
+    return a;
+}
+
 static void yes_no(struct asking *a, size_t i, double yes)
 {
     a->chance[2 * i] = (float)yes;
@@ -71,11 +83,7 @@ static void ask_seen(struct weighing *w)
             word_set_has(&w->sheet->seen_not, (int)i) || !fits_clock(word->id, c) ||
             evidence_told(w->sheet, word))
             continue;
-        struct asking *a = ask_new(w, QUESTION_SEEN, 2, fmax(0.2, word->minutes));
-        snprintf(a->q.id, sizeof a->q.id, "seen:%s", word->id);
-        snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
-        a->q.word = word->id;
-        a->q.picture = word->picture;
+        struct asking *a = ask_word(w, QUESTION_SEEN, 2, word, "seen");
         habit_degrees(w->habit, w->n, word->id, degree);
         for (size_t k = 0; k < w->n; k++)
             yes_no(a, k, seen_yes(degree[k]));
@@ -117,11 +125,7 @@ static void ask_history(struct weighing *w)
         if (word_set_has(&w->sheet->history, (int)i) || word_set_has(&w->sheet->history_not, (int)i) ||
             !tilts_of(w, word->id, tilt))
             continue;
-        struct asking *a = ask_new(w, QUESTION_HISTORY, 2, fmax(0.2, word->minutes));
-        snprintf(a->q.id, sizeof a->q.id, "history:%s", word->id);
-        snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
-        a->q.word = word->id;
-        a->q.picture = word->picture;
+        struct asking *a = ask_word(w, QUESTION_HISTORY, 2, word, "history");
         for (size_t k = 0; k < w->n; k++)
             yes_no(a, k, history_yes(tilt[k]));
     }
@@ -167,11 +171,7 @@ static bool parts_clocks(const struct weighing *w, const struct word *word, cons
 
 static void ask_hint(struct weighing *w, const struct word *word, const bool *says)
 {
-    struct asking *a = ask_new(w, QUESTION_HINT, word->values, fmax(0.2, word->minutes));
-    snprintf(a->q.id, sizeof a->q.id, "hint:%s", word->id);
-    snprintf(a->q.text, sizeof a->q.text, "%s", word->ask);
-    a->q.word = word->id;
-    a->q.picture = word->picture;
+    struct asking *a = ask_word(w, QUESTION_HINT, word->values, word, "hint");
     for (size_t k = 0; k < w->n; k++) {
         const bool *mine = says + w->of_kase[k] * word->values;
         double sum = 0;

@@ -7,7 +7,7 @@
 BUILD_PACKAGES="build-essential cmake ninja-build pkg-config
   libyaml-dev libjansson-dev libkissfft-dev libsqlite3-dev libpq-dev libseccomp-dev
   libsdl2-dev libsdl2-mixer-dev libcairo2-dev libpango1.0-dev
-  libsndfile1-dev libavformat-dev libavcodec-dev libavutil-dev libswresample-dev
+  libsndfile1-dev libopus-dev libogg-dev libavformat-dev libavcodec-dev libavutil-dev libswresample-dev
   fontconfig fonts-dejavu-core fonts-linuxlibertine"
 
 TEST_PACKAGES="libcmocka-dev ccache clang clang-format clang-tidy llvm lld libclang-rt-dev wasi-libc

@@ -1,8 +1,9 @@
 /* letoff-decode - a recording in, samples out; decode_child.h says how.
  *
  * A WAVE file with plain samples is decoded here, in a process that loads next to nothing.  For any other file it
- * becomes one of its siblings, which stand beside it and bring the libraries that can: letoff-decode-sndfile for free
- * formats, which loads quickly, else letoff-decode-media, which takes longer to load than a short recording to hear.
+ * becomes one of its siblings, which stand beside it and bring the libraries that can: letoff-decode-opus for Opus and
+ * letoff-decode-sndfile for other free formats, which load quickly, else letoff-decode-media, which takes longer to load
+ * than a short recording to hear.
  */
 #include <stdio.h>
 #include <string.h>
@@ -68,14 +69,18 @@ static int decode_wave(struct decode_child *d, struct wave_file *w)
 
 /* ---- any other file ---- */
 
-/* What letoff-decode-sndfile reads, by its first bytes.  An Ogg file says behind the head of its first page what is in
- * it; one with several streams begins otherwise. */
+/* What the quick ones read, by its first bytes.  An Ogg file says behind the head of its first page what is in it; one
+ * with several streams begins otherwise.  Opus of more than two channels says so at the end of its own head. */
 static const struct {
-    size_t at;
-    const char *bytes;
+    const char *sibling;
+    struct {
+        size_t at, length;
+        const char *bytes;
+    } marks[3];
 } free_formats[] = {
-    {0, "fLaC"},
-    {28, "\x01vorbis"},
+    {"sndfile", {{0, 4, "fLaC"}}},
+    {"sndfile", {{0, 4, "OggS"}, {28, 7, "\x01vorbis"}}},
+    {"opus", {{0, 4, "OggS"}, {28, 8, "OpusHead"}, {46, 1, "\0"}}},
 };
 
 /* MPEG layer III, its first frame at the beginning or behind a tag. */
@@ -89,17 +94,22 @@ static bool is_mp3(const struct decode_child *d)
            (frame[1] & 0x18) != 0x08 && (frame[2] & 0xF0) != 0xF0 && (frame[2] & 0xF0) != 0 && (frame[2] & 0x0C) != 0x0C;
 }
 
-static bool is_free_format(const struct decode_child *d)
+/* The quick program that reads it, or NULL. */
+static const char *quick_sibling(const struct decode_child *d)
 {
     char head[64];
     ssize_t got = pread(d->fd, head, sizeof head, 0);
     for (size_t i = 0; i < sizeof free_formats / sizeof *free_formats; i++) {
-        size_t at = free_formats[i].at, length = strlen(free_formats[i].bytes);
-        if (got >= (ssize_t)(at + length) && (at == 0 || memcmp(head, "OggS", 4) == 0) &&
-            memcmp(head + at, free_formats[i].bytes, length) == 0)
-            return true;
+        bool is = true;
+        for (size_t k = 0; k < 3 && is; k++) {
+            size_t at = free_formats[i].marks[k].at, length = free_formats[i].marks[k].length;
+            is = got >= (ssize_t)(at + length) &&
+                 (length == 0 || memcmp(head + at, free_formats[i].marks[k].bytes, length) == 0);
+        }
+        if (is)
+            return free_formats[i].sibling;
     }
-    return is_mp3(d);
+    return is_mp3(d) ? "sndfile" : NULL;
 }
 
 /* Comes back only when there is no such program. */
@@ -121,10 +131,13 @@ int main(int argc, char **argv)
     if (status != DECODE_UNDER_WAY)
         return status;
     if (plain_wave(&d, &w))
-        _exit(decode_child_lock(&d) ? decode_wave(&d, &w) : DECODE_NO_SOUND); /* memory goes with the process */
+        _exit(decode_child_lock(&d) ? decode_wave(&d, &w)
+                                    : DECODE_NO_SOUND); /* memory goes with the process */
     lseek(d.fd, 0, SEEK_SET);
-    if (is_free_format(&d))
-        become("sndfile", argv);
+    const char *quick = quick_sibling(&d);
+    if (quick)
+        become(quick, argv);
     become("media", argv);
-    return decode_child_complain("The program letoff-decode-media was not found beside letoff-decode.");
+    return decode_child_complain(
+        "The program letoff-decode-media was not found beside letoff-decode.");
 }

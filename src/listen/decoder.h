@@ -4,7 +4,7 @@
  * A decoder is a large program fed with a stranger's file, so it does not run inside ours: the
  * small program `letoff-decode` opens the file, gives up the right to open anything else, and
  * writes mono 16 kHz float samples down a pipe (plain samples by itself; for all else it turns into
- * `letoff-decode-sndfile` or `letoff-decode-media`).  It has a limit on time, memory and output.  If it
+ * `letoff-decode-opus`, `letoff-decode-sndfile` or `letoff-decode-media`).  It has a limit on time, memory and output.  If it
  * crashes, hangs or is stopped by its limits, that is one sentence here and nothing more.
  *
  * Samples arrive in blocks, so a recording of any length needs little memory.

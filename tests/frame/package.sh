@@ -26,6 +26,7 @@ everything_is_in_it() {
 bin/letoff
 libexec/letoff/letoff-decode
 libexec/letoff/letoff-decode-sndfile
+libexec/letoff/letoff-decode-opus
 libexec/letoff/letoff-decode-media
 lib/letoff/letoff-paint.so
 lib/letoff/letoff-sound.so
@@ -181,7 +182,8 @@ clean_root_is_made() {
 }
 dpkg_installs_it() { cp "$deb" "$clean/tmp/letoff.deb" && in_root dpkg -i /tmp/letoff.deb && in_root dpkg -s letoff | grep -q '^Status: install ok installed'; }
 nothing_is_missing_to_link() {
-    for program in /usr/bin/letoff /usr/libexec/letoff/letoff-decode /usr/libexec/letoff/letoff-decode-sndfile /usr/libexec/letoff/letoff-decode-media \
+    for program in /usr/bin/letoff /usr/libexec/letoff/letoff-decode /usr/libexec/letoff/letoff-decode-sndfile \
+        /usr/libexec/letoff/letoff-decode-opus /usr/libexec/letoff/letoff-decode-media \
         /usr/lib/letoff/letoff-paint.so /usr/lib/letoff/letoff-sound.so /usr/lib/letoff/letoff-window.so /usr/lib/letoff/letoff-postgres.so; do
         in_root ldd "$program" >"$scratch/ldd" || return 1
         ! grep 'not found' "$scratch/ldd" || return 1

@@ -106,6 +106,10 @@ static void every_format_of_phones_gives_the_tone_back(void **state)
         {"a.mp3", "-i %s/tone.wav %s/a.mp3"},
         {"a.ogg", "-i %s/tone.wav -c:a libvorbis %s/a.ogg"},
         {"a.opus", "-i %s/tone.wav -c:a libopus %s/a.opus"},
+        {"stereo.opus",
+         "-i %s/tone.wav -ac 2 -c:a libopus -b:a 24k -frame_duration 60 %s/stereo.opus"},
+        {"voice.opus", "-i %s/tone.wav -c:a libopus -b:a 12k -application voip %s/voice.opus"},
+        {"surround.opus", "-i %s/tone.wav -ac 6 -c:a libopus %s/surround.opus"},
         {"a.flac", "-i %s/tone.wav %s/a.flac"},
         {"aac.m4a", "-i %s/tone.wav -c:a aac %s/aac.m4a"},
         {"alac.m4a", "-i %s/tone.wav -c:a alac %s/alac.m4a"},
@@ -151,6 +155,65 @@ static void every_format_of_phones_gives_the_tone_back(void **state)
     }
 }
 
+static void write_bytes(const char *path, const void *bytes, size_t length)
+{
+    assert_true(text_write_file(path, bytes, length, NULL));
+}
+
+static size_t append_file(char *bytes, size_t at, size_t room, const char *name)
+{
+    size_t length;
+    char *more = text_read_file(path_of(name), room - at, &length, NULL);
+    assert_non_null(more);
+    memcpy(bytes + at, more, length);
+    mem_free(more);
+    return at + length;
+}
+
+static bool add_block(void *with, const float *samples, size_t frames)
+{
+    pcm_add(with, samples, frames);
+    return true;
+}
+
+/* One Opus file behind another, and one that breaks off. */
+static void opus_is_read_to_its_end_and_no_further(void **state)
+{
+    (void)state;
+    enum { ROOM = 1 << 18 };
+    char *bytes = mem_alloc(ROOM);
+    size_t first = append_file(bytes, 0, ROOM, "a.opus"),
+           both = append_file(bytes, first, ROOM, "voice.opus");
+    const struct {
+        const char *what;
+        size_t length;
+        double seconds, within;
+        bool cut;
+    } rows[] = {
+        {"whole", first, TONE_S, 0.0001, false},
+        {"one behind another", both, 2 * TONE_S, 0.0001, false},
+        {"the end of the second missing", (first + both) / 2, 1.5 * TONE_S, 0.5 * TONE_S, false},
+        {"nothing but heads", 200, 0, 0, false},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct pcm p;
+        struct err e = {0};
+        bool cut = false;
+        pcm_init(&p, DECODER_RATE_HZ);
+        write_bytes(path_of("part.opus"), bytes, rows[i].length);
+        struct decoder_job job = {.path = path_of("part.opus"), .block = add_block, .with = &p};
+        bool got = decoder_run(&job, &cut, &e);
+        if (got != (rows[i].seconds > 0) || (got && cut != rows[i].cut) ||
+            e.count != (got ? 0 : 1) ||
+            fabs((double)p.frames / DECODER_RATE_HZ - rows[i].seconds) > rows[i].within)
+            fail_msg("%s: %.4f s%s", rows[i].what, (double)p.frames / DECODER_RATE_HZ,
+                     cut ? ", cut" : "");
+        pcm_release(&p);
+        err_release(&e);
+    }
+    mem_free(bytes);
+}
+
 /* Decode a file that should fail; the one sentence must hold `expected`. */
 static void refused(const char *path, const char *expected, int status)
 {
@@ -165,11 +228,6 @@ static void refused(const char *path, const char *expected, int status)
     assert_true(e.line[0][length - 1] == '.');
     assert_null(p.at);
     err_release(&e);
-}
-
-static void write_bytes(const char *path, const void *bytes, size_t length)
-{
-    assert_true(text_write_file(path, bytes, length, NULL));
 }
 
 static void false_and_broken_files_give_one_sentence(void **state)
@@ -284,8 +342,9 @@ static void a_lonely_decoder_reads_plain_samples_only(void **state)
 static void damaged_files_never_take_the_program_down(void **state)
 {
     (void)state;
-    static const char *const names[] = {"a.mp3", "a.ogg", "a.opus", "a.flac", "aac.m4a", "a.mp4",
-                                        "a.webm", "nb.3gp", "wb.3gp", "tone.wav", "float.wav"};
+    static const char *const names[] = {"a.mp3",  "a.ogg",   "a.opus",   "voice.opus",
+                                        "a.flac", "aac.m4a", "a.mp4",    "a.webm",
+                                        "nb.3gp", "wb.3gp",  "tone.wav", "float.wav"};
     struct random r;
     random_init(&r, 5);
     for (size_t i = 0; i < sizeof names / sizeof *names; i++)
@@ -478,6 +537,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_format_of_phones_gives_the_tone_back),
+        cmocka_unit_test(opus_is_read_to_its_end_and_no_further),
         cmocka_unit_test(false_and_broken_files_give_one_sentence),
         cmocka_unit_test(a_film_without_sound_is_told_so),
         cmocka_unit_test(a_recording_that_breaks_off_gives_what_there_is),

@@ -37,50 +37,20 @@ static void yes_no(struct asking *a, size_t i, double yes)
     a->chance[2 * i + 1] = (float)(1 - yes);
 }
 
-static bool starts_with(const char *s, const char *with)
+/* Of parts that the likeliest clock does not have nothing is asked. */
+static bool fits_clock(const struct weighing *w, const struct word *word)
 {
-    return strncmp(s, with, strlen(with)) == 0;
-}
-
-/* Words about parts that the likeliest clock does not have are not asked. */
-static bool fits_clock(const char *word, const struct clock *c)
-{
-    bool weights = false, springs = false;
-    for (int i = 0; i < TRAINS; i++) {
-        weights |= c->train[i].power.drive == DRIVE_WEIGHT;
-        springs |= c->train[i].power.drive == DRIVE_SPRING;
-    }
-    if (strstr(word, "weight"))
-        return weights && (!strstr(word, "chime") || clock_train(c, TRAIN_CHIME)) &&
-               (!strstr(word, "middle") || clock_train(c, TRAIN_CHIME));
-    if (strstr(word, "spring") && !strstr(word, "suspension"))
-        return springs;
-    if (strstr(word, "silent_lever"))
-        return c->silent_strike || c->silent_chime;
-    if (strstr(word, "quarter") || strstr(word, "chime") || strstr(word, "tune") || strstr(word, "drum"))
-        return clock_train(c, TRAIN_CHIME) != NULL;
-    if (strstr(word, "music"))
-        return clock_train(c, TRAIN_MUSIC) != NULL;
-    if (strstr(word, "bird") || strstr(word, "door") || strstr(word, "bellows"))
-        return c->family && strstr(c->family, "cuckoo");
-    if (strstr(word, "snail") || starts_with(word, "rack"))
-        return c->train[TRAIN_STRIKE].control == CONTROL_RACK;
-    if (strstr(word, "night") || strstr(word, "silent_by_day") || strstr(word, "silent_hours"))
-        return c->night_from_min != c->night_to_min;
-    if (strstr(word, "half"))
-        return c->lobes > 1;
-    return true;
+    return w->n && word_fits(word, w->b->held[0].kase->clock);
 }
 
 static void ask_seen(struct weighing *w)
 {
     const struct words *v = w->sheet->words;
-    const struct clock *c = w->n ? w->b->held[0].kase->clock : NULL;
     double *degree = mem_alloc((w->n + 1) * sizeof *degree);
-    for (size_t i = 0; c && i < words_count(v, WORD_SEEN); i++) {
+    for (size_t i = 0; i < words_count(v, WORD_SEEN); i++) {
         const struct word *word = words_at(v, WORD_SEEN, i);
         if (!evidence_predicts(word->id) || word_set_has(&w->sheet->seen, (int)i) ||
-            word_set_has(&w->sheet->seen_not, (int)i) || !fits_clock(word->id, c) ||
+            word_set_has(&w->sheet->seen_not, (int)i) || !fits_clock(w, word) ||
             evidence_told(w->sheet, word))
             continue;
         struct asking *a = ask_word(w, QUESTION_SEEN, 2, word, "seen");
@@ -122,7 +92,8 @@ static void ask_history(struct weighing *w)
     double *tilt = mem_alloc((w->n + 1) * sizeof *tilt);
     for (size_t i = 0; i < words_count(v, WORD_HISTORY); i++) {
         const struct word *word = words_at(v, WORD_HISTORY, i);
-        if (word_set_has(&w->sheet->history, (int)i) || word_set_has(&w->sheet->history_not, (int)i) ||
+        if (word_set_has(&w->sheet->history, (int)i) ||
+            word_set_has(&w->sheet->history_not, (int)i) || !fits_clock(w, word) ||
             !tilts_of(w, word->id, tilt))
             continue;
         struct asking *a = ask_word(w, QUESTION_HISTORY, 2, word, "history");

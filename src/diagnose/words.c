@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "mem.h"
+#include "movement/fault_file.h"
 #include "text.h"
 #include "yaml_map.h"
 
@@ -43,7 +44,8 @@ int word_kind_of(const char *name)
 /* One row as it stands in the file, before it is checked and numbered. */
 struct row {
     struct word word;
-    const struct yaml_node *kind, *values, *cures;
+    const struct yaml_node *kind, *needs, *values, *cures;
+    struct fault_needs parts;
     int range[2];
     size_t ranges;
 };
@@ -70,6 +72,7 @@ static const struct yaml_key row_keys[] = {
      .offset = AT(word.told_by),
      .room = WORD_TOLD_BY,
      .count_offset = AT(word.told_bys)},
+    {.key = "needs", .kind = YAML_K_NODE, .offset = AT(needs)},
     {.key = "lasting", .kind = YAML_K_BOOL, .offset = AT(word.lasting)},
     {.key = "who", .kind = YAML_K_TEXT, .offset = AT(word.who)},
     {.key = "hazard", .kind = YAML_K_TEXT, .offset = AT(word.hazard)},
@@ -145,6 +148,25 @@ static bool read_cures(struct word *w, const struct yaml_node *map, struct err *
     return true;
 }
 
+static bool read_needs(struct row *r, struct err *e)
+{
+    if (!(r->word.kinds & (1u << WORD_SEEN | 1u << WORD_HISTORY))) {
+        yaml_complain(r->needs, e,
+                      "word %s has needs, which only a word of kind seen or history may have",
+                      r->word.id);
+        return false;
+    }
+    return fault_file_needs(r->needs, &r->parts, e);
+}
+
+static const struct fault_needs *keep_needs(const struct row *r)
+{
+    struct fault_needs *kept = r->needs ? mem_alloc(sizeof *kept) : NULL;
+    if (kept)
+        *kept = r->parts;
+    return kept;
+}
+
 static bool one_of(const char *word, const char *const *words)
 {
     for (; *words; words++)
@@ -170,7 +192,7 @@ static bool check_action(const struct word *w, const struct yaml_node *node, str
 
 static bool read_row(struct words *ws, const struct yaml_node *node, struct err *e)
 {
-    struct row r = {0};
+    struct row r = {.parts = FAULT_NEEDS_NOTHING};
     if (!yaml_read_map(node, "word", row_keys, sizeof row_keys / sizeof *row_keys, &r, e) ||
         !read_kinds(&r, e))
         return false;
@@ -184,6 +206,8 @@ static bool read_row(struct words *ws, const struct yaml_node *node, struct err 
         yaml_complain(node, e, "word %s is lasting, which only a word of kind how may be", r.word.id);
         return false;
     }
+    if (r.needs && !read_needs(&r, e))
+        return false;
     if (r.cures && !read_cures(&r.word, r.cures, e))
         return false;
     if (r.word.kinds & 1u << WORD_DO && !check_action(&r.word, node, e))
@@ -194,6 +218,7 @@ static bool read_row(struct words *ws, const struct yaml_node *node, struct err 
             return false;
         }
     ws->all = mem_grow(ws->all, &ws->room, ws->count + 1, sizeof *ws->all);
+    r.word.needs = keep_needs(&r);
     ws->all[ws->count++] = r.word;
     return true;
 }
@@ -314,6 +339,8 @@ void words_free(struct words *w)
         return;
     for (int k = 0; k < WORD_KINDS; k++)
         mem_free(w->of[k]);
+    for (size_t i = 0; i < w->count; i++)
+        mem_free((void *)w->all[i].needs);
     mem_free(w->all);
     yaml_free(w->tree);
     mem_free(w);
@@ -371,6 +398,11 @@ static bool names_against(const struct word *a, const struct word *b)
 bool words_clash(const struct word *a, const struct word *b)
 {
     return a->kinds & b->kinds && (names_against(a, b) || names_against(b, a));
+}
+
+bool word_fits(const struct word *w, const struct clock *c)
+{
+    return !w->needs || fault_needs_met(w->needs, c);
 }
 
 void word_set_add(struct word_set *set, int ordinal)

@@ -33,6 +33,9 @@ enum word_kind {
 #define WORD_TOLD_BY 4
 #define WORD_CURES 4
 
+struct clock;
+struct fault_needs;
+
 struct word {
     const char *id;
     unsigned kinds;              /* bit (1u << enum word_kind) for each kind */
@@ -44,6 +47,8 @@ struct word {
     /* seen: ids of `how` words; one of them said of a row tells whether this is so of the clock */
     const char *told_by[WORD_TOLD_BY];
     size_t told_bys;
+    /* seen, history: parts that it speaks of; NULL: of none that a clock may lack */
+    const struct fault_needs *needs;
     bool lasting; /* how: it lies in a part that sounds, so that it is so of every let-off, not of one by chance */
     const char *who, *hazard;    /* actions: owner or technician; none, low, medium, high. Else NULL */
     /* actions: the cures of faults (chimes/cures.yaml) that they are, and how well it agrees with such a fault,
@@ -82,6 +87,9 @@ const char *words_nearest(const struct words *w, enum word_kind kind, const char
 int word_value_of(const struct word *hint, const char *value);
 /* True if the two words of one kind cannot both be true. */
 bool words_clash(const struct word *a, const struct word *b);
+
+/* True if the clock has the parts that the word speaks of. */
+bool word_fits(const struct word *w, const struct clock *c);
 
 /* "history", "seen" ... as in the file; -1 for an unknown name. */
 const char *word_kind_name(enum word_kind kind);

@@ -194,8 +194,14 @@ static bool hands_fit(const struct fault_needs *n, const struct clock *c)
            (!n->night || c->night_from_min != c->night_to_min) && (!n->selector || c->selector) &&
            (!n->hours_selector || c->hours_selector) &&
            (!n->silent_strike || c->silent_strike) && (!n->silent_chime || c->silent_chime) &&
+           (!n->silent_any || c->silent_strike || c->silent_chime) && (!n->half || c->lobes > 1) &&
            (!n->bush || c->minute_bush) && (!n->square || c->minute_square) &&
            (!n->friction_hour || !c->hour_hand_keyed) && (!n->twenty_four || c->cycle_min == 1440);
+}
+
+bool fault_needs_met(const struct fault_needs *n, const struct clock *c)
+{
+    return trains_fit(n, c) && wheels_fit(n, c) && hands_fit(n, c);
 }
 
 static int domain_values(int domain, const struct clock *c, double *value);
@@ -215,9 +221,7 @@ static bool drum_can_tell(const struct fault *f, const struct clock *c)
 bool fault_applies(const struct fault *f, const struct clock *c)
 {
     double unused[FAULT_VALUES];
-    if (!drum_can_tell(f, c))
-        return false;
-    if (!trains_fit(&f->needs, c) || !wheels_fit(&f->needs, c) || !hands_fit(&f->needs, c))
+    if (!drum_can_tell(f, c) || !fault_needs_met(&f->needs, c))
         return false;
     for (int i = 0; i < f->axes; i++)
         if (f->axis[i].known_by_clock && !domain_values(f->axis[i].domain, c, unused))

@@ -63,7 +63,10 @@ struct fault_needs {
     int fall;                  /* enum rack_fall, -1 any */
     enum drive drive;          /* of the train in question; DRIVE_NONE = any */
     bool half_short, half_passing, half_count, warning, flirt, sprung_tail, rigid_tail, pipes,
-        odd_blow, shift, night, selector, hours_selector, silent_strike, silent_chime, many_tunes, pairs, bush,
+        odd_blow, shift, night, selector, hours_selector, silent_strike, silent_chime,
+        silent_any,     /* a lever that silences strike or chime */
+        half,           /* is let off between the hours too */
+        many_tunes, pairs, bush,
         square, friction_hour, twenty_four, hour_snail, from_chime,
         no_corrector, twelve_steps, no_count_wheel, quarter_wheel, quarter_rack,
         strike_train,   /* the strike has wheels of its own or shared, no mere passing blow */
@@ -71,6 +74,9 @@ struct fault_needs {
         strike_warning, /* and is let off with a warning, by the motion work or the chime */
         chime_warning;  /* the chime is */
 };
+#define FAULT_NEEDS_NOTHING {.lock = -1, .fall = -1}
+/* True if the clock has all of it. */
+bool fault_needs_met(const struct fault_needs *n, const struct clock *c);
 
 struct fault_tilt {
     const char *word; /* history, since or seen word */

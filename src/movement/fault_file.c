@@ -105,6 +105,8 @@ static const struct need {
     {"hours_selector", B(hours_selector)},
     {"silent_strike", B(silent_strike)},
     {"silent_chime", B(silent_chime)},
+    {"silent_lever", B(silent_any)},
+    {"half", B(half)},
     {"many_tunes", B(many_tunes)},
     {"pairs", B(pairs)},
     {"bush", B(bush)},
@@ -180,7 +182,7 @@ static bool take_need_word(void *with, const char *word)
     return false;
 }
 
-static bool read_needs(const struct yaml_node *n, struct fault_needs *into, struct err *e)
+bool fault_file_needs(const struct yaml_node *n, struct fault_needs *into, struct err *e)
 {
     const char *known[COUNT(needs)];
     for (size_t i = 0; i < COUNT(needs); i++)
@@ -410,7 +412,7 @@ static bool read_tilts(const struct yaml_node *map, struct fault_tilt *tilt, siz
 
 bool fault_file_read(const struct yaml_node *row, struct fault *f, struct err *e)
 {
-    struct fault_row r = {.fault.needs = {.lock = -1, .fall = -1}};
+    struct fault_row r = {.fault.needs = FAULT_NEEDS_NOTHING};
     bool good = yaml_read_map(row, "fault", fault_keys, COUNT(fault_keys), &r, e);
     good =
         (!r.part || known_word(r.part, "part", fault_part_of, fault_part_name, &r.fault.part, e)) &&
@@ -418,7 +420,7 @@ bool fault_file_read(const struct yaml_node *row, struct fault *f, struct err *e
     good = (!r.class ||
             known_word(r.class, "class", fault_class_of, fault_class_name, &r.fault.class, e)) &&
            good;
-    good = (!r.needs || read_needs(r.needs, &r.fault.needs, e)) && good;
+    good = (!r.needs || fault_file_needs(r.needs, &r.fault.needs, e)) && good;
     good = (!r.set || read_set(r.set, &r.fault, e)) && good;
     good = (!r.vary || read_vary(r.vary, &r.fault, e)) && good;
     good = (!r.start || read_starts(r.start, &r.fault.start, e)) && good;

@@ -41,5 +41,8 @@
 bool fault_file_read(const struct yaml_node *row, struct fault *f, struct err *e);
 bool fault_file_class(const struct yaml_node *row, struct fault_class *c, struct err *e);
 bool fault_file_cure(const struct yaml_node *row, struct cure *c, struct err *e);
+/* Add to *into, which begins as FAULT_NEEDS_NOTHING, what a list under the key `needs` names; words of call sheets
+ * have such a list too. */
+bool fault_file_needs(const struct yaml_node *list, struct fault_needs *into, struct err *e);
 
 #endif

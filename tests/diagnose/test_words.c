@@ -108,6 +108,9 @@ static void bad_vocabularies_are_refused_with_a_sentence(void **state)
         {"words: [" ROW ", told_by: [b]}]", "told by b, which is no word of kind how"},
         {"words: [{id: a, kind: how, minutes: 1, picture: ear, ask: q, explain: x, told_by: [a]}]", "only a word of kind seen"},
         {"words: [" ROW ", lasting: yes}]", "only a word of kind how"},
+        {"words: [" ROW ", needs: [rak]}]", "key \"needs\" has \"rak\", which is none of its words; did you mean \"rack\"?"},
+        {"words: [" ROW ", needs: rack}]", "wants a list of words"},
+        {"words: [{id: a, kind: how, minutes: 1, picture: ear, ask: q, explain: x, needs: [rack]}]", "only a word of kind seen or history"},
         {"words: [" ROW ", values: {b: c}}]", "only a hint"},
         {"words: [{id: a, kind: smell, minutes: 1, picture: ear, ask: q, explain: x}]", "kind"},
         {"words: [{id: a, kind: [], minutes: 1, picture: ear, ask: q, explain: x}]", "empty list"},
@@ -184,6 +187,59 @@ static void actions_name_cures_that_faults_have(void **state)
     words_free(w);
 }
 
+/* By the picture that goes with it.  Words that ask whether the part is there are for any clock, and so are the few that
+ * only borrow the picture. */
+static void words_of_parts_that_some_clocks_lack_say_so(void **state)
+{
+    (void)state;
+    struct words *w = words_load("chimes/words.yaml", NULL);
+    static const char *const part[] = {"weights", "spring", "silent_lever", "selector", "moon", "countwheel", "rack",
+                                       "snail", "drum", "fly", "cuckoo", "bellows", "music"};
+    static const char *const any[] = {"no_silent_lever", "count_wheel_seen", "snail_seen", "trip_wire_seen", "lift_wire_bent",
+                                      "lever_stays_up", "strike_slower_when_low", "children_touched"};
+    static const enum word_kind kind[] = {WORD_SEEN, WORD_HISTORY};
+    for (size_t k = 0; k < COUNT_OF(kind); k++)
+        for (size_t i = 0; i < words_count(w, kind[k]); i++) {
+            const struct word *word = words_at(w, kind[k], i);
+            bool shows = false, free = false;
+            for (size_t p = 0; p < COUNT_OF(part); p++)
+                shows |= !strcmp(word->picture, part[p]);
+            for (size_t p = 0; p < COUNT_OF(any); p++)
+                free |= !strcmp(word->id, any[p]);
+            if (shows && !free && !word->needs)
+                fail_msg("%s shows %s, which not every clock has, and needs nothing", word->id, word->picture);
+        }
+    words_free(w);
+}
+
+static void words_are_asked_of_clocks_that_have_the_part(void **state)
+{
+    (void)state;
+    struct words *w = words_load("chimes/words.yaml", NULL);
+    struct library *lib = library_load("chimes", NULL);
+    static const struct {
+        const char *word, *clock;
+        bool asked;
+    } rows[] = {
+        {"rack_sticks", "longcase-rack", true},          {"rack_sticks", "mantel-countwheel-90", false},
+        {"bird_stuck", "cuckoo-countwheel", true},             {"bird_stuck", "longcase-rack", false},
+        {"chime_weight_still", "longcase-rack", false},  {"left_weight_still", "longcase-rack", true},
+        {"left_weight_still", "mantel-countwheel-90", false},  {"strike_spring_full", "mantel-countwheel-90", true},
+        {"hours_at_half", "mantel-countwheel-90", true},       {"hours_at_half", "longcase-rack", false},
+        {"fan_still", "longcase-rack", true},            {"pendulum_on", "cuckoo-countwheel", true},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        const struct word *word = words_find(w, WORD_SEEN, rows[i].word);
+        const struct clock *c = library_find_clock(lib, rows[i].clock);
+        if (!word || !c)
+            fail_msg("no word %s or clock %s", rows[i].word, rows[i].clock);
+        if (word_fits(word, c) != rows[i].asked)
+            fail_msg("%s of %s: expected %d", rows[i].word, rows[i].clock, rows[i].asked);
+    }
+    library_free(lib);
+    words_free(w);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -191,6 +247,8 @@ int main(void)
         cmocka_unit_test(every_word_can_be_asked_and_explained),
         cmocka_unit_test(every_look_a_caller_can_name_is_that_of_some_clock),
         cmocka_unit_test(actions_name_cures_that_faults_have),
+        cmocka_unit_test(words_of_parts_that_some_clocks_lack_say_so),
+        cmocka_unit_test(words_are_asked_of_clocks_that_have_the_part),
         cmocka_unit_test(words_are_found_by_id_and_near_miss),
         cmocka_unit_test(words_that_exclude_each_other_clash_both_ways),
         cmocka_unit_test(sets_hold_words),

@@ -649,12 +649,11 @@ WORD(w_rattle, fmax(fmax(par(h, PAR_train_rattle + TRAIN_STRIKE), par(h, PAR_tra
                     par(h, PAR_hammer_buzz) >= 0))
 WORD(w_scatter, par(h, PAR_lift_scatter) > 0.02 || par(h, PAR_letoff_scatter_min) > 0)
 
-/* false_rate 0: SEEN_FALSE.  What was found with finger or eye on the part is seldom told wrongly. */
-#define ON_THE_PART 0.005
+#define ON_THE_PART true
 static const struct shown {
     const char *word;
     double (*degree)(const struct habit *h);
-    double false_rate;
+    bool felt; /* with finger or eye on the part: SEEN_FALSE_FELT */
 } shown[] = {
     {"left_weight_still", w_left_still},
     {"left_weight_moves", w_left_moves},
@@ -771,7 +770,7 @@ double habit_degree(const struct habit *h, const char *word)
 static double false_rate(const char *word)
 {
     const struct shown *s = shown_by(word);
-    return s && s->false_rate > 0 ? s->false_rate : SEEN_FALSE;
+    return s && s->felt ? SEEN_FALSE_FELT : SEEN_FALSE;
 }
 
 bool evidence_predicts(const char *word)

@@ -15,9 +15,12 @@
 #include <stdbool.h>
 #include "diagnose/filter.h"
 #include "diagnose/hypothesis.h"
+#include "diagnose/tuned.h"
 
-#define SEEN_HIT 0.6
-#define SEEN_FALSE 0.05
+#define SEEN_HIT TUNED(seen_hit, 0.6)
+#define SEEN_FALSE TUNED(seen_false, 0.05)
+/* What was found with finger or eye on the part is seldom told wrongly. */
+#define SEEN_FALSE_FELT TUNED(seen_false_felt, 0.005)
 /* A word that was asked for is answered, yes or no, and seldom wrongly.  Who denies a word has been
  * asked for it. */
 #define SEEN_ASKED_HIT 0.92

@@ -42,14 +42,15 @@
 #include "diagnose/ear.h"
 #include "diagnose/outcome_table.h"
 #include "diagnose/space.h"
+#include "diagnose/tuned.h"
 
-#define FILTER_STRICT 6.0     /* rules */
+#define FILTER_STRICT TUNED(filter_strict, 6.0) /* rules */
 #define FILTER_STRICT_USUAL 2.0 /* "mostly" */
-#define FILTER_DETAIL 0.5     /* by so much of a row's own surprise a rule is stricter */
+#define FILTER_DETAIL TUNED(filter_detail, 0.5) /* by so much of a row's own surprise a rule is stricter */
 #define FILTER_ATTEND 0.5     /* chance that a let-off was attended to, for "now and then" */
 #define FILTER_BRIEF 0.5      /* chance that "every" was said after listening for a short while */
 #define FILTER_BRIEF_H 3      /* so long, in hours; rules of quarters and halves a third of it */
-#define FILTER_JUST_NOW 0.5 /* the report begins where the clock was put out of step */
+#define FILTER_JUST_NOW TUNED(filter_just_now, 0.5) /* the report begins where the clock was put out of step */
 #define FILTER_MARKS 6        /* bits of marks; rows beyond them are taken as plain rules */
 #define FILTER_FREED 0.6      /* someone sets a standing clock going and does not say so */
 #define FILTER_REWOUND 0.85   /* who heard a train run out winds it before the next let-off */

@@ -1,9 +1,11 @@
 /* How likely each variant of a clock is before the report (belief_priv.h). */
 #include "diagnose/belief_priv.h"
 
+#include <math.h>
 #include <string.h>
 #include "diagnose/puzzle.h"
 #include "diagnose/sweep.h"
+#include "diagnose/tuned.h"
 #include "mem.h"
 
 static size_t fault_number(const struct library *lib, const struct fault *f, size_t from)
@@ -122,10 +124,13 @@ void prior_weights(const struct gathering *g, const struct library *lib, struct 
     weigh_sweep(g, lib, k, clock_weight, o, weight);
 }
 
+/* By this power the history speaks as strongly as the rows of faults and classes say. */
+#define TILT_STRENGTH TUNED(tilt_strength, 1.0)
+
 double *prior_tilts(const struct library *lib, const struct sheet *sheet)
 {
     double *tilt = mem_alloc((library_faults(lib) + 1) * sizeof *tilt);
     for (size_t i = 0; i < library_faults(lib); i++)
-        tilt[i] = fault_tilt(sheet, library_fault(lib, i), evidence_predicts);
+        tilt[i] = pow(fault_tilt(sheet, library_fault(lib, i), evidence_predicts), TILT_STRENGTH);
     return tilt;
 }

@@ -16,8 +16,9 @@
 #include "diagnose/ear.h"
 #include "diagnose/hypothesis.h"
 #include "diagnose/sheet.h"
+#include "diagnose/tuned.h"
 
-#define PUZZLED 20.0 /* calls about nothing wrong are so much likelier among reports of a puzzle
+#define PUZZLED TUNED(puzzled, 20.0) /* calls about nothing wrong are so much likelier among reports of a puzzle
                         (judgement: of those whose ship's bell puzzles them most own a sound one) */
 
 /* What the report does to the prior of `none` on this clock: PUZZLED or 1. */

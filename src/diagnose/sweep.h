@@ -24,12 +24,13 @@
 #define LETOFF_DIAGNOSE_SWEEP_H
 
 #include <stddef.h>
+#include "diagnose/tuned.h"
 #include "movement/clock.h"
 #include "movement/par.h"
 
 #define SWEEP_VALUES 12
 #define SWEEP_PLACES 12
-#define SWEEP_GAP     0.3 /* both: evaluate's calls from 100000 in worlds of other seeds */
+#define SWEEP_GAP TUNED(sweep_gap, 0.3) /* both: evaluate's calls from 100000 in worlds of other seeds */
 #define SWEEP_COVERED 0.04
 #define SWEEP_STATES 16 /* enum fault_start bits, numbered behind the parameters */
 #define SWEEP_KINDS (PAR_COUNT + SWEEP_STATES)

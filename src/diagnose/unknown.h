@@ -22,8 +22,9 @@
 
 #include "diagnose/ear.h"
 #include "diagnose/hypothesis.h"
+#include "diagnose/tuned.h"
 
-#define UNKNOWN_SEEN 0.16     /* a word of `seen` is told unasked, against 1 for nothing told */
+#define UNKNOWN_SEEN TUNED(unknown_seen, 0.16) /* a word of `seen` is told unasked, against 1 for nothing told */
 #define UNKNOWN_SEEN_YES 0.35 /* the same word asked for is answered with yes */
 
 /* Probability of the report on this clock when its fault is none of ours. */

@@ -293,7 +293,7 @@ char *text_dial(int minutes, char out[8])
 static bool read_all(int fd, size_t limit, struct text *into)
 {
     while (into->length <= limit) {
-        into->at = mem_grow(into->at, &into->room, into->length + READ_STEP + 1, 1);
+        into->at = mem_grow_bare(into->at, &into->room, into->length + READ_STEP + 1, 1);
         ssize_t got = read(fd, into->at + into->length, READ_STEP);
         if (got < 0 && errno == EINTR)
             continue;

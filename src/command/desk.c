@@ -3,22 +3,51 @@
 #include <string.h>
 
 #include "command/setup.h"
+#include "crew.h"
 #include "diagnose/story.h"
 #include "mem.h"
+#include "place.h"
 
 #define STDIN_MOST (4u << 20)
 
-bool desk_open(struct desk *d, struct err *e)
+struct opening {
+    struct desk *desk;
+    struct err problems[2];
+};
+
+static void open_library(struct opening *o)
+{
+    o->desk->lib = library_load(NULL, &o->problems[0]);
+}
+
+/* From the folder that the library is looked for in. */
+static void open_words(struct opening *o)
 {
     struct text path = {0};
-    *d = (struct desk){0};
-    d->lib = library_load(NULL, e);
-    if (!d->lib)
-        return false;
-    text_addf(&path, "%s/words.yaml", library_folder(d->lib));
-    d->words = words_load(text_cstr(&path), e);
+    if (place_own(PLACE_CHIMES, &path)) {
+        text_add(&path, "/words.yaml");
+        o->desk->words = words_load(text_cstr(&path), &o->problems[1]);
+    }
     text_release(&path);
-    if (!d->words)
+}
+
+static void open_one(void *with, size_t i, size_t hand)
+{
+    static void (*const part[])(struct opening *o) = {open_library, open_words};
+    (void)hand;
+    part[i](with);
+}
+
+bool desk_open(struct desk *d, struct err *e)
+{
+    struct opening o = {.desk = d};
+    *d = (struct desk){0};
+    crew_run(2, crew_hands(), open_one, &o);
+    err_move(e, &o.problems[0]);
+    if (d->lib) /* without it nothing is said of the words: the folder may not be there at all */
+        err_move(e, &o.problems[1]);
+    err_release(&o.problems[1]);
+    if (!d->lib || !d->words)
         return false;
     sheet_init(&d->sheet, d->words);
     d->finder = finder_new(d->lib);

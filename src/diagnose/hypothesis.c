@@ -159,12 +159,14 @@ static void find_due(struct clock_case *k)
 }
 
 /* Of the sweep there is nothing yet. */
-static bool list_faults(struct clock_case *k, const struct library *lib, const struct clock *c)
+static bool list_faults(struct clock_case *k, const struct library *lib, const struct clock *c,
+                        size_t expected)
 {
     memset(k, 0, sizeof *k);
     k->clock = c;
     if (!letoff_classes_init(&k->classes, c))
         return false;
+    variants_fit(k, expected);
     sounding_pool_init(&k->pool);
     outcome_rows_init(&k->rows, &k->classes, &k->pool);
     k->due = mem_alloc((size_t)k->classes.letoffs * sizeof *k->due);
@@ -182,7 +184,7 @@ static bool list_faults(struct clock_case *k, const struct library *lib, const s
 
 bool clock_case_init(struct clock_case *k, const struct library *lib, const struct clock *c)
 {
-    if (!list_faults(k, lib, c))
+    if (!list_faults(k, lib, c, 1))
         return false;
     find_due(k);
     find_heeded(k);
@@ -191,9 +193,9 @@ bool clock_case_init(struct clock_case *k, const struct library *lib, const stru
 }
 
 bool clock_case_list(struct clock_case *k, const struct library *lib, const struct clock *c,
-                     const uint64_t heeded[WORKS_TOUCHED])
+                     const uint64_t heeded[WORKS_TOUCHED], size_t expected)
 {
-    if (!list_faults(k, lib, c))
+    if (!list_faults(k, lib, c, expected))
         return false;
     memcpy(k->heeded, heeded, sizeof k->heeded);
     add_sweep(k);
@@ -220,13 +222,6 @@ void clock_case_release(struct clock_case *k)
     memset(k, 0, sizeof *k);
 }
 
-static size_t table_bytes(const struct outcome_table *t)
-{
-    size_t kept = outcome_table_kepts(t) * sizeof *t->kept;
-    return (t->mapped ? 0 : t->slots * sizeof *t->slot + kept) + t->touched_room * sizeof *t->touched + t->led_slots * (sizeof *t->led_key + sizeof *t->led_row) +
-           t->changes * sizeof *t->change + (t->works ? sizeof *t->works : 0);
-}
-
 size_t clock_case_bytes(const struct clock_case *k)
 {
     const struct outcome_rows *r = &k->rows;
@@ -236,7 +231,7 @@ size_t clock_case_bytes(const struct clock_case *k)
                  p->sequence_room * sizeof *p->sequence + (p->slots + p->sequence_slots) * sizeof *p->slot +
                  k->table_room * sizeof *k->table + k->variant_room * sizeof *k->variant;
     for (size_t i = 0; i < k->tables; i++)
-        sum += table_bytes(&k->table[i]);
+        sum += outcome_table_bytes(&k->table[i]);
     return sum + habit_book_bytes(k->book);
 }
 

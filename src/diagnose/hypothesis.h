@@ -82,9 +82,9 @@ struct clock_case {
 /* False when the clock cannot be reasoned about (no let-offs).  Tables are numbered, not filled. */
 bool clock_case_init(struct clock_case *k, const struct library *lib, const struct clock *c);
 /* The same when it is known already what is heeded, without a let-off being gone through: `due` is left for the
- * caller to fill (table_file.h). */
+ * caller to fill (table_file.h).  Room is made at once for as many variants as are expected. */
 bool clock_case_list(struct clock_case *k, const struct library *lib, const struct clock *c,
-                     const uint64_t heeded[WORKS_TOUCHED]);
+                     const uint64_t heeded[WORKS_TOUCHED], size_t expected);
 void clock_case_release(struct clock_case *k);
 /* Memory it holds, about; what lies in a table file is not counted. */
 size_t clock_case_bytes(const struct clock_case *k);

@@ -290,15 +290,23 @@ static void row_scale(struct outcome_rows *r, size_t first)
 
 /* How the hands stand on their pipes is no part of a row: it is reckoned in where the report is
  * laid out. */
-static void find_changed(struct outcome_table *t)
+static void find_changed(const struct outcome_table *t, uint64_t changed[WORKS_TOUCHED])
 {
     double sound[PAR_COUNT], mine[PAR_COUNT];
     par_defaults(sound);
     outcome_table_par(t, mine);
     for (int i = 0; i < PAR_COUNT; i++)
         if (mine[i] != sound[i] && i != PAR_minute_off_min && i != PAR_hour_off_min)
-            t->changed[i / 64] |= 1ull << (i % 64);
-    t->changed_known = true;
+            changed[i / 64] |= 1ull << (i % 64);
+}
+
+static struct outcome_rare *rare_of(struct outcome_table *t)
+{
+    if (!t->rare) {
+        t->rare = mem_alloc(sizeof *t->rare);
+        find_changed(t, t->rare->changed);
+    }
+    return t->rare;
 }
 
 void outcome_table_init(struct outcome_table *t, struct outcome_rows *rows,
@@ -317,7 +325,7 @@ void outcome_table_init_lent(struct outcome_table *t, struct outcome_rows *rows,
     memset(t, 0, sizeof *t);
     t->rows = rows;
     t->change = change;
-    t->changes = changes < OUTCOME_CHANGES ? changes : OUTCOME_CHANGES;
+    t->changes = (uint32_t)(changes < OUTCOME_CHANGES ? changes : OUTCOME_CHANGES);
     t->change_lent = true;
 }
 
@@ -343,10 +351,24 @@ void outcome_table_release(struct outcome_table *t)
     mem_free(t->works);
     if (!t->change_lent)
         mem_free(t->change);
-    mem_free(t->led_key);
-    mem_free(t->led_row);
+    if (t->rare) {
+        mem_free(t->rare->led_key);
+        mem_free(t->rare->led_row);
+        mem_free(t->rare);
+    }
     drop_kept(t);
     memset(t, 0, sizeof *t);
+}
+
+size_t outcome_table_bytes(const struct outcome_table *t)
+{
+    const struct outcome_rare *rare = t->rare;
+    size_t kept =
+        t->mapped ? 0 : t->slots * sizeof *t->slot + outcome_table_kepts(t) * sizeof *t->kept;
+    size_t led =
+        rare ? sizeof *rare + rare->led_slots * (sizeof *rare->led_key + sizeof *rare->led_row) : 0;
+    return kept + led + t->touched_room * sizeof *t->touched + t->changes * sizeof *t->change +
+           (t->works ? sizeof *t->works : 0);
 }
 
 const struct works *outcome_table_works(struct outcome_table *t)
@@ -534,20 +556,18 @@ static size_t sound_slot(struct outcome_table *t, uint32_t state, uint64_t key)
 
 bool outcome_table_plain(struct outcome_table *t)
 {
-    if (!t->changed_known)
-        find_changed(t);
+    const struct outcome_rare *rare = rare_of(t);
     for (int i = 0; i < WORKS_TOUCHED; i++)
-        if (t->changed[i])
+        if (rare->changed[i])
             return false;
     return true;
 }
 
 static bool reads_changed(struct outcome_table *t, const uint64_t touched[WORKS_TOUCHED])
 {
-    if (!t->changed_known)
-        find_changed(t);
+    const struct outcome_rare *rare = rare_of(t);
     for (int i = 0; i < WORKS_TOUCHED; i++)
-        if (touched[i] & t->changed[i])
+        if (touched[i] & rare->changed[i])
             return true;
     return false;
 }
@@ -603,7 +623,7 @@ void outcome_table_rows(struct outcome_table *t, const uint32_t *state, size_t n
     }
 }
 
-static size_t led_slot(const struct outcome_table *t, uint64_t key)
+static size_t led_slot(const struct outcome_rare *t, uint64_t key)
 {
     size_t at = mix(key) & (t->led_slots - 1);
     while (t->led_key[at] && t->led_key[at] != key)
@@ -611,7 +631,7 @@ static size_t led_slot(const struct outcome_table *t, uint64_t key)
     return at;
 }
 
-static void led_grow(struct outcome_table *t)
+static void led_grow(struct outcome_rare *t)
 {
     uint64_t *key = t->led_key;
     uint32_t *row = t->led_row;
@@ -645,14 +665,15 @@ uint32_t outcome_table_led_row(struct outcome_table *t, uint32_t state, int leto
     if (!row_holds(t->rows, row))
         return row;
     uint64_t key = outcome_table_key(t, state, letoff);
-    if (2 * (t->leds + 1) > t->led_slots)
-        led_grow(t);
-    size_t at = led_slot(t, key);
-    if (t->led_key[at])
-        return t->led_row[at];
-    t->leds++;
-    t->led_key[at] = key;
-    return t->led_row[at] = row_walk(t, state, (int)((key - 1) & 0xffff), BY_HAND, NULL);
+    struct outcome_rare *rare = rare_of(t);
+    if (2 * (rare->leds + 1) > rare->led_slots)
+        led_grow(rare);
+    size_t at = led_slot(rare, key);
+    if (rare->led_key[at])
+        return rare->led_row[at];
+    rare->leds++;
+    rare->led_key[at] = key;
+    return rare->led_row[at] = row_walk(t, state, (int)((key - 1) & 0xffff), BY_HAND, NULL);
 }
 
 size_t outcome_table_eased(struct outcome_table *t, uint32_t state, int letoff,

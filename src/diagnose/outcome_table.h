@@ -112,12 +112,18 @@ struct outcome_kept {
     uint32_t state, row;
 };
 
+/* What few tables have: most of them are only ever read (there are tens of thousands). */
+struct outcome_rare {
+    uint64_t changed[WORKS_TOUCHED]; /* parameters that are not as in a sound works */
+    uint64_t *led_key; /* rows by hash for hands led over the lobe, where they differ */
+    uint32_t *led_row;
+    size_t led_slots, leds;
+};
+
 struct outcome_table {
     struct outcome_rows *rows;   /* not owned */
     struct change *change;
-    size_t changes;
-    uint64_t changed[WORKS_TOUCHED]; /* parameters that are not as in a sound works */
-    bool changed_known;
+    uint32_t changes;
     bool change_lent;            /* the changes belong to somebody else */
     bool mapped;                 /* slots, kept rows and what was touched lie in a table file */
     bool complete;               /* all that can be reached is known: a row that is not here is as in
@@ -131,9 +137,7 @@ struct outcome_table {
     size_t slots, known;
     uint64_t (*touched)[WORKS_TOUCHED]; /* of the sound works: what each row depends on, in the order they were kept */
     size_t touched_room;
-    uint64_t *led_key;           /* the same for hands led over the lobe, where that differs */
-    uint32_t *led_row;
-    size_t led_slots, leds;
+    struct outcome_rare *rare; /* made when first needed */
 };
 void outcome_table_init(struct outcome_table *t, struct outcome_rows *rows,
                         const struct change *change, size_t changes);
@@ -142,6 +146,8 @@ void outcome_table_init_lent(struct outcome_table *t, struct outcome_rows *rows,
 void outcome_table_release(struct outcome_table *t);
 /* The works the table is of; valid until outcome_table_forget or release. */
 const struct works *outcome_table_works(struct outcome_table *t);
+/* Memory it holds, about; what lies in a table file is not counted. */
+size_t outcome_table_bytes(const struct outcome_table *t);
 /* Give back the works (a few kilobytes); it is made again when needed. */
 void outcome_table_forget(struct outcome_table *t);
 /* No parameter is other than in a sound works, but for how the hands stand on their pipes. */

@@ -460,7 +460,7 @@ bool table_file_fill(struct table_file *f, struct clock_case *k)
 bool table_file_case(struct table_file *f, struct clock_case *k, const struct library *lib, const struct clock *of)
 {
     const struct clock_head *c = whole_clock(f, of->id);
-    if (!c || !clock_case_list(k, lib, of, c->heeded))
+    if (!c || !clock_case_list(k, lib, of, c->heeded, c->variants))
         return false;
     if (fill(k, c))
         return true;

@@ -174,11 +174,15 @@ static bool enter_key(struct library *lib, const struct yaml_node *root, size_t 
     return false;
 }
 
+#define FNV 1099511628211ull
+
 /* FNV-1a, 64 bits, over the bytes of the file. */
-static void stamp_file(struct library *lib, const char *text, size_t length)
+static uint64_t stamp_of(const char *text, size_t length)
 {
+    uint64_t h = 14695981039346656037ull;
     for (size_t i = 0; i < length; i++)
-        lib->stamp = (lib->stamp ^ (unsigned char)text[i]) * 1099511628211ull;
+        h = (h ^ (unsigned char)text[i]) * FNV;
+    return h;
 }
 
 uint64_t library_stamp(const struct library *lib)
@@ -215,6 +219,7 @@ struct incoming {
     struct text path;
     char *text;
     size_t length;
+    uint64_t stamp;
     struct yaml_tree *tree;
     bool must_be_ours, left_alone;
     struct err problems;
@@ -226,6 +231,7 @@ static void take_in(struct incoming *f)
     f->text = text_read_file(path, FILE_MOST, &f->length, &f->problems);
     if (!f->text)
         return;
+    f->stamp = stamp_of(f->text, f->length);
     f->left_alone = !f->must_be_ours && !may_be_ours(f->text);
     if (!f->left_alone)
         f->tree = yaml_parse(strcmp(path, "-") ? path : "standard input", f->text, f->length, &f->problems);
@@ -236,7 +242,7 @@ static bool enter_file(struct library *lib, struct incoming *f, struct err *e)
 {
     err_move(e, &f->problems);
     if (f->tree || f->left_alone)
-        stamp_file(lib, f->text, f->length);
+        lib->stamp = (lib->stamp ^ f->stamp) * FNV;
     mem_free(f->text);
     text_release(&f->path);
     if (!f->tree)

@@ -15,7 +15,8 @@
 #define STILL_S       5.0   /* knocks further apart are of two let-offs */
 #define QUICKEST_S    0.4
 #define SLOWEST_S     4.5
-#define EVEN          0.15 /* how far an interval may differ from the one before it */
+#define EVEN          0.15 /* how far an interval may differ from the one before it, */
+#define EVEN_OF_TWO   0.07 /* ... if there are but two of them, which doors and steps have as well */
 #define PACE          0.12 /* ... and a run from those of the same clock, */
 #define PACE_OF_TWO   0.04 /* ... if it is but two */
 #define ALIKE_DB      3.5f /* spread of the level within a run */
@@ -144,7 +145,8 @@ static bool repeats(const struct knocks *k, const struct run *r, size_t back)
         double now = interval_s(k, r, i);
         if (now < QUICKEST_S || now > SLOWEST_S)
             return false;
-        if (i >= back && fabs(now / interval_s(k, r, i - back) - 1) > EVEN)
+        if (i >= back && fabs(now / interval_s(k, r, i - back) - 1) >
+                             (r->count > RUN_LEAST ? EVEN : EVEN_OF_TWO))
             return false;
     }
     return true;

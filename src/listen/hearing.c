@@ -201,6 +201,23 @@ static bool all_pairs(const struct hearing *h, size_t first, size_t count)
     return true;
 }
 
+/* A let-off that is nothing but the same three sounders in the same order again and again, with a wider gap after each
+ * round (a cuckoo: the gong and the two notes of the call): how many rounds, 0 for none. */
+static int all_threes(const struct hearing *h, size_t first, size_t count)
+{
+    if (count < 6 || count % 3 != 0 || same_sounder(h, first, first + 1) ||
+        same_sounder(h, first, first + 2) || same_sounder(h, first + 1, first + 2))
+        return 0;
+    for (size_t i = first + 3; i < first + count; i++)
+        if (!same_sounder(h, i, i - 3))
+            return 0;
+    for (size_t i = first + 3; i < first + count; i += 3)
+        if (gap_before(h, i) < 1.1 * gap_before(h, i - 1) ||
+            gap_before(h, i) < 1.1 * gap_before(h, i - 2))
+            return 0;
+    return (int)(count / 3);
+}
+
 /* Median gap between a blow on one sounder and the next blow, where that is on the other; 0 for fewer than two. */
 static double median_gap(const struct hearing *h, size_t first, size_t count, uint8_t from, uint8_t to)
 {
@@ -306,9 +323,12 @@ static void add_strike(struct hearing *h, int letoff, size_t first, size_t count
 
 static void divide_letoff(struct hearing *h, int letoff, size_t first, size_t count)
 {
-    int loose = all_pairs(h, first, count) ? (int)count / 2 : loose_pairs(h, first, count);
-    if (loose) {
-        add_strike(h, letoff, first, count, (size_t)loose);
+    int rounds = all_threes(h, first, count);
+    rounds = rounds                       ? rounds
+             : all_pairs(h, first, count) ? (int)count / 2
+                                          : loose_pairs(h, first, count);
+    if (rounds) {
+        add_strike(h, letoff, first, count, (size_t)rounds);
         return;
     }
     size_t chime = strike_start(h, first, count);
@@ -482,13 +502,14 @@ static void tell_chime(const struct hearing *h, const struct heard_part *part, s
 
 static void tell_strike(const struct hearing *h, const struct heard_part *part, bool after_chime, struct text *t)
 {
-    char a[24];
+    char a[24], b[24];
     const char *place = "";
     if (after_chime && part->first > 0)
         place = h->blow[part->first].sounder > h->blow[part->first - 1].sounder ? " lower" : " other";
     const char *times = part->strikes == 1 ? "time" : "times";
     if (part->pairs)
-        text_addf(t, "two sounders in turn, %s %s", number_word((size_t)part->strikes, a), times);
+        text_addf(t, "%s sounders in turn, %s %s", number_word(sounders_in(h, part), b),
+                  number_word((size_t)part->strikes, a), times);
     else
         text_addf(t, "one%s sounder %s %s", place, number_word((size_t)part->strikes, a), times);
 }

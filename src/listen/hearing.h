@@ -54,8 +54,9 @@ enum part_how {  /* bits; the words are those of the call sheet's `how` */
 };
 struct heard_part {
     uint8_t kind;       /* enum part_kind */
-    bool pairs;         /* a strike on two sounders in turn: `strikes` counts the pairs, of which one in
-                           four may lack a stroke or have something heard beside it */
+    bool pairs; /* a strike on two sounders in turn: `strikes` counts the pairs, of which one in
+                           four may lack a stroke or have something heard beside it; or on three in
+                           turn (gong and call of a cuckoo): `strikes` counts the rounds, all whole */
     uint8_t how;        /* bits */
     int letoff;         /* parts with the same number sounded in one go */
     size_t first, count;/* blows */
@@ -98,7 +99,7 @@ void hearing_to_events(const struct hearing *h, struct event_list *events);
  * fills a hearing; call it again after changing blows or sounders (fit.h does). */
 void hearing_divide(struct hearing *h);
 
-/* Of a strike in pairs: this blow, one of its own, is the second of its pair. */
+/* Of a strike in pairs: this blow, one of its own, is the second of its pair (or the third of its round). */
 bool hearing_second_stroke(const struct hearing *h, const struct heard_part *part, size_t blow);
 
 /* One let-off as a row of the call sheet wants it. */

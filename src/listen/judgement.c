@@ -221,6 +221,24 @@ static struct company company_of(const struct attack *a, size_t count)
     return c;
 }
 
+#define SUPPORTED   0.55f /* as like another blow as that, it is a sounder's */
+#define SAME_AGAIN  0.8f  /* ... and as that, the same partials sounded again */
+#define PLAIN_DB    20.0f
+#define PLAIN_SHARE 0.9f
+#define PLAIN_KEEP  0.1f   /* of its power is left a tenth of a second later, */
+#define LEAST_KEEP  0.015f /* ... or that, if what is left */
+#define LONG_S      0.5f   /* ... takes so long to fall by 20 dB */
+
+/* A bell that beats within the tenth of a second looked at is neither steady nor falls evenly, but it has partials far
+ * above all else, and has the same again; what a knock or a tick has of them is little. */
+static bool plainly_rings(const struct attack *a, float likeness)
+{
+    bool steadily = a->steady > 0.6f && a->tonality > 0.4f && a->keep > 0.15f && a->snr_db > 10;
+    bool lasts = a->keep > PLAIN_KEEP || (a->keep > LEAST_KEEP && a->ring_s > LONG_S);
+    return steadily ||
+           (lasts && likeness > SAME_AGAIN && a->tonality > PLAIN_SHARE && a->snr_db > PLAIN_DB);
+}
+
 #define RING_LEAST 0.04f /* of the power, 100 ms later: a tick has less, a muffled rod more */
 
 /* What recurs and never rings is a tick or a knock, however well it stands out. */
@@ -233,11 +251,13 @@ static void leave_out_ticks(const struct attack *a, size_t count, const struct c
         for (size_t k = 1; k < c->count; k++)
             at[i] = c->p[i][k] > c->p[i][at[i]] ? (uint8_t)k : at[i];
     for (size_t k = 0; k < c->count; k++) {
-        size_t n = 0;
+        size_t n = 0, plain = 0;
         for (size_t i = 0; i < count; i++)
-            if (use[i] && at[i] == k)
+            if (use[i] && at[i] == k) {
+                plain += plainly_rings(&a[i], c->likeness[i]);
                 keep[n++] = a[i].keep;
-        bool any = n < 2 || upper_quartile(keep, n) > RING_LEAST;
+            }
+        bool any = n < 2 || 2 * plain > n || upper_quartile(keep, n) > RING_LEAST;
         for (size_t i = 0; i < count && !any; i++)
             if (at[i] == k && a[i].keep < RING_LEAST)
                 use[i] = 0, sure[i] = 0;
@@ -248,11 +268,11 @@ static void leave_out_ticks(const struct attack *a, size_t count, const struct c
 
 /* Dull blows are known by those that ring; where nothing rings there are knocks and ticks, and only a train's
  * time tells a clock (dull.h). */
-static void leave_out_all_dull(const struct attack *a, size_t n, uint8_t *use, float *sure)
+static void leave_out_all_dull(const struct attack *a, size_t n, const struct clustering *c,
+                               uint8_t *use, float *sure)
 {
     for (size_t i = 0; i < n; i++)
-        if (use[i] && a[i].steady > 0.6f && a[i].tonality > 0.4f && a[i].keep > 0.15f &&
-            a[i].snr_db > 10)
+        if (use[i] && plainly_rings(&a[i], c->count ? c->likeness[i] : 0))
             return;
     for (size_t i = 0; i < n; i++)
         use[i] = 0, sure[i] = 0;
@@ -278,17 +298,26 @@ static void leave_out_twins(const struct attack *a, size_t n, uint8_t *use, floa
     }
 }
 
-#define SUPPORTED   0.55f /* as like another blow as that, it is a sounder's */
 #define COMPANY_DB  3.0f
 #define COMPANY     4
 
-/* A voice brings forth a syllable that might be a blow, but none that is like another, and others as loud round
- * about; a clock alone in the recording strikes over them. */
-static void leave_out_syllables(const struct attack *a, size_t n, const struct clustering *c, uint8_t *use, float *sure)
+#define ON_BEAT 0.3f
+#define BEAT_LEAST                                                                                 \
+    3 /* blows at one pace: the four of a first quarter are all on different sounders */
+
+/* A voice brings forth a syllable that might be a blow, but none that is like another, nor three at one pace, and others
+ * as loud round about; a clock alone in the recording strikes over them. */
+static void leave_out_syllables(const struct attack *a, size_t n, const struct clustering *c,
+                                const struct place *place, uint8_t *use, float *sure)
 {
-    for (size_t i = 0; i < n; i++)
+    size_t in_time = 0;
+    for (size_t i = 0; i < n; i++) {
         if (use[i] && c->count && c->likeness[i] > SUPPORTED)
             return;
+        in_time += use[i] && place[i].beat > ON_BEAT && plainly_rings(&a[i], 0);
+    }
+    if (in_time >= BEAT_LEAST)
+        return;
     for (size_t i = 0; i < n; i++) {
         size_t as_loud = 0;
         for (size_t j = 0; j < n && use[i]; j++)
@@ -459,8 +488,8 @@ void judge_blows(const struct attack *a, size_t n, double length_s, struct clust
     for (size_t i = 0; i < n; i++)
         use[i] = sure[i] > (faint_end(&a[i], &c, &place[i]) ? END_LEAST : c.least);
     cluster_learn(clusters, a, use, n);
-    leave_out_syllables(a, n, clusters, use, sure);
-    leave_out_all_dull(a, n, use, sure);
+    leave_out_syllables(a, n, clusters, place, use, sure);
+    leave_out_all_dull(a, n, clusters, use, sure);
     leave_out_ticks(a, n, clusters, use, sure);
     leave_out_twins(a, n, use, sure);
     add_dull(a, n, length_s, use, sure);

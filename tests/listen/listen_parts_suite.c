@@ -61,6 +61,37 @@ static void taps_become_blows_in_order(void **state)
     hearing_release(&h);
 }
 
+/* Gong, high note, low note, again and again; a tune on three sounders has no wider gap after each round. */
+static void rounds_of_three_count_an_hour(void **state)
+{
+    (void)state;
+    static const struct {
+        double high_s, low_s;
+        int strikes;
+    } rows[] = {{0.25, 0.72, 5}, {0.5, 1.0, 0}};
+    for (size_t row = 0; row < sizeof rows / sizeof *rows; row++) {
+        struct hearing h = {0};
+        struct text told = {0};
+        struct tap taps[15];
+        for (int i = 0; i < 5; i++) {
+            taps[3 * i] = (struct tap){1.5 * i, 3};
+            taps[3 * i + 1] = (struct tap){1.5 * i + rows[row].high_s, 1};
+            taps[3 * i + 2] = (struct tap){1.5 * i + rows[row].low_s, 2};
+        }
+        taps_to_hearing(taps, 15, &h);
+        struct heard_row heard[1];
+        assert_int_equal(hearing_rows(&h, heard, 1), 1);
+        assert_int_equal(heard[0].strike, rows[row].strikes);
+        hearing_summary(&h, &told);
+        if (rows[row].strikes) {
+            assert_string_equal(text_cstr(&told), "Three sounders in turn, five times.");
+            assert_near(heard[0].strike_interval_s, 1.5, 1e-9);
+        }
+        text_release(&told);
+        hearing_release(&h);
+    }
+}
+
 static void plain_taps_count_an_hour(void **state)
 {
     (void)state;
@@ -222,6 +253,7 @@ int main(void)
         cmocka_unit_test(the_meter_reads_a_sine_3_db_under_its_peak),
         cmocka_unit_test(taps_become_blows_in_order),
         cmocka_unit_test(plain_taps_count_an_hour),
+        cmocka_unit_test(rounds_of_three_count_an_hour),
         cmocka_unit_test(a_steady_train_is_called_nothing),
         cmocka_unit_test(a_dragging_train_is_found),
         cmocka_unit_test(a_bad_arbor_shows_its_period),

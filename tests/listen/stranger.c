@@ -141,6 +141,25 @@ static void sound(const struct sounder *s, struct pcm *p, double t_s, double str
             (float)(strength * s->click * random_normal(r) * (1 - (double)i / (double)click));
 }
 
+/* A stopped pipe with a puff of air: it speaks within some 30 ms, a little flat at first. */
+static void sound_pipe(double hz, struct pcm *p, double t_s, double strength, struct random *r)
+{
+    static const double level[] = {1, 0.25, 0.18, 0, 0.03};
+    double rise_s = between(r, 0.02, 0.04), lasts_s = between(r, 0.18, 0.3), turn = 0, breath = 0;
+    size_t at = (size_t)(t_s * p->rate_hz), n = (size_t)((lasts_s + 0.06) * p->rate_hz);
+    pcm_reserve(p, at + n);
+    for (size_t i = 0; i < n; i++) {
+        double t = (double)i / p->rate_hz, sum = 0;
+        double loud = fmin(1, t / rise_s) *
+                      (t < lasts_s ? 1 - 0.3 * t / lasts_s : 0.7 * exp((lasts_s - t) / 0.015));
+        turn += TURN * hz * (1 - 0.015 * exp(-t / 0.03)) / p->rate_hz;
+        for (int k = 0; k < 5; k++)
+            sum += level[k] * sin((k + 1) * turn);
+        breath += 0.3 * (random_normal(r) - breath);
+        p->at[at + i] += (float)(strength * loud * (sum + 0.15 * breath));
+    }
+}
+
 /* ---- what is played ---- */
 
 static void blow(struct stranger *s, double t_s, int hammer)
@@ -593,8 +612,16 @@ static void render(struct stranger *s, const struct stranger_way *w, bool double
         if (w->beating)
             make_beat(&sounder[i], r);
     }
+    double soft[HAMMERS] = {1, 1, 1, 1, 1, 1};
+    for (int i = 0; i < HAMMERS && w->uneven; i++)
+        soft[i] = pow(10, -between(r, 0, 20) / 20);
     for (size_t i = 0; i < s->blows; i++) {
-        double strength = between(r, 0.6, 1);
+        double strength = between(r, 0.6, 1) * soft[s->blow[i].hammer];
+        if (w->blown) {
+            sound_pipe(top_hz * pow(2, (4 - semitones[s->blow[i].hammer]) / 12), &s->pcm,
+                       s->blow[i].t_s, strength, r);
+            continue;
+        }
         sound(&sounder[s->blow[i].hammer], &s->pcm, s->blow[i].t_s, strength, r);
         if (w->chord && s->blow[i].hammer == 4)
             sound(&sounder[5], &s->pcm, s->blow[i].t_s + between(r, 0, 0.012), strength * between(r, 0.6, 1), r);

@@ -67,6 +67,9 @@ struct stranger_way {
     bool stopped;     /* recording ended when two thirds of them had, in the ring of one */
     bool lone;        /* one blow alone, as at half past or at one */
     bool chord;       /* the hour is struck on two rods at once */
+    bool uneven;      /* some hammers fall much more softly than others, up to 20 dB */
+    bool
+        blown; /* every sounder is a pipe: notes that come up slowly, last a quarter of a second, with breath in them */
     bool amr;         /* an old telephone's speech codec, 8 kHz */
     double
         music_db; /* wireless or gramophone behind it: chords, plucked or bowed, and a beat, as talk */

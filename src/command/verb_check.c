@@ -16,7 +16,7 @@
 
 #define FILES_MOST 500
 
-enum file_kind { FILE_SHEET, FILE_DATA, FILE_VOICES, FILE_WORDS, FILE_PHRASES };
+enum file_kind { FILE_SHEET, FILE_DATA, FILE_VOICES, FILE_WORDS, FILE_PHRASES, FILE_CUES };
 
 /* What a file is, by the keys at its top. */
 static enum file_kind kind_of(const struct yaml_node *root)
@@ -27,6 +27,8 @@ static enum file_kind kind_of(const struct yaml_node *root)
         return FILE_VOICES;
     if (yaml_get(root, "phrases"))
         return FILE_PHRASES;
+    if (yaml_get(root, "cues"))
+        return FILE_CUES;
     return yaml_get(root, "words") ? FILE_WORDS : FILE_SHEET;
 }
 
@@ -80,6 +82,22 @@ static bool check_phrases(const struct library *lib, const char *path, struct er
     return good;
 }
 
+/* Cues are read with a phrase table; any will do, so it is that of the library. */
+static bool check_cues(const struct library *lib, const char *path, struct err *e)
+{
+    struct text words_path = {0}, phrases_path = {0};
+    text_addf(&words_path, "%s/words.yaml", library_folder(lib));
+    text_addf(&phrases_path, "%s/phrases-en.yaml", library_folder(lib));
+    struct words *words = words_load(text_cstr(&words_path), e);
+    struct phrases *phrases = words ? phrases_load(text_cstr(&phrases_path), words, e) : NULL;
+    bool good = phrases && phrases_take_cues(phrases, path, e);
+    phrases_free(phrases);
+    words_free(words);
+    text_release(&words_path);
+    text_release(&phrases_path);
+    return good;
+}
+
 static bool check_file(struct library *lib, const char *path, struct err *e)
 {
     struct yaml_tree *tree = yaml_load(path, e);
@@ -96,6 +114,8 @@ static bool check_file(struct library *lib, const char *path, struct err *e)
         return check_words(path, e);
     case FILE_PHRASES:
         return check_phrases(lib, path, e);
+    case FILE_CUES:
+        return check_cues(lib, path, e);
     case FILE_SHEET:
         break;
     }

@@ -60,8 +60,8 @@ bool phrases_give(const char *gives, size_t *at, struct give *g)
     return true;
 }
 
-static bool check_gives(struct phrases *p, const struct yaml_node *node, const char *gives,
-                        struct err *e)
+bool phrases_check_gives(const struct phrases *p, const struct yaml_node *node, const char *gives,
+                         struct err *e)
 {
     struct text sample = {0};
     struct give g;
@@ -125,7 +125,7 @@ static bool check_clause_slots(const struct clause_row *row, const struct yaml_n
 /* ---- loading ---- */
 
 struct top {
-    const char *language;
+    const char *language, *cues;
     const struct yaml_node *numbers, *filler, *negators, *joiners, *nouns, *units, *repeats,
         *classes, *times, *phrases, *skips, *turns, *contrasts, *against, *narrows, *enders, *alike, *ordinary, *unreal, *coming, *former,
         *doubtful, *repairs, *company, *telling, *ended, *superseded, *pasts, *contraries, *genitives,
@@ -145,6 +145,7 @@ static const struct yaml_key top_keys[] = {
     {.key = "classes", .kind = YAML_K_NODE, .offset = TOP(classes), .needed = true},
     {.key = "times", .kind = YAML_K_NODE, .offset = TOP(times), .needed = true},
     {.key = "phrases", .kind = YAML_K_NODE, .offset = TOP(phrases), .needed = true},
+    {.key = "cues", .kind = YAML_K_TEXT, .offset = TOP(cues)},
     {.key = "skips", .kind = YAML_K_NODE, .offset = TOP(skips)},
     {.key = "turns", .kind = YAML_K_NODE, .offset = TOP(turns)},
     {.key = "contrasts", .kind = YAML_K_NODE, .offset = TOP(contrasts)},
@@ -432,7 +433,7 @@ static bool read_phrase(struct phrases *p, const struct yaml_node *node, struct 
         yaml_complain(node, e, "gives is over %d bytes long", PHRASE_GIVES / 2);
         return false;
     }
-    return good && ph.say && check_gives(p, node, k.gives, e) &&
+    return good && ph.say && phrases_check_gives(p, node, k.gives, e) &&
            check_slots(k.gives, &ph.patterns, node, e);
 }
 
@@ -466,7 +467,7 @@ static bool read_pair(struct phrases *p, const struct yaml_node *node, struct er
         yaml_complain(node, e, "gives is over %d bytes long", PHRASE_GIVES / 2);
         return false;
     }
-    return good && row.say && check_gives(p, node, k.gives, e) &&
+    return good && row.say && phrases_check_gives(p, node, k.gives, e) &&
            check_slots(k.gives, &row.patterns, node, e);
 }
 
@@ -518,7 +519,7 @@ static bool read_clause(struct phrases *p, const struct yaml_node *node, struct 
         yaml_complain(node, e, "gives is over %d bytes long", PHRASE_GIVES / 2);
         return false;
     }
-    return good && check_gives(p, node, k.gives, e) && check_clause_slots(&row, node, e);
+    return good && phrases_check_gives(p, node, k.gives, e) && check_clause_slots(&row, node, e);
 }
 
 /* Signs are short rows of marks; what they stand for is one word. */
@@ -619,6 +620,7 @@ static bool read_table(struct phrases *p, struct err *e)
     p->language = t.language;
     p->signs = t.signs;
     p->endings = t.endings;
+    p->cues_file = t.cues;
     return (!t.signs || check_signs(t.signs, e)) && (!t.endings || check_endings(t.endings, e)) &&
            (!t.alike || read_alike(p, t.alike, e)) &&
            (!t.narrows || read_narrows(p, t.narrows, e)) && take_word_lists(p, &t, e) &&
@@ -646,9 +648,32 @@ static struct phrases *read_phrases(struct yaml_tree *tree, const struct words *
     return NULL;
 }
 
+bool phrases_take_cues(struct phrases *p, const char *path, struct err *e)
+{
+    cues_free(p->cues);
+    p->cues = cues_load(p, path, e);
+    return p->cues != NULL;
+}
+
+/* The file of cues stands beside that of the phrases. */
+static bool load_cues(struct phrases *p, const char *path, struct err *e)
+{
+    const char *slash = strrchr(path, '/');
+    struct text beside = {0};
+    text_add_bytes(&beside, path, slash ? (size_t)(slash + 1 - path) : 0);
+    text_add(&beside, p->cues_file);
+    bool good = phrases_take_cues(p, text_cstr(&beside), e);
+    text_release(&beside);
+    return good;
+}
+
 struct phrases *phrases_load(const char *path, const struct words *words, struct err *e)
 {
-    return read_phrases(yaml_load(path, e), words, e);
+    struct phrases *p = read_phrases(yaml_load(path, e), words, e);
+    if (!p || !p->cues_file || load_cues(p, path, e))
+        return p;
+    phrases_free(p);
+    return NULL;
 }
 
 struct phrases *phrases_parse(const char *name, const char *text, size_t length,
@@ -661,6 +686,7 @@ void phrases_free(struct phrases *p)
 {
     if (!p)
         return;
+    cues_free(p->cues);
     for (size_t i = 0; i < p->classes; i++)
         mem_free(p->class[i].word);
     for (size_t i = 0; i < p->times; i++)
@@ -698,6 +724,11 @@ const char *phrases_language(const struct phrases *p)
 const struct words *phrases_words(const struct phrases *p)
 {
     return p->words;
+}
+
+const struct cues *phrases_cues(const struct phrases *p)
+{
+    return p->cues;
 }
 
 size_t phrases_count(const struct phrases *p)

@@ -47,6 +47,7 @@
  *     asks: [is, does]                                  # a question that begins so tells nothing:
  *                                                       # "Is the rope slipping?"
  *     wonders: "why|is it normal"                        # ... but what stands behind these is told
+ *     cues: cues-en.yaml                                # what words near each other mostly mean (cues.h)
  *     yeses: [yes]                                      # ... or answered with one of these;
  *     noes: [no]                                        # or denied with one of these
  *     ended: "till|until"                               # before these, together with a word of pasts,
@@ -123,7 +124,8 @@
 
 struct phrases;
 
-/* NULL with sentences when anything is wrong.  `words` must outlive the table. */
+/* NULL with sentences when anything is wrong.  `words` must outlive the table.  Of a file its file of cues is loaded,
+ * too (cues.h); a text has none yet. */
 struct phrases *phrases_load(const char *path, const struct words *words, struct err *e);
 struct phrases *phrases_parse(const char *name, const char *text, size_t length,
                               const struct words *words, struct err *e);
@@ -131,6 +133,10 @@ void phrases_free(struct phrases *p);
 const char *phrases_language(const struct phrases *p);
 const struct words *phrases_words(const struct phrases *p);
 size_t phrases_count(const struct phrases *p);
+struct cues;
+const struct cues *phrases_cues(const struct phrases *p); /* or NULL */
+/* Read this file of cues with the table; false with sentences, and without cues, when anything is wrong with it. */
+bool phrases_take_cues(struct phrases *p, const char *path, struct err *e);
 
 /* The best phrase that begins at word `at`: the one with the most words of its own, then the
  * shortest stretch, then the first of the file. */

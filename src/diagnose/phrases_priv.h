@@ -5,6 +5,7 @@
 #ifndef LETOFF_DIAGNOSE_PHRASES_PRIV_H
 #define LETOFF_DIAGNOSE_PHRASES_PRIV_H
 
+#include "diagnose/cues.h"
 #include "diagnose/phrases.h"
 #include "text.h"
 #include "yaml_map.h"
@@ -135,6 +136,8 @@ struct phrases {
     size_t alikes, alike_room;
     const char **known; /* every word of the table, sorted */
     size_t knowns, known_room;
+    const char *cues_file; /* beside the table, or NULL */
+    struct cues *cues;     /* of phrases_load only, or NULL */
 };
 
 /* A list of words, or of patterns, of the table by its key: where it stands in what was read of the file,
@@ -162,6 +165,11 @@ struct filled {
     int number[SLOTS];
     char list[64], time[2][16], notes[NOTES_MOST + 1];
 };
+
+/* phrases.c */
+/* Is it shorthand of the kind a row may give?  Else a sentence about `node`. */
+bool phrases_check_gives(const struct phrases *p, const struct yaml_node *node, const char *gives,
+                         struct err *e);
 
 /* pattern_read.c */
 const char *phrases_keep(struct phrases *p, const char *s, size_t length); /* a copy, owned by p */

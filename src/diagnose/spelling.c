@@ -135,7 +135,7 @@ static bool has_ending(const struct phrases *p, const char *word, const char *en
 
 static bool is_known(const struct phrases *p, const char *word)
 {
-    bool known = in_table(p, word);
+    bool known = in_table(p, word) || (p->cues && cues_know(p->cues, word));
     for (size_t i = 0; !known && p->endings && i < yaml_count(p->endings); i++) {
         const struct yaml_node *stems = yaml_item(p->endings, i);
         for (size_t k = 0; !known && k < yaml_count(stems); k++)

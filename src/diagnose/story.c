@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "diagnose/cues.h"
 #include "diagnose/sheet_priv.h"
 #include "diagnose/story_facts.h"
 #include "diagnose/story_rows.h"
@@ -770,6 +771,103 @@ static bool take_pairs(struct assembly *a, size_t *at)
     return true;
 }
 
+/* ---- what words near each other mostly mean ---- */
+
+static bool cue_tells_news(const struct assembly *a, const struct cue *cue)
+{
+    struct sheet got;
+    sheet_init(&got, phrases_words(a->p));
+    bool news = sheet_parse_shorthand(&got, cue->gives, strlen(cue->gives), NULL) &&
+                story_tells_news(a->sheet, &got);
+    sheet_release(&got);
+    return news;
+}
+
+/* A cue that holds in words another has taken stands with that. */
+static bool add_to_part(struct assembly *a, const struct cue *cue, const struct cue_match *m)
+{
+    size_t from = a->said.word[m->first].from, to = a->said.word[m->end - 1].to;
+    for (size_t i = a->story->parts; i > 0; i--) {
+        struct story_part *part = &a->story->part[i - 1];
+        if (part->kind != STORY_PERHAPS || part->to <= from || part->from >= to)
+            continue;
+        struct text gives = {0};
+        text_addf(&gives, "%s, %s", part->gives, cue->gives);
+        mem_free(part->gives);
+        part->gives = mem_copy_text(text_cstr(&gives));
+        text_release(&gives);
+        return true;
+    }
+    return false;
+}
+
+/* A part for each stretch of its words that nothing else has taken. */
+static bool account_cue(struct assembly *a, const struct cue *cue, const struct cue_match *m)
+{
+    bool any = false;
+    for (size_t at = m->first, end; at < m->end; at = end + 1) {
+        size_t last = at;
+        while (at < m->end && !a->used[at] && phrases_filler(a->p, &a->said.word[at]))
+            at++;
+        for (end = at; end < m->end && !a->used[end]; end++)
+            if (!phrases_filler(a->p, &a->said.word[end]))
+                last = end + 1;
+        if (last > at) {
+            add_part(a, at, last, STORY_PERHAPS, cue->gives, cue->say);
+            use(a, at, last);
+            any = true;
+        }
+    }
+    return any || add_to_part(a, cue, m);
+}
+
+static void take_cue(struct assembly *a, const struct cue *cue, const struct cue_match *m)
+{
+    struct give g;
+    if (!account_cue(a, cue, m))
+        return;
+    a->from_clause = true;
+    for (size_t next = 0; phrases_give(cue->gives, &next, &g);)
+        take_give(a, &g, false, m->first, m->first, m->end);
+    a->from_clause = false;
+    end_sentence(a);
+}
+
+/* The clause has been read; what do the words that are left over hint at?  Each row is judged by what stood on the
+ * sheet before any, so that all can be counted alike. */
+static void take_cues(struct assembly *a, size_t from, size_t to)
+{
+    const struct cues *cues = phrases_cues(a->p);
+    struct cue_match m[CUE_MATCHES];
+    struct story *s = a->story;
+    size_t count = from < to ? cues_match(cues, &a->said, a->used, from, to, m) : 0,
+           first = s->cues;
+    for (size_t i = 0; i < count; i++)
+        if (cue_tells_news(a, cues_at(cues, m[i].row))) {
+            s->cue = mem_grow(s->cue, &s->cue_room, s->cues + 1, sizeof *s->cue);
+            s->cue[s->cues++] = i;
+        }
+    for (size_t i = first; i < s->cues; i++) {
+        const struct cue_match *match = &m[s->cue[i]];
+        const struct cue *cue = cues_at(cues, match->row);
+        if (cue->read && cue_tells_news(a, cue))
+            take_cue(a, cue, match);
+        s->cue[i] = match->row;
+    }
+}
+
+static void read_cues(struct assembly *a)
+{
+    size_t from = 0;
+    if (!phrases_cues(a->p))
+        return;
+    for (size_t at = 1; at <= a->said.count; at++)
+        if (at == a->said.count || begins_clause(a, at) || phrases_joins(a->p, &a->said.word[at])) {
+            take_cues(a, from, at);
+            from = at;
+        }
+}
+
 /* ---- from the first word to the last ---- */
 
 /* Words from..to that nothing covers: told if any of them carries news. */
@@ -915,6 +1013,7 @@ static void read_words(struct assembly *a)
     end_clause(a, clause, a->said.count, false);
     end_clause(a, sentence, a->said.count, true);
     end_sentence(a);
+    read_cues(a);
     tell_unknowns(a);
     tell_repairs(a);
     if (a->story->parts)
@@ -960,6 +1059,7 @@ void story_release(struct story *story)
     for (size_t i = 0; i < story->parts; i++)
         mem_free(story->part[i].gives);
     mem_free(story->part);
+    mem_free(story->cue);
     memset(story, 0, sizeof *story);
 }
 
@@ -973,7 +1073,12 @@ size_t story_count(const struct story *story, enum story_kind kind)
 
 void story_print(const struct story *story, const char *text, struct text *out)
 {
-    static const char *const before[] = {"", "of no use: ", "not understood: "};
+    static const char *const before[] = {
+        [STORY_UNDERSTOOD] = "",
+        [STORY_PERHAPS] = "perhaps ",
+        [STORY_UNUSED] = "of no use: ",
+        [STORY_UNKNOWN] = "not understood: ",
+    };
     for (size_t i = 0; i < story->parts; i++) {
         const struct story_part *p = &story->part[i];
         text_addf(out, "%s\"", before[p->kind]);

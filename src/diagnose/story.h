@@ -30,6 +30,7 @@
 
 enum story_kind {
     STORY_UNDERSTOOD, /* `gives` went to the sheet */
+    STORY_PERHAPS,    /* so did this, but only words near each other say so (cues.h) */
     STORY_UNUSED,     /* understood, but of no use: a time without anything heard, a clash, doubt */
     STORY_UNKNOWN,    /* no phrase covers these words */
 };
@@ -45,6 +46,8 @@ struct story_part {
 struct story {
     struct story_part *part; /* in order of the text */
     size_t parts, room;
+    size_t *cue; /* rows of the cue table that held and told news, sure enough to be read or not */
+    size_t cues, cue_room;
 };
 
 /* Read the text into the sheet (which may already hold something; its `story` is set if it has

@@ -77,3 +77,43 @@ bool story_join_facts(const struct phrases *p, struct sheet *to,
     good = join_tried(to, more) && good;
     return join_hints(p, to, more) && good;
 }
+
+/* ---- what words only hint at ---- */
+
+static bool adds_to_sets(const struct word_set *more, const struct word_set *has,
+                         const struct word_set *denies)
+{
+    for (size_t i = 0; i < WORDS_PER_KIND / 64; i++)
+        if (more->bits[i] & ~has->bits[i] & ~denies->bits[i])
+            return true;
+    return false;
+}
+
+static bool tells_silence(const struct heard *h, const struct words *w)
+{
+    return h->strike == HEARD_STRIKE_NONE || h->chime == HEARD_CHIME_NONE ||
+           heard_how(h, w, "silent");
+}
+
+static bool sounds_new(const struct sheet *sheet, const struct heard *h)
+{
+    bool silent = tells_silence(h, sheet->words);
+    for (size_t i = 0; i < sheet->heards; i++) {
+        const struct heard *row = &sheet->heard[i];
+        struct word_set both = word_set_both(&row->how, &h->how);
+        bool sound = row->strike || row->chime || tells_silence(row, sheet->words);
+        if ((h->strike && row->strike) || (h->chime && row->chime) || !word_set_empty(&both) ||
+            (silent && sound) || (h->stopped && row->stopped))
+            return false;
+    }
+    return true;
+}
+
+bool story_tells_news(const struct sheet *sheet, const struct sheet *more)
+{
+    bool news = adds_to_sets(&more->history, &sheet->history, &sheet->history_not) ||
+                adds_to_sets(&more->seen, &sheet->seen, &sheet->seen_not);
+    for (size_t i = 0; i < more->heards; i++)
+        news = news || sounds_new(sheet, &more->heard[i]);
+    return news;
+}

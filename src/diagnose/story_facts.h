@@ -12,4 +12,9 @@
 bool story_join_facts(const struct phrases *p, struct sheet *to, const struct sheet *more,
                       bool denied);
 
+/* Does `more`, of which words only hint, tell something of which the sheet has nothing yet, neither as told nor the
+ * other way round?  Of what was heard: nothing of the count where it tells of that, of the chime likewise, nothing of
+ * any sound where it tells of silence, and not the same manner of sounding. */
+bool story_tells_news(const struct sheet *sheet, const struct sheet *more);
+
 #endif

@@ -211,10 +211,10 @@ void desk_choose_card(struct app *a, double x, double y, double w, double h)
 static void tell_story(struct app *a, const struct story *story, const char *text)
 {
     struct text left = {0};
-    size_t took = story_count(story, STORY_UNDERSTOOD);
+    size_t took = story_count(story, STORY_UNDERSTOOD) + story_count(story, STORY_PERHAPS);
     for (size_t i = 0; i < story->parts; i++) {
         const struct story_part *p = &story->part[i];
-        if (p->kind != STORY_UNDERSTOOD)
+        if (p->kind == STORY_UNUSED || p->kind == STORY_UNKNOWN)
             text_addf(&left, "%s\"%.*s\"", left.length ? ", " : "", (int)(p->to - p->from), text + p->from);
     }
     snprintf(a->desk.said, sizeof a->desk.said, "%s%s%.300s", took > 0 ? "Taken down." : "",

@@ -1,10 +1,12 @@
 /* caller_notes.c - what callers say in their own words, through the phrase table and the finder.
  *
- *     caller_notes [--read] [--wrong] [--account] [--only WORDS] [--need FACTS,CLASS,PART,FALSE] FILE...
+ *     caller_notes [--read] [--wrong] [--account] [--only WORDS] [--less SHARE,LOT] [--no-cues]
+ *                  [--need FACTS,CLASS,PART,FALSE] FILE...
  *
  * For every note of the files (caller_notes.yaml says what stands in them): which of the facts
  * reached the call sheet, what stands there that the note does not say, at which place the finder
  * puts an accepted class and an accepted part, and then the sums.  --read leaves the finder out.
+ * --less leaves out a share of the phrase table's rows by lot, --no-cues the cues (cues.h).
  * --wrong prints only notes with something wrong, --account what each word of them gave.
  * --need gives the least per cent of the first three sums and the most of false facts that is good
  * enough; otherwise the exit status is 1.  False facts are counted in files whose notes say in `also`
@@ -16,6 +18,7 @@
 
 #include "diagnose/belief.h"
 #include "diagnose/story.h"
+#include "less_phrases.h"
 #include "mem.h"
 #include "note_facts.h"
 #include "yaml_map.h"
@@ -46,8 +49,8 @@ struct bench {
     struct phrases *phrases;
     struct library *lib;
     struct finder *finder; /* NULL: only read */
-    bool wrong_only, account;
-    const char *only;
+    bool wrong_only, account, no_cues;
+    const char *only, *less;
     struct sums sums;
 };
 
@@ -330,7 +333,14 @@ static bool load(struct bench *b)
     struct err e = {0};
     b->lib = library_load("chimes", &e);
     b->words = words_load("chimes/words.yaml", &e);
-    b->phrases = b->words ? phrases_load("chimes/phrases-en.yaml", b->words, &e) : NULL;
+    double share = 0;
+    unsigned lot = 0;
+    if (b->less && sscanf(b->less, "%lf,%u", &share, &lot) != 2)
+        return false;
+    b->phrases =
+        b->words ? less_phrases("chimes/phrases-en.yaml", b->no_cues ? NULL : "chimes/cues-en.yaml",
+                                b->words, share, lot, &e)
+                 : NULL;
     err_print(&e, stderr);
     err_release(&e);
     return b->lib && b->phrases;
@@ -348,7 +358,7 @@ int main(int argc, char **argv)
 {
     struct bench b = {0};
     double need[4] = {[3] = 100};
-    bool find = true, good = load(&b);
+    bool find = true, good = true;
     int files = 1;
     for (; good && files < argc && !strncmp(argv[files], "--", 2); files++) {
         if (!strcmp(argv[files], "--read"))
@@ -357,6 +367,10 @@ int main(int argc, char **argv)
             b.wrong_only = true;
         else if (!strcmp(argv[files], "--account"))
             b.account = true;
+        else if (!strcmp(argv[files], "--no-cues"))
+            b.no_cues = true;
+        else if (!strcmp(argv[files], "--less") && files + 1 < argc)
+            b.less = argv[++files];
         else if (!strcmp(argv[files], "--only") && files + 1 < argc)
             b.only = argv[++files];
         else if (!strcmp(argv[files], "--need") && files + 1 < argc)
@@ -365,6 +379,7 @@ int main(int argc, char **argv)
         else
             good = false;
     }
+    good = good && load(&b);
     if (good && find)
         b.finder = finder_new(b.lib);
     for (int i = files; good && i < argc; i++)

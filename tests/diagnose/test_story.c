@@ -355,7 +355,8 @@ static const struct {
     {"The spider was in the movement.", "had insects"},
     {"The pendulum touches the weights.", "seen pendulum_touches"},
     {"It gains ten minutes a week.", "seen gains_time"},
-    {"The ship's clock strikes six bells at seven.", "hint half=count chime=shipbell case=ship, 7:00 s6"},
+    {"The ship's clock strikes six bells at seven.",
+     "hint half=count chime=shipbell case=ship, 7:00 s6"},
     {"It strikes eight at midnight and eight at noon.", "12:00am s8, 12:00pm s8"},
     {"It skips the half hour now and then.", "halves s0 often=sometimes"},
     {"The hour hand points to another hour than it strikes.", "seen hour_hand_disagrees"},
@@ -438,7 +439,7 @@ static const struct {
     {"It strikes twelve at noon but only one at midnight.", "12:00pm s12, 12:00am s1"},
     {"Sometimes it strikes 5 instead of 6.", "? s5 often=sometimes"},
     {"It strikes the half hours twice.", "halves s2"},
-    {"When cold it stops striking.", "hours s0"},
+    {"When cold it stops striking.", "seen worse_when_cold, hours s0"},
     {"The last owner oiled it with sewing machine oil.", "had oiled"},
     {"The pendulum wobbles.", ""},
     {"Three at two, four at three, five, six.", "2:00 s3, 3:00 s4, 4:00 s5, 5:00 s6"},
@@ -449,7 +450,8 @@ static const struct {
     {"At four we had two.", "4:00 s2"},
     {"Sometimes it is wrong, six at five, then six at the half hour.", "5:00 s6"},
     /* parts of the dial */
-    {"Right up to about three, then it sounds twelve at every hour until seven, when it is right again.",
+    {"Right up to about three, then it sounds twelve at every hour until seven, when it is right "
+     "again.",
      "7:00-3:00/hours s=, 4:00-6:00/hours s12"},
     {"It counts right until five, after that it is two short.",
      "1:00-5:00/hours s=, 6:00-12:00/hours s-2"},
@@ -525,6 +527,43 @@ static void expect_in(const struct phrases *p, const char *text, const char *wan
     assert_string_equal(text_cstr(&line), wanted);
     check_parts(&story, strlen(text));
     text_release(&line);
+    story_release(&story);
+    sheet_release(&s);
+}
+
+/* What no phrase has: words that name the same things near each other, and what keeps them from it. */
+static void words_near_each_other_hint_at_what_is_meant(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *said, *gives;
+    } rows[] = {
+        {"The bob grazes the back board.", "seen pendulum_touches"},
+        {"The paddle slops on its spindle.", "seen fan_slips"},
+        {"The paddle does not slop on its spindle.", ""},
+        {"The paddle may be slopping on its spindle.", ""},
+        {"Does the paddle slop on its spindle?", ""},
+        {"The waltzers have not stirred.", "seen dancers_still"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++)
+        expect_in(phrases, rows[i].said, rows[i].gives);
+}
+
+/* They are told as what may be meant, and phrases come before them. */
+static void what_words_hint_at_is_told_as_such(void **state)
+{
+    (void)state;
+    static const char said[] = "It hangs on the wall. The bob grazes the back board.";
+    struct sheet s;
+    struct story story = {0};
+    struct text account = {0};
+    sheet_init(&s, words);
+    assert_true(story_read(phrases, said, strlen(said), &s, &story, NULL));
+    story_print(&story, said, &account);
+    assert_non_null(strstr(text_cstr(&account),
+                           "perhaps \"bob grazes the back board\" -> seen pendulum_touches"));
+    assert_int_equal(story_count(&story, STORY_PERHAPS), 1);
+    text_release(&account);
     story_release(&story);
     sheet_release(&s);
 }
@@ -963,6 +1002,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sentences_give_what_they_say_and_no_more),
+        cmocka_unit_test(words_near_each_other_hint_at_what_is_meant),
+        cmocka_unit_test(what_words_hint_at_is_told_as_such),
         cmocka_unit_test(only_what_is_so_goes_to_the_sheet),
         cmocka_unit_test(a_lone_word_needs_company),
         cmocka_unit_test(small_talk_gives_nothing),

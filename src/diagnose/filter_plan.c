@@ -171,9 +171,24 @@ struct placed {
     uint8_t bit, bit2;
     int order;      /* among rows of every other hour */
     int covered;
+    bool again;     /* an hour's count told of besides the hour's own: another let-off than that */
     bool longer;    /* it means none of the first let-offs, so its speaker listened longer */
     bool loosely;   /* nor any later one, so it is held against all that it covers */
 };
+
+/* "It strikes the hour, and at two past once more": not the hour's own let-off, heard late. */
+static bool counts_again(const struct sheet *sheet, const struct heard *h)
+{
+    if (h->at.kind != AT_MINUTE || h->has_for || (h->strike != HEARD_STRIKE_HOURS && h->strike != HEARD_STRIKE_RIGHT))
+        return false;
+    for (size_t i = 0; i < sheet->heards; i++) {
+        const struct heard *other = &sheet->heard[i];
+        if (other->at.kind == AT_RULE && other->at.rule == RULE_HOUR && other->strike != HEARD_STRIKE_UNSAID &&
+            other->strike != HEARD_STRIKE_NONE && other->strike != HEARD_STRIKE_UNNOTICED)
+            return true;
+    }
+    return false;
+}
 
 /* Of one let-off, wherever that lies. */
 static bool tells_one(const struct placed *r)
@@ -235,6 +250,7 @@ static size_t place_rows(struct filter_plan *p, const struct sheet *sheet, struc
         q->kind = kind_of(h);
         q->row = h;
         q->step = -1;
+        q->again = counts_again(sheet, h);
         if (h->at.kind == AT_RULE && h->at.rule == RULE_OTHER_HOUR)
             q->order = others++;
         if (h->stopped != STOPPED_NOTHING)
@@ -321,6 +337,8 @@ static bool speaks_of(const struct filter_plan *p, const struct filter_setting *
                       const struct placed *r, int letoff, int position)
 {
     if (past_brief(p, set, r, position) || !covers(p->classes, set, r->row, letoff, r->order))
+        return false;
+    if (r->again && dial_of(set, p->classes->minute[letoff]) % 60 == 0)
         return false;
     struct ear_at at = p->ear;
     at.sound = NULL;

@@ -534,8 +534,8 @@ double history_yes(double tilt)
     return ANSWER_WRONG + (1 - 2 * ANSWER_WRONG) * so;
 }
 
-/* Who tells it unasked thinks it bears on the matter; an answer to a question may be so for no reason,
- * or wrong, and does less to the odds. */
+/* Who tells it unasked thinks it bears on the matter, and that it is told speaks for the fault besides; an answer to a
+ * question may be so for no reason, or wrong, and does less to the odds. */
 static double tilted(const struct sheet *s, const char *word, double factor,
                      bool (*predicted)(const char *seen_word))
 {
@@ -543,7 +543,7 @@ static double tilted(const struct sheet *s, const char *word, double factor,
     if (asked && sheet_had(s, word))
         return history_yes(factor) / history_yes(1);
     if (says(s, word, predicted))
-        return factor;
+        return pow(factor, TILT_UNASKED);
     return denied(s, word) ? (1 - history_yes(factor)) / (1 - history_yes(1)) : 1;
 }
 

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "diagnose/evidence.h"
+#include "diagnose/hypothesis.h"
 #include "mem.h"
 
 #define NAMED         0.5 /* share of callers who know what kind of clock it is */
@@ -543,27 +544,27 @@ static double tilt_for(const struct fault *f, const char *word)
     return 1;
 }
 
-static double tilted(const struct fault *f, const char *word, double base)
+static double tilted(double t, double base)
 {
-    double t = tilt_for(f, word);
     return base * t / (1 + base * (t - 1));
 }
 
 double pretend_history(const struct fault *f, const char *word)
 {
-    return tilted(f, word, HISTORY_SO);
+    return tilted(tilt_for(f, word), HISTORY_SO);
 }
 
-static bool so(struct pretend_call *c, const char *word, double base)
+/* What is told unasked is told the more readily where it bears on the fault, as the finder takes it. */
+static bool told_so(struct pretend_call *c, const char *word)
 {
-    return random_unit(&c->random) < tilted(c->fault, word, base);
+    return random_unit(&c->random) < tilted(pow(tilt_for(c->fault, word), TILT_UNASKED), HISTORY_TOLD);
 }
 
 static void tell_history(struct pretend_call *c)
 {
     const struct words *w = c->desk->words;
     for (size_t i = 0; i < words_count(w, WORD_HISTORY); i++)
-        if (so(c, words_at(w, WORD_HISTORY, i)->id, HISTORY_TOLD))
+        if (told_so(c, words_at(w, WORD_HISTORY, i)->id))
             word_set_add(&c->sheet.history, (int)i);
 }
 
@@ -748,7 +749,7 @@ int pretend_call_answer(struct pretend_call *c, const struct question *q, char a
         answer_seen(c, q, answer);
         return 0;
     case QUESTION_HISTORY:
-        answer_yes_no(c, so(c, q->word, HISTORY_SO), answer);
+        answer_yes_no(c, random_unit(&c->random) < pretend_history(c->fault, q->word), answer);
         return 0;
     case QUESTION_HINT:
         answer_hint(c, q, answer);

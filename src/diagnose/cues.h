@@ -23,7 +23,7 @@
  * `met` and `right` are counted, not chosen: how often the row held in the texts of tests/diagnose where the phrases had
  * not said as much, with a part of the phrase table left out by lot so that there is enough unread, and how often what it
  * gives was true (tests/diagnose/cue_counts.c).  From them comes how sure it is; only rows that are sure enough are
- * read (CUE_SURE; chosen on texts the rows had not been counted in).
+ * read (CUE_SURE; settled by comparing a few values, on texts of which some also serve to measure the reader).
  */
 #ifndef LETOFF_DIAGNOSE_CUES_H
 #define LETOFF_DIAGNOSE_CUES_H

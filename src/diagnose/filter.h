@@ -29,6 +29,9 @@
  * taken to have been set going again, and what ran down is wound with FILTER_REWOUND.  Of a clock found out of step FILTER_JUST_NOW is heard from
  * the start.
  *
+ * Who sums up the hours ("one at every hour") and says nothing of the half hours has heard nothing there that stands
+ * out: where they strike many instead of one, that was left untold with FILTER_UNTOLD_COUNT only.
+ *
  * A row with the word `by_hand` answers a question: the hands were led from the row before to that
  * let-off.  On the way nothing stalls that only time's turning lacks the strength for, whoever leads
  * frees what stands, and of such answers FILTER_MISHEARD are wrong in a way no count tells.
@@ -58,6 +61,7 @@
 #define FILTER_NOTICED 0.7    /* what is told of an unknown hour is noticed when it happens */
 #define FILTER_MISHEARD 0.05  /* an answer asked for is simply wrong (judgement; no source) */
 #define FILTER_UNTOLD_STOP 0.2 /* a stand of the hands goes untold */
+#define FILTER_UNTOLD_COUNT 0.3 /* all half hours strike many, and who tells of every hour does not say so */
 
 enum filter_kind {
     FILTER_ROW,       /* the row tells of this let-off */
@@ -89,6 +93,7 @@ struct filter_step {
     bool burn;           /* before the report */
     bool led;            /* the hands were led over it by hand */
     bool often;          /* some look tells of several days */
+    double untold;       /* part of this let-off in those of which many blows would have been told; 0 none */
     size_t like;         /* the first step of the walk at which the same is told of the same thing due: what
                             an outcome comes to there it comes to here */
 };

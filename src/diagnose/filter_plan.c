@@ -412,6 +412,35 @@ static void add_looks(struct filter_plan *p, const struct filter_setting *set, c
     }
 }
 
+/* Every hour is told of by its count. */
+static bool sums_up_hours(const struct sheet *sheet)
+{
+    for (size_t i = 0; i < sheet->heards; i++) {
+        const struct heard *h = &sheet->heard[i];
+        if (h->at.kind == AT_RULE && h->at.rule == RULE_HOUR && h->strike != HEARD_STRIKE_UNSAID && h->often == OFTEN_ALWAYS)
+            return true;
+    }
+    return false;
+}
+
+/* A half hour of which no row speaks, where one blow or none is due. */
+static bool half_untold(const struct filter_plan *p, const struct filter_step *s)
+{
+    return s->dial_min % 60 == 30 && !s->burn && !s->led && !s->count &&
+           sounding_at(p->ear.pool, s->due)->train[TRAIN_STRIKE].falls <= 1;
+}
+
+static void mark_untold(struct filter_plan *p, const struct sheet *sheet)
+{
+    size_t count = 0;
+    if (!sums_up_hours(sheet))
+        return;
+    for (size_t i = 0; i < p->steps; i++)
+        count += half_untold(p, &p->step[i]);
+    for (size_t i = 0; i < p->steps; i++)
+        p->step[i].untold = half_untold(p, &p->step[i]) ? 1.0 / (double)count : 0;
+}
+
 /* ---- steps that are alike ---- */
 
 /* It is told by the clock's dial, so that it means one hour and not another. */
@@ -432,7 +461,9 @@ static bool steps_alike(const struct filter_plan *p, const struct filter_step *a
 {
     if (a->burn != b->burn || a->led != b->led || a->count != b->count)
         return false;
-    if (a->burn || !a->count) /* nothing is told of either */
+    if (a->untold != b->untold)
+        return false;
+    if (a->burn || (!a->count && a->untold == 0)) /* nothing is told of either */
         return true;
     if (a->due != b->due || p->classes->lobe[a->letoff] != p->classes->lobe[b->letoff] ||
         (a->dial_min - b->dial_min) % 60 != 0 || wrap(a->shown_min - b->shown_min - a->dial_min + b->dial_min, 720))
@@ -506,6 +537,7 @@ void filter_plan_init(struct filter_plan *p, const struct sheet *sheet, const st
             add_looks(p, &set, due, r, rows, s, i, i < span);
     }
     mark_led(p, r, rows, burn);
+    mark_untold(p, sheet);
     find_alike(p);
     p->told = told_new(p);
     mem_free(r);

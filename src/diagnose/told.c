@@ -210,10 +210,19 @@ static double untold_stop(const struct filter_plan *p, const struct filter_step 
     return outcome_holds_hands(r) && !p->stops_told && !s->led ? FILTER_UNTOLD_STOP : 1;
 }
 
+/* ... and of half hours that strike like hours. */
+static double untold_count(const struct filter_plan *p, const struct filter_step *s, uint32_t outcome)
+{
+    if (s->untold <= 0)
+        return 1;
+    const struct train_sound *made = &sounding_at(p->ear.pool, outcome)->train[TRAIN_STRIKE];
+    return made->falls > 1 || train_sound_endless(made) ? pow(FILTER_UNTOLD_COUNT, s->untold) : 1;
+}
+
 static void outcome_lanes(const struct filter_plan *p, const struct filter_step *s, uint32_t outcome,
                           double *lane, size_t lanes)
 {
-    double factor = s->burn ? 1 : untold_stop(p, s, outcome);
+    double factor = s->burn ? 1 : untold_stop(p, s, outcome) * untold_count(p, s, outcome);
     for (size_t i = s->first; i < s->first + s->count; i++) {
         const struct filter_look *l = &p->look[i];
         if (l->kind != FILTER_ROW_OFTEN && !filter_marks(l->kind))

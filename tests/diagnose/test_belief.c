@@ -462,6 +462,33 @@ static void pace_is_held_against_runs_of_blows_only(void **state)
     }
 }
 
+/* Who says that every hour gets one blow would have said, too, that every half hour gets many. */
+static void many_blows_at_the_half_are_not_left_untold(void **state)
+{
+    static const char *const lines[] = {
+        "clock mantel-countwheel-90, hours s1",
+        "clock mantel-countwheel-90, hours s1, halves s?", /* not listened to there */
+        "clock mantel-countwheel-90, hours s1, halves s#",
+    };
+    double p[COUNT_OF(lines)];
+    for (size_t i = 0; i < COUNT_OF(lines); i++) {
+        struct belief b = believe(*state, lines[i]);
+        p[i] = belief_cause_of(&b, "count-half-out")->p;
+        belief_release(&b);
+    }
+    assert_true(p[0] < p[1]);
+    assert_true(p[1] < p[2]);
+}
+
+/* A comtoise repeats the hour; no other clock is told of by "and two minutes later once more". */
+static void an_hour_told_of_twice_is_no_late_hour(void **state)
+{
+    struct belief b = believe(*state, "hours s=, *:02 s=");
+    assert_string_equal(b.cause[0].id, "none");
+    assert_true(belief_cause_of(&b, "minute-bush-turned")->p < 0.02);
+    belief_release(&b);
+}
+
 static void settings_of_the_sweep_lie_in_their_range_and_change_something(void **state)
 {
     const struct desk *d = *state;
@@ -503,6 +530,8 @@ int main(void)
         cmocka_unit_test(five_minutes_early_is_the_hand_before_the_warning),
         cmocka_unit_test(what_comes_early_every_hour_is_explained_by_what_comes_early),
         cmocka_unit_test(pace_is_held_against_runs_of_blows_only),
+        cmocka_unit_test(many_blows_at_the_half_are_not_left_untold),
+        cmocka_unit_test(an_hour_told_of_twice_is_no_late_hour),
         cmocka_unit_test(a_row_that_finds_no_let_off_is_not_explained_by_that),
         cmocka_unit_test(settings_of_the_sweep_lie_in_their_range_and_change_something),
     };

@@ -32,8 +32,10 @@ struct place {
     float hole;       /* fills a hole of two intervals in a run, 0..1 */
     float beat;       /* that, or goes on with a run beyond its end, 0..1 */
     float soon;       /* comes sooner after or before a blow than blows do there, 0..1 */
-    float spread;     /* ln of how many lines its spectrum is spread over: a rod has a few, a voice or a door many */
-    float known;      /* ln of how many blows of the recording are like another, and one */
+    float spread; /* ln of how many lines its spectrum is spread over: few a rod, many a voice */
+    float row;   /* stands in a row of clear tones at one pace, whatever sounder each is on, 0..1 */
+    float own;   /* ... in a row of its like, 0..1 */
+    float known; /* ln of how many blows of the recording are like another, and one */
 };
 
 static float at_most(float x, float most)
@@ -122,6 +124,15 @@ static void see(const struct attack *a, const struct company *c, const struct pl
         alone * p->soon,
         alone * p->known * p->spread,
         alone * p->known * a->steady,
+        p->row,
+        p->row * alone,
+        p->row * crowded,
+        p->row * share,
+        p->own,
+        p->own * crowded,
+        p->own * share,
+        p->own * rise,
+        p->own * under,
     };
     _Static_assert(sizeof all == SIGHTS * sizeof *all, "one weight each");
     memcpy(seen, all, sizeof all);
@@ -298,8 +309,8 @@ static void leave_out_twins(const struct attack *a, size_t n, uint8_t *use, floa
     }
 }
 
-#define COMPANY_DB  3.0f
-#define COMPANY     4
+#define COMPANY_DB 3.0f
+#define COMPANY    4
 
 #define ON_BEAT 0.3f
 #define BEAT_LEAST                                                                                 \
@@ -433,6 +444,78 @@ static void mark_places(const struct attack *a, size_t n, const struct clusterin
     }
 }
 
+/* ---- rows of clear tones ---- */
+
+#define ROW_NEAR    4 /* clear tones to each side that may be the next of a row */
+#define ROW_STEPS   3 /* to each side, at most, that count */
+#define ROW_QUICK_S 0.2
+#define ROW_SLOW_S  4.0
+#define ROW_OFF     0.04 /* of a step */
+#define ROW_ALIKE   0.85f
+
+static bool clear_tone(const struct attack *a)
+{
+    return a->tonality > 0.8f && a->snr_db > 15 && a->steady > 0.6f && a->rise > 1.2f;
+}
+
+/* Whether there is a clear tone at t_s, like `like` if that is not NULL. */
+static bool tone_at(const struct attack *a, const size_t *tone, size_t tones, size_t from,
+                    double t_s, double off_s, const struct attack *like)
+{
+    size_t k = from;
+    while (k > 0 && a[tone[k]].t_s > t_s - off_s)
+        k--;
+    for (; k < tones && a[tone[k]].t_s < t_s + off_s; k++)
+        if (a[tone[k]].t_s > t_s - off_s &&
+            (!like || attack_likeness(a[tone[k]].spectrum, like->spectrum) > ROW_ALIKE))
+            return true;
+    return false;
+}
+
+/* Share of the places to both sides of tone[k], step_s apart, where the row goes on without a break. */
+static float row_of_step(const struct attack *a, const size_t *tone, size_t tones, size_t k,
+                         double step_s, const struct attack *like)
+{
+    int steps = 0;
+    for (int side = -1; side <= 1; side += 2)
+        for (int m = 1;
+             m <= ROW_STEPS && tone_at(a, tone, tones, k, a[tone[k]].t_s + side * m * step_s,
+                                       ROW_OFF * m * step_s, like);
+             m++)
+            steps++;
+    return (float)steps / (2 * ROW_STEPS);
+}
+
+static float best_row(const struct attack *a, const size_t *tone, size_t tones, size_t k,
+                      const struct attack *like)
+{
+    size_t first = k > ROW_NEAR ? k - ROW_NEAR : 0,
+           last = k + ROW_NEAR < tones ? k + ROW_NEAR : tones - 1;
+    float best = 0;
+    for (size_t j = first; j <= last; j++) {
+        double step_s = fabs(a[tone[j]].t_s - a[tone[k]].t_s);
+        if (j == k || step_s < ROW_QUICK_S || step_s > ROW_SLOW_S ||
+            (like && attack_likeness(a[tone[j]].spectrum, like->spectrum) < ROW_ALIKE))
+            continue;
+        best = fmaxf(best, row_of_step(a, tone, tones, k, step_s, like));
+    }
+    return best;
+}
+
+/* A train lets its hammers fall at one pace, those that are hardly heard among the others too. */
+static void mark_rows(const struct attack *a, size_t n, struct place *place)
+{
+    size_t *tone = mem_alloc((n + 1) * sizeof *tone), tones = 0;
+    for (size_t i = 0; i < n; i++)
+        if (clear_tone(&a[i]))
+            tone[tones++] = i;
+    for (size_t k = 0; k < tones; k++) {
+        place[tone[k]].row = best_row(a, tone, tones, k, NULL);
+        place[tone[k]].own = best_row(a, tone, tones, k, &a[tone[k]]);
+    }
+    mem_free(tone);
+}
+
 static void mark_ticking(const struct attack *a, size_t n, struct place *place)
 {
     float *on = mem_alloc((n + 1) * sizeof *on);
@@ -453,6 +536,8 @@ static bool faint_end(const struct attack *a, const struct company *c, const str
 }
 
 #define DULL_SURE 0.9f
+#define OWN_LEAST                                                                                  \
+    0.3f /* two more of its like at one pace: a sounder, as far as can be said at first */
 
 static void add_dull(const struct attack *a, size_t n, double length_s, uint8_t *use, float *sure)
 {
@@ -470,6 +555,7 @@ void judge_blows(const struct attack *a, size_t n, double length_s, struct clust
     struct company c = company_of(a, n);
     struct place *place = mem_alloc((n + 1) * sizeof *place);
     mark_ticking(a, n, place);
+    mark_rows(a, n, place);
     for (size_t i = 0; i < n; i++) {
         place[i].likeness = 0.6f;
         place[i].spread = spread_of(&a[i]);
@@ -477,10 +563,10 @@ void judge_blows(const struct attack *a, size_t n, double length_s, struct clust
     }
     for (int round = 0; round < ROUNDS; round++) {
         for (size_t i = 0; i < n; i++)
-            use[i] = sure[i] > (round ? c.least : FIRST_LEAST);
+            use[i] = sure[i] > (round ? c.least : FIRST_LEAST) || place[i].own >= OWN_LEAST;
         cluster_learn(clusters, a, use, n);
-        for (size_t i = 0; i < n && round == 0; i++)
-            use[i] = sure[i] > LEAST_SURE;
+        for (size_t i = 0; i < n; i++)
+            use[i] = sure[i] > (round ? c.least : LEAST_SURE);
         mark_places(a, n, clusters, use, place);
         for (size_t i = 0; i < n; i++)
             sure[i] = chance_of(blow_odds(&a[i], &c, &place[i]));

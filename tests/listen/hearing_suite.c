@@ -84,6 +84,8 @@ static void blows_are_found_in_noise_on_the_telephone(void **state)
         {.way = {.name = "clean"}, .least_f = 0.99},
         {.way = {.name = "10 dB", .phone = true, .noise = NOISE_WHITE, .snr_db = 10}, .least_f = 0.97},
         {.way = {.name = "babble", .phone = true, .noise = NOISE_BABBLE, .snr_db = 15}, .least_f = 0.90},
+        {.way = {.name = "0 dB", .phone = true, .noise = NOISE_WHITE}, .least_f = 0.97},
+        {.way = {.name = "loud babble", .phone = true, .noise = NOISE_BABBLE, .snr_db = 5}, .least_f = 0.96},
         {.way = {.name = "room", .room_s = 0.6, .phone = true, .noise = NOISE_WHITE, .snr_db = 20}, .least_f = 0.97},
     };
     for (int k = 0; k < PRACTICE_KINDS - 1; k++) {

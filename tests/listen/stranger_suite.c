@@ -103,7 +103,17 @@ static void blows_beside_loud_ticks_are_found(void **state)
         fail_msg("%zu blows, %zu found, %zu right", o.blows, o.founds, o.matches);
 }
 
-/* Nothing keeps a train's time in them. */
+/* What is called comes up slowly and breathes; the pace of its like tells it from the tick. */
+static void pipes_beside_a_tick_are_found(void **state)
+{
+    (void)state;
+    static const struct stranger_way way = {
+        .name = "pipes, tick", .rate_hz = 16000, .blown = true, .tick_db = -12, .noise_db = -40};
+    struct outcome o = hear_all(&way, TUNE_QUARTER, false, 97000);
+    if (100 * o.matches < 97 * o.blows || 50 * (o.founds - o.matches) > o.founds)
+        fail_msg("%zu blows, %zu found, %zu right", o.blows, o.founds, o.matches);
+}
+
 /* One blow has no run to be known by, and a word beside an hour no likeness to it. */
 static void one_blow_is_heard_and_a_word_is_none(void **state)
 {
@@ -117,6 +127,7 @@ static void one_blow_is_heard_and_a_word_is_none(void **state)
     assert_true(word.founds <= word.blows + 2);
 }
 
+/* Nothing keeps a train's time in them. */
 static void knocks_that_are_no_clock_are_not_heard(void **state)
 {
     (void)state;
@@ -139,6 +150,7 @@ int main(void)
         cmocka_unit_test(an_hour_without_a_ring_is_counted),
         cmocka_unit_test(a_bounce_is_told_and_a_tick_is_none),
         cmocka_unit_test(blows_beside_loud_ticks_are_found),
+        cmocka_unit_test(pipes_beside_a_tick_are_found),
         cmocka_unit_test(one_blow_is_heard_and_a_word_is_none),
         cmocka_unit_test(knocks_that_are_no_clock_are_not_heard),
     };

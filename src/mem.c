@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #define HOOKS_MOST 8
 
@@ -16,7 +17,8 @@ static struct {
     void *with;
 } hooks[HOOKS_MOST];
 static size_t hook_count;
-static atomic_bool exhausted; /* set for good once the end has begun */
+static atomic_bool exhausted;     /* set for good once the end has begun, */
+static _Thread_local bool ending; /* ... by this thread */
 
 /* The test aid: calls left until one fails; 0 and below = never. */
 #define NOT_READ LONG_MIN /* the environment was not asked yet */
@@ -33,17 +35,23 @@ static bool this_call_fails(void)
 {
     long left = atomic_load(&calls_left);
     if (left == NOT_READ) {
-        left = fail_alloc_wish();
-        atomic_store(&calls_left, left);
+        long wish = fail_alloc_wish();
+        if (atomic_compare_exchange_strong(&calls_left, &left, wish)) /* another thread may have been first */
+            left = wish;
     }
     return left > 0 && atomic_fetch_sub(&calls_left, 1) == 1;
 }
 
 void mem_exhausted(size_t bytes)
 {
-    /* A hook that itself runs out of memory, or a second thread, must not start the end again. */
-    if (atomic_exchange(&exhausted, true))
+    /* A hook that itself runs out of memory, or a second thread, must not start the end again.  The thread that was
+     * first has a second to say so and to end: the hooks may wait for this one. */
+    if (atomic_exchange(&exhausted, true)) {
+        if (!ending)
+            nanosleep(&(struct timespec){.tv_sec = 1}, NULL);
         _Exit(3);
+    }
+    ending = true;
     fprintf(stderr,
             "letoff: There is not enough memory (%zu bytes were wanted); nothing was "
             "written half.\n",

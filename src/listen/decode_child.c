@@ -146,3 +146,12 @@ int decode_child_all(struct decode_child *d, const struct decode_source *source)
         return decode_child_complain("Its sound track is empty or damaged from the start.");
     return is_whole(d, source->said_s, wanted_more) ? DECODE_ALL : DECODE_CUT;
 }
+
+int decode_child_main(int argc, char **argv, int (*run)(struct decode_child *d))
+{
+    struct decode_child d;
+    int status = decode_child_open(&d, argc, argv);
+    if (status != DECODE_UNDER_WAY)
+        return status;
+    _exit(decode_child_lock(&d) ? run(&d) : DECODE_NO_SOUND); /* memory goes with the process */
+}

@@ -29,6 +29,8 @@ struct decode_child {
 int decode_child_open(struct decode_child *d, int argc, char **argv);
 /* Closes the door; false, with its sentence said, when the kernel refuses. */
 bool decode_child_lock(const struct decode_child *d);
+/* The whole of a program that does nothing else: opens, closes the door and ends with what `run` gives. */
+int decode_child_main(int argc, char **argv, int (*run)(struct decode_child *d));
 /* Says the sentence; DECODE_NO_SOUND. */
 int decode_child_complain(const char *sentence);
 /* Says the length in seconds, if it is known. */

@@ -233,9 +233,5 @@ static int run(struct decode_child *d)
 
 int main(int argc, char **argv)
 {
-    struct decode_child d;
-    int status = decode_child_open(&d, argc, argv);
-    if (status != DECODE_UNDER_WAY)
-        return status;
-    _exit(decode_child_lock(&d) ? run(&d) : DECODE_NO_SOUND); /* memory goes with the process */
+    return decode_child_main(argc, argv, run);
 }

@@ -135,13 +135,23 @@ static void chime_stall(struct passing *p, int changes_left, bool out)
     p->m->rest.tune = (uint8_t)((p->m->rest.tune & 15) | (changes_left > 15 ? 15 : changes_left) << 4);
 }
 
-/* Time, in note gaps, when a failing train stops; beyond the end when it does not. */
-static double stall_place(struct passing *p, enum par cause, double length)
+#define MEAN_CHANGES 2.5 /* of the four quarters */
+#define STOP_PLACES 4
+
+/* Time, in note gaps, when a train that seizes stops; beyond the end when it does not. */
+static double seize_place(struct passing *p, double length, int changes)
 {
-    double even[4] = {1, 1, 1, 1};
-    if (!chance_yes(p->chance, par_train(p, cause, TRAIN_CHIME)))
+    int at = passing_seizes(p, TRAIN_CHIME, changes / MEAN_CHANGES, STOP_PLACES);
+    return at < 0 ? length + 9 : length * at / STOP_PLACES;
+}
+
+/* The same for what is left of the winding. */
+static double spent_place(struct passing *p, double length)
+{
+    static const double even[STOP_PLACES] = {1, 1, 1, 1};
+    if (!chance_yes(p->chance, par_train(p, PAR_runs_out, TRAIN_CHIME)))
         return length + 9;
-    return length * chance_pick(p->chance, even, 4) / 4;
+    return length * chance_pick(p->chance, even, STOP_PLACES) / STOP_PLACES;
 }
 
 static bool note_falls(struct passing *p, const struct train *t, const struct drum_note *n, bool dead)
@@ -178,8 +188,8 @@ static bool drum_turn(struct passing *p, const struct train *t, int changes, boo
     double start = p->t_s;
     int shift = (int)lround(par(p, PAR_drum_changes)) % u->changes;
     int from = (r->drum + shift + u->changes) % u->changes;
-    double length = window_length(u, from, changes), stop = stall_place(p, PAR_stall, length);
-    double spent = stall_place(p, PAR_runs_out, length);
+    double length = window_length(u, from, changes), stop = seize_place(p, length, changes);
+    double spent = spent_place(p, length);
     int n = notes_in(p, u, stop_place(u, from), length, list, RUN_NOTES);
     if (catches_both(p, t))
         n += notes_beside(p, t, changes, length, list + n, RUN_NOTES - n);

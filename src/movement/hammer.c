@@ -165,18 +165,34 @@ static void stalled(struct passing *p, enum event_train role, int left)
         p->m->rest.left = (uint8_t)(left > 48 ? 48 : left);
 }
 
+double passing_seizing(const struct passing *p, enum event_train role)
+{
+    double uneven = works_pace(p->w, (int)role)->seizes[passing_power(p, role)];
+    return 1 - (1 - par_train(p, PAR_stall, role)) * (1 - uneven);
+}
+
+int passing_seizes(struct passing *p, enum event_train role, double runs, int places)
+{
+    double goes_on = 1 - passing_seizing(p, role), at[CHANCE_WAYS];
+    if (places < 1 || !chance_yes(p->chance, 1 - pow(goes_on, runs)))
+        return -1;
+    at[0] = 1;
+    for (int i = 1; i < places; i++)
+        at[i] = at[i - 1] * pow(goes_on, runs / places);
+    return (int)chance_pick(p->chance, at, (unsigned)places);
+}
+
+#define MEAN_BLOWS 6.0 /* of an hour */
+#define STALL_PLACES 6
+
 /* The blow before which a failing train stops; past the end when it does not. */
 static int stall_before(struct passing *p, const struct run *r, int blows)
 {
-    double even[CHANCE_WAYS];
-    int ways = blows < 6 ? blows : 6;
+    int places = blows < STALL_PLACES ? blows : STALL_PLACES;
     if (r->role == TRAIN_STRIKE && happens(p, PAR_bird_stuck))
         return 1;
-    if (ways < 1 || !chance_yes(p->chance, par_train(p, PAR_stall, r->role)))
-        return blows + 1;
-    for (int i = 0; i < ways; i++)
-        even[i] = 1;
-    return (int)chance_pick(p->chance, even, (unsigned)ways) * blows / ways;
+    int at = passing_seizes(p, r->role, blows / MEAN_BLOWS, places);
+    return at < 0 ? blows + 1 : at * blows / places;
 }
 
 /* The blow before which the last of the winding is spent; past the end when it lasts. */

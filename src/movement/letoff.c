@@ -153,15 +153,17 @@ static bool held_stuck(const struct passing *p, enum event_train role)
     return p->m->rest.stuck == own[role];
 }
 
+#define HOLDS_ON 0.5 /* share of the pivots that seize and have not let go by the next let-off; a guess */
+
 /* A pivot that seized for a moment may be free again when the train is next let off, and coils that
  * clung have crept after it; what lacks strength stays where it is. */
 static bool stays_stuck(struct passing *p, enum event_train role)
 {
     if (!held_stuck(p, role))
         return false;
-    double seizes = par_train(p, PAR_stall, role);
+    double seizes = passing_seizing(p, role);
     bool crept = seizes <= 0 && works_pace(p->w, (int)role)->clings > 0;
-    if (!crept && (seizes <= 0 || chance_yes(p->chance, seizes)))
+    if (!crept && (seizes <= 0 || chance_yes(p->chance, seizes < 1 ? seizes * HOLDS_ON : 1)))
         return true;
     p->m->rest.stuck = STUCK_NOT;
     return false;

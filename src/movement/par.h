@@ -139,7 +139,7 @@ enum par_join {
     P4(friction, MUL, 1, 0.2, 30, "friction of the train against freshly oiled")                   \
     P4(fly_drag, MUL, 1, 0.01, 20, "drag of the fly against as made (loose or small: less)")       \
     P4(hammer_work, MUL, 1, 0, 5, "work of lifting the hammers against as made")                   \
-    P4(stall, MAX, 0, 0, 1, "train stops by itself during the run: chance per let-off")            \
+    P4(stall, MAX, 0, 0, 1, "train seizes on the way: chance in a mean run, six blows or 2.5 changes")\
     P4(arbor_bad, SET, -1, -1, 9, "arbor with a bad pivot or bent tooth, counted from the barrel, -1 none")\
     P4(arbor_drag, ADD, 0, 0, 1, "share of the torque it takes at its worst moment")               \
     P4(dead, SET, 0, 0, 1, "1 = no power reaches the train at all (weight off, spring broken)")    \

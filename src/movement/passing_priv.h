@@ -90,6 +90,12 @@ void music_run(struct passing *p);
 
 /* hammer.c: work the hammers of a run; false if the train stalled on the way. */
 bool hammer_run(struct passing *p, const struct run *r);
+/* Chance that the train seizes in a mean run, by a pivot of its own or by friction that leaves little. */
+double passing_seizing(const struct passing *p, enum event_train role);
+/* Where a train that seizes now and then stops in a run as long as `runs` mean ones: 0 to places - 1
+ * (places <= CHANCE_WAYS), -1 when it gets through.  Any part of the way is as likely to hold it, so
+ * that of n mean runs (1 - p)^n pass, by the rule for independent chances. */
+int passing_seizes(struct passing *p, enum event_train role, double runs, int places);
 /* One hammer falls now. */
 void hammer_fall(struct passing *p, enum event_train role, int sounder, double strength);
 /* Blows a train makes from now on until `until_s`. */

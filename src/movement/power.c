@@ -162,6 +162,17 @@ static void add_bad_arbor(struct pace *p, const struct works *w, enum event_trai
     p->margin *= 1 - works_par(w, (int)PAR_arbor_drag + (int)role);
 }
 
+#define UNEVEN 0.1 /* of the torque at the heaviest moment, where friction is half as much again (judgement) */
+
+/* Chance that a gummed train with so little to spare meets a place in a mean run which it does not pass. */
+static double seizes_at(double spare, double friction)
+{
+    double uneven = UNEVEN * fmin(1, 2 * (friction - 1));
+    if (uneven <= 0 || spare >= 1 + uneven)
+        return 0;
+    return spare > 1 ? (1 + uneven - spare) / uneven : 1;
+}
+
 struct pace power_pace(const struct works *w, enum event_train role)
 {
     const struct power *p = &w->clock->train[role].power;
@@ -174,6 +185,7 @@ struct pace power_pace(const struct works *w, enum event_train role)
     for (int level = POWER_LOW; level <= POWER_FULL; level++) {
         struct balance at = power_balance(w, role, (enum power_level)level);
         out.spare[level] = heavy_margin(w, role, (enum power_level)level);
+        out.seizes[level] = seizes_at(out.spare[level], works_par(w, (int)PAR_friction + (int)role));
         if (at.fly_mj <= 0 || out.spare[level] < 1)
             continue;
         out.interval_s[level] = interval * sqrt(drag * made / at.fly_mj);

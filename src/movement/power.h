@@ -20,7 +20,9 @@
  * coils    of a dry mainspring cling to each other: as a run goes on they let go of less torque than
  *          they hold, and creep after it while the train rests (common practice, no source; the
  *          length of a run in power.c is judgement).  The strike slows, and may stop in a long hour.
- * stall    when what reaches the hammers at the heaviest moment is less than their lift.
+ * stall    when what reaches the hammers at the heaviest moment is less than their lift.  Gum and dry
+ *          pivots hold unevenly: where little is left to spare, some place of a long run holds the
+ *          train now and then (common practice, no source; the spread in power.c is judgement).
  */
 #ifndef LETOFF_MOVEMENT_POWER_H
 #define LETOFF_MOVEMENT_POWER_H

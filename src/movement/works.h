@@ -31,6 +31,7 @@ struct pace {
     double clings;         /* share of the torque that is held back as a run goes on ... */
     double reach[4];       /* ... which takes so many times that share of the fly's work */
     double spare[4];       /* torque at the heaviest moment over torque wanted, at each power level */
+    double seizes[4];      /* chance that uneven friction holds it in a mean run, at each power level */
 };
 
 struct works {

@@ -1001,6 +1001,54 @@ static void a_train_that_seized_for_a_moment_goes_on_at_a_later_let_off(void **s
     bench_release(&b);
 }
 
+/* How often of `tries` an hour and a quarter that begin afresh are cut short. */
+static void stalls_of(struct bench *b, int tries, int *hour, int *quarter)
+{
+    *hour = *quarter = 0;
+    for (int i = 0; i < tries; i++) {
+        moment_init(&b->m, &b->w, 12 * 60 + 10);
+        *quarter += run_to(b, 12 * 60 + 15).stall;
+        moment_init(&b->m, &b->w, 12 * 60 + 55);
+        *hour += run_to(b, 13 * 60).stall;
+    }
+}
+
+/* An even hazard along the way: of four changes (1 - p)^(4/2.5) come through, of one (1 - p)^(1/2.5). */
+static void what_seizes_on_the_way_does_so_more_in_a_long_run(void **s)
+{
+    (void)s;
+    struct bench b;
+    int hour, quarter;
+    bench_init(&b, "mantel-westminster-rack", 15);
+    set(&b, "stall_chime", 0.5);
+    stalls_of(&b, 400, &hour, &quarter);
+    assert_in_range(hour, 400 * 0.60, 400 * 0.74);
+    assert_in_range(quarter, 400 * 0.17, 400 * 0.32);
+    bench_release(&b);
+}
+
+/* Gum that leaves the chime little to spare lets most quarters pass, slow, and holds it in the hour. */
+static void a_gummed_chime_near_its_limit_stands_in_the_long_run(void **s)
+{
+    (void)s;
+    struct bench b;
+    int hour = 0, quarter = 0;
+    bench_init(&b, "mantel-westminster-rack", 15);
+    double fresh = works_pace(&b.w, TRAIN_CHIME)->interval_s[POWER_GOOD], friction = 1;
+    for (; friction < 4; friction *= 1.004) {
+        set(&b, "friction_chime", 1.004);
+        double seizes = works_pace(&b.w, TRAIN_CHIME)->seizes[POWER_GOOD];
+        if (seizes > 0.4 && seizes < 0.6)
+            break;
+    }
+    assert_true(friction < 4);
+    assert_true(works_pace(&b.w, TRAIN_CHIME)->interval_s[POWER_GOOD] > fresh * 1.1);
+    stalls_of(&b, 200, &hour, &quarter);
+    assert_true(hour > 100);
+    assert_true(quarter > 10 && quarter < 80);
+    bench_release(&b);
+}
+
 static void what_lacks_the_strength_stands_until_it_is_mended(void **s)
 {
     (void)s;
@@ -1145,6 +1193,8 @@ int main(void)
         cmocka_unit_test(a_sticky_odd_blow_lever_makes_halves_even_and_hours_odd),
         cmocka_unit_test(a_jammed_lift_may_stand_just_before_its_drop),
         cmocka_unit_test(a_train_that_seized_for_a_moment_goes_on_at_a_later_let_off),
+        cmocka_unit_test(what_seizes_on_the_way_does_so_more_in_a_long_run),
+        cmocka_unit_test(a_gummed_chime_near_its_limit_stands_in_the_long_run),
         cmocka_unit_test(what_lacks_the_strength_stands_until_it_is_mended),
         cmocka_unit_test(clinging_coils_slow_a_long_hour_stop_a_longer_one_and_spare_a_short_one),
         cmocka_unit_test(a_rubbing_lift_stalls_the_hands_before_the_let_off_while_the_clock_goes_on),

@@ -62,6 +62,7 @@ bool yaml_bool(const struct yaml_node *n, const char *key, bool *v,
 struct yaml_word {
     const char *name;
     int value;
+    const char *about; /* what it means, for lists that are shown to people; else NULL */
 };
 bool yaml_one_of(const struct yaml_node *n, const char *key, const struct yaml_word *words, int *v,
                  struct err *e);

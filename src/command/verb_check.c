@@ -100,11 +100,11 @@ static bool check_cues(const struct library *lib, const char *path, struct err *
 
 static bool check_file(struct library *lib, const char *path, struct err *e)
 {
-    struct yaml_tree *tree = yaml_load(path, e);
-    if (!tree)
-        return false;
-    enum file_kind kind = kind_of(yaml_root(tree));
+    struct err met = {0}; /* what is wrong with a tree is told by who reads it */
+    struct yaml_tree *tree = yaml_load(path, &met);
+    enum file_kind kind = tree ? kind_of(yaml_root(tree)) : FILE_SHEET;
     yaml_free(tree);
+    err_release(&met);
     switch (kind) {
     case FILE_DATA:
         return library_add(lib, path, e);
@@ -142,10 +142,15 @@ static void keep_tables(void)
 
 int verb_check(int argc, char **argv)
 {
-    const struct usage u = {"letoff check FILE...",
-                            "Validates clock, tune, fault, voice, word and phrase files and call sheets;\n"
-                            "every mistake is told with its place.",
-                            NULL, 0, 1, FILES_MOST};
+    const struct usage u = {
+        "letoff check FILE...",
+        "Validates clock, tune, fault, voice, word and phrase files and call sheets;\n"
+        "every mistake is told with its place.  letoff list sheet explains the keys of a call "
+        "sheet.",
+        NULL,
+        0,
+        1,
+        FILES_MOST};
     struct err e = {0};
     const char *file[FILES_MOST];
     size_t files = 0;

@@ -115,10 +115,15 @@ int verb_find(int argc, char **argv)
         {"--shipped", OPTION_FLAG, &f.shipped, NULL, "leave out what the shop's closed jobs taught", 0, 0},
         {"--json", OPTION_FLAG, &f.json, NULL, "print the answer as JSON", 0, 0},
     };
-    const struct usage u = {"letoff find SHEET | - [--clock ID] [--heard '3:00 s2'] [--story '...']",
-                            "Ranks the causes that fit a report, with reasons and the best next question.\n"
-                            "SHEET is a call sheet (YAML); - reads it from the standard input.",
-                            options, sizeof options / sizeof options[0], 0, 1};
+    const struct usage u = {
+        "letoff find SHEET | - [--clock ID] [--heard '3:00 s2'] [--story '...']",
+        "Ranks the causes that fit a report, with reasons and the best next question.\n"
+        "SHEET is a call sheet (YAML; letoff list sheet explains its keys); - reads it from the\n"
+        "standard input.",
+        options,
+        sizeof options / sizeof options[0],
+        0,
+        1};
     struct err e = {0};
     const char *path = NULL;
     size_t plains = 0;

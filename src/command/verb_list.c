@@ -5,6 +5,7 @@
 
 #include "command/command.h"
 #include "command/options.h"
+#include "command/sheet_list.h"
 #include "command/voices.h"
 #include "diagnose/words.h"
 #include "movement/library.h"
@@ -104,12 +105,27 @@ static bool list_voices(json_t *rows, struct err *e)
     return true;
 }
 
-static bool list_words(const struct library *lib, json_t *rows, struct err *e)
+static struct words *load_words(const struct library *lib, struct err *e)
 {
     struct text path = {0};
     text_addf(&path, "%s/words.yaml", library_folder(lib));
     struct words *words = words_load(text_cstr(&path), e);
     text_release(&path);
+    return words;
+}
+
+static bool list_sheet(const struct library *lib, json_t *rows, struct err *e)
+{
+    struct words *words = load_words(lib, e);
+    if (words)
+        sheet_list(words, rows);
+    words_free(words);
+    return words != NULL;
+}
+
+static bool list_words(const struct library *lib, json_t *rows, struct err *e)
+{
+    struct words *words = load_words(lib, e);
     for (int k = 0; words && k < WORD_KINDS; k++)
         for (size_t i = 0; i < words_count(words, (enum word_kind)k); i++) {
             const struct word *w = words_at(words, (enum word_kind)k, i);
@@ -133,6 +149,7 @@ static const struct list_kind {
     {"faults", {"id", "part", "class", "name"}},
     {"voices", {"id", "name"}},
     {"words", {"id", "kind", "ask"}},
+    {"sheet", {"id", "about"}},
 };
 #define KINDS (sizeof kinds / sizeof kinds[0])
 
@@ -174,6 +191,8 @@ static bool fill(const char *what, const struct library *lib, json_t *rows, stru
         list_faults(lib, rows);
     else if (!strcmp(what, "voices"))
         return list_voices(rows, e);
+    else if (!strcmp(what, "sheet"))
+        return list_sheet(lib, rows, e);
     else
         return list_words(lib, rows, e);
     return true;
@@ -186,7 +205,10 @@ static void list(const char *what, bool as_json, struct err *e)
         if (!strcmp(what, kinds[i].name))
             kind = &kinds[i];
     if (!kind) {
-        err_add(e, "There is no list of \"%.40s\"; there are clocks, tunes, faults, voices and words.", what);
+        err_add(e,
+                "There is no list of \"%.40s\"; there are clocks, tunes, faults, voices, words and "
+                "sheet.",
+                what);
         return;
     }
     struct library *lib = library_load(NULL, e);
@@ -195,6 +217,8 @@ static void list(const char *what, bool as_json, struct err *e)
         if (as_json) {
             json_dumpf(rows, stdout, JSON_COMPACT);
             putchar('\n');
+        } else if (!strcmp(what, "sheet")) {
+            sheet_list_print(rows);
         } else {
             print_rows(kind, rows);
         }
@@ -209,8 +233,14 @@ int verb_list(int argc, char **argv)
     const struct option options[] = {
         {"--json", OPTION_FLAG, &as_json, NULL, "an array of rows", 0, 0},
     };
-    const struct usage u = {"letoff list clocks|tunes|faults|voices|words",
-                            "Shows what the program knows, a row each.", options, 1, 1, 1};
+    const struct usage u = {
+        "letoff list clocks|tunes|faults|voices|words|sheet",
+        "Shows what the program knows, a row each; sheet: every key of a call sheet with its\n"
+        "meaning, forms and allowed values.",
+        options,
+        1,
+        1,
+        1};
     struct err e = {0};
     const char *what = NULL;
     size_t plains = 0;

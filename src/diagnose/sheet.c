@@ -7,52 +7,72 @@
 #include "event.h"
 #include "mem.h"
 
+/* clang-format off */
 const struct yaml_word sheet_strike_words[] = {
-    {"none", HEARD_STRIKE_NONE},           {"runs_on", HEARD_STRIKE_RUNS_ON},
-    {"unnoticed", HEARD_STRIKE_UNNOTICED}, {"right", HEARD_STRIKE_RIGHT},
-    {"wrong", HEARD_STRIKE_WRONG},         {"some", HEARD_STRIKE_SOME},
-    {"hour_count", HEARD_STRIKE_HOURS},    {NULL, 0},
+    {"none", HEARD_STRIKE_NONE, "silence where blows were due (the same as 0)"},
+    {"runs_on", HEARD_STRIKE_RUNS_ON, "it did not stop by itself"},
+    {"unnoticed", HEARD_STRIKE_UNNOTICED, "nobody listened: says nothing"},
+    {"right", HEARD_STRIKE_RIGHT, "the count due there, whatever that is"},
+    {"wrong", HEARD_STRIKE_WRONG, "not the count due; how many was not said"},
+    {"some", HEARD_STRIKE_SOME, "it struck; not counted"},
+    {"hour_count", HEARD_STRIKE_HOURS, "an hour's count where one blow was due; not counted"},
+    {NULL, 0},
 };
 const struct yaml_word sheet_chime_words[] = {
-    {"none", HEARD_CHIME_NONE},           {"silent", HEARD_CHIME_NONE},
-    {"right", HEARD_CHIME_RIGHT},         {"wrong", HEARD_CHIME_WRONG},
-    {"some", HEARD_CHIME_SOME},           {"runs_on", HEARD_CHIME_RUNS_ON},
-    {"unnoticed", HEARD_CHIME_UNNOTICED}, {NULL, 0},
+    {"none", HEARD_CHIME_NONE, "no chime where one was due"},
+    {"silent", HEARD_CHIME_NONE, "the same as none"},
+    {"right", HEARD_CHIME_RIGHT, "the tune due there"},
+    {"wrong", HEARD_CHIME_WRONG, "not the tune due: notes, length or order"},
+    {"some", HEARD_CHIME_SOME, "it chimed; right or wrong was not said"},
+    {"runs_on", HEARD_CHIME_RUNS_ON, "it did not stop by itself"},
+    {"unnoticed", HEARD_CHIME_UNNOTICED, "nobody listened: says nothing"},
+    {NULL, 0},
 };
 const struct yaml_word sheet_often_words[] = {
-    {"always", OFTEN_ALWAYS}, {"mostly", OFTEN_MOSTLY}, {"sometimes", OFTEN_SOMETIMES},
-    {"once", OFTEN_ONCE},     {"maybe", OFTEN_MAYBE},   {NULL, 0},
+    {"always", OFTEN_ALWAYS, "each time (so it is when nothing is said)"},
+    {"mostly", OFTEN_MOSTLY, "usually, with exceptions"},
+    {"sometimes", OFTEN_SOMETIMES, "now and then; at other times not"},
+    {"once", OFTEN_ONCE, "one single time"},
+    {"maybe", OFTEN_MAYBE, "supposed, not heard: kept, but not held against a cause"},
+    {NULL, 0},
 };
 const struct yaml_word sheet_stopped_words[] = {
-    {"hands", STOPPED_HANDS},
-    {"clock", STOPPED_CLOCK},
-    {"train", STOPPED_TRAIN},
-    {"strike", STOPPED_STRIKE},
-    {"chime", STOPPED_CHIME},
-    {"music", STOPPED_MUSIC},
+    {"hands", STOPPED_HANDS, "the hands stand, the pendulum goes on"},
+    {"clock", STOPPED_CLOCK, "all stands"},
+    {"train", STOPPED_TRAIN, "a striking, chiming or music train stood midway; which was not said"},
+    {"strike", STOPPED_STRIKE, "the strike stood midway"},
+    {"chime", STOPPED_CHIME, "the chime stood midway"},
+    {"music", STOPPED_MUSIC, "the music stood midway"},
     {NULL, 0},
 };
 const struct yaml_word sheet_hammers_words[] = {
-    {"single", HAMMERS_SINGLE}, {"both", HAMMERS_BOTH}, {"outer", HAMMERS_OUTER},
-    {"inner", HAMMERS_INNER},   {"high", HAMMERS_HIGH}, {"low", HAMMERS_LOW},
-    {"none", HAMMERS_NONE},     {"all", HAMMERS_ALL},   {NULL, 0},
+    {"single", HAMMERS_SINGLE, "one hammer or sounder only"},
+    {"both", HAMMERS_BOTH, "two or more at once (ting-tang where single blows are due)"},
+    {"outer", HAMMERS_OUTER, "the outer one"},
+    {"inner", HAMMERS_INNER, "the inner one"},
+    {"high", HAMMERS_HIGH, "the high one only"},
+    {"low", HAMMERS_LOW, "the low one only"},
+    {"none", HAMMERS_NONE, "none"},
+    {"all", HAMMERS_ALL, "all there are"},
+    {NULL, 0},
 };
 const struct yaml_word sheet_order_words[] = {
-    {"gong", ORDER_GONG},
-    {"call", ORDER_CALL},
-    {"bell", ORDER_BELL},
-    {"music", ORDER_MUSIC},
-    {"chime", ORDER_CHIME},
-    {"strike", ORDER_STRIKE},
+    {"gong", ORDER_GONG, "the gong"},
+    {"call", ORDER_CALL, "the cuckoo's call"},
+    {"bell", ORDER_BELL, "the bell"},
+    {"music", ORDER_MUSIC, "the music"},
+    {"chime", ORDER_CHIME, "the quarters"},
+    {"strike", ORDER_STRIKE, "the strike"},
     {NULL, 0},
 };
 const struct yaml_word sheet_train_words[] = {
-    {"going", TRAIN_GOING},
-    {"strike", TRAIN_STRIKE},
-    {"chime", TRAIN_CHIME},
-    {"music", TRAIN_MUSIC},
+    {"going", TRAIN_GOING, "the train of the hands"},
+    {"strike", TRAIN_STRIKE, "the train of the hour strike"},
+    {"chime", TRAIN_CHIME, "the train of the quarters"},
+    {"music", TRAIN_MUSIC, "the train of the music"},
     {NULL, 0},
 };
+/* clang-format on */
 
 const char *sheet_name(const struct yaml_word *words, int value)
 {

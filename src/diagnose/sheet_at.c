@@ -5,27 +5,32 @@
 
 #define ABOUT_MIN 7 /* "about three": half a quarter, so that it stays the nearest let-off */
 
+/* clang-format off */
 const struct yaml_word sheet_rule_words[] = {
-    {"hour", RULE_HOUR}, {"half", RULE_HALF}, {"quarter", RULE_QUARTER},
-    {"any", RULE_ANY},   {NULL, 0},
+    {"hour", RULE_HOUR, "every full hour"},
+    {"half", RULE_HALF, "every half hour"},
+    {"quarter", RULE_QUARTER, "every quarter, the half and the full hour among them"},
+    {"any", RULE_ANY, "every let-off"},
+    {NULL, 0},
 };
 
-/* Words that stand for a whole `at`. */
-static const struct {
-    const char *name;
-    enum at_kind kind;
-    enum at_rule rule;
-} at_words[] = {
-    {"every_hour", AT_RULE, RULE_HOUR},
-    {"every_half", AT_RULE, RULE_HALF},
-    {"every_quarter", AT_RULE, RULE_QUARTER},
-    {"every_other_hour", AT_RULE, RULE_OTHER_HOUR},
-    {"any", AT_RULE, RULE_ANY},
-    {"an_hour", AT_ONE, RULE_HOUR},
-    {"a_half", AT_ONE, RULE_HALF},
-    {"a_quarter", AT_ONE, RULE_QUARTER},
-    {"unknown", AT_UNKNOWN, RULE_ANY},
+/* Words that stand for a whole `at`; value: AT_WORD. */
+#define AT_WORD(kind, rule) ((int)(kind) * 16 + (int)(rule))
+const struct yaml_word sheet_at_words[] = {
+    {"every_hour", AT_WORD(AT_RULE, RULE_HOUR), "every full hour"},
+    {"every_half", AT_WORD(AT_RULE, RULE_HALF), "every half hour, not the full hour"},
+    {"every_quarter", AT_WORD(AT_RULE, RULE_QUARTER),
+     "every quarter, the half and the full hour among them (except: hour leaves that out)"},
+    {"every_other_hour", AT_WORD(AT_RULE, RULE_OTHER_HOUR), "every second hour; which of them is not known"},
+    {"any", AT_WORD(AT_RULE, RULE_ANY), "every let-off the clock has, whatever it is for"},
+    {"an_hour", AT_WORD(AT_ONE, RULE_HOUR), "one full hour, which is not known"},
+    {"a_half", AT_WORD(AT_ONE, RULE_HALF), "one half hour, which is not known"},
+    {"a_quarter", AT_WORD(AT_ONE, RULE_QUARTER),
+     "one quarter, which is not known; it may be the half or the full hour"},
+    {"unknown", AT_WORD(AT_UNKNOWN, RULE_ANY), "one let-off at a time not known; so it is without `at`"},
+    {NULL, 0},
 };
+/* clang-format on */
 
 /* The 28 of "*:28"; -1 if it is no such thing. */
 static int minute_of_any_hour(const char *s)
@@ -56,13 +61,13 @@ static bool read_clock_time(const char *s, struct sheet_at *at)
 bool at_read(const char *text, struct sheet_at *at)
 {
     struct sheet_at new = {0};
-    for (size_t i = 0; i < sizeof at_words / sizeof *at_words; i++)
-        if (!strcmp(text, at_words[i].name)) {
-            new.kind = at_words[i].kind;
-            new.rule = at_words[i].rule;
-            *at = new;
-            return true;
-        }
+    int word = sheet_value(sheet_at_words, text);
+    if (word >= 0) {
+        new.kind = (enum at_kind)(word / 16);
+        new.rule = (enum at_rule)(word % 16);
+        *at = new;
+        return true;
+    }
     new.about = *text == '~';
     if (!read_clock_time(text + new.about, &new))
         return false;
@@ -111,10 +116,8 @@ static void write_quoted(const struct sheet_at *at, int min, bool any_hour, stru
 
 static const char *rule_word(const struct sheet_at *at)
 {
-    for (size_t i = 0; i < sizeof at_words / sizeof *at_words; i++)
-        if (at_words[i].kind == at->kind && at_words[i].rule == at->rule)
-            return at_words[i].name;
-    return "unknown";
+    const char *word = sheet_name(sheet_at_words, AT_WORD(at->kind, at->rule));
+    return word ? word : "unknown";
 }
 
 void at_write(const struct sheet_at *at, struct text *out)

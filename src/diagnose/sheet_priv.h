@@ -4,6 +4,7 @@
 #define LETOFF_DIAGNOSE_SHEET_PRIV_H
 
 #include "diagnose/sheet.h"
+#include "diagnose/sheet_keys.h"
 #include "yaml_map.h"
 
 /* Names as in YAML; the first of several names of one value is the one written. */
@@ -15,6 +16,16 @@ extern const struct yaml_word sheet_hammers_words[];
 extern const struct yaml_word sheet_order_words[];
 extern const struct yaml_word sheet_train_words[];
 extern const struct yaml_word sheet_rule_words[]; /* hour, half, quarter, any */
+extern const struct yaml_word sheet_at_words[];   /* every_hour ...: a whole `at` */
+/* Forms of the values, by key (sheet_forms.c). */
+extern const struct sheet_form sheet_forms_clock[], sheet_forms_hints[], sheet_forms_history[],
+    sheet_forms_seen[], sheet_forms_years[], sheet_forms_hands[], sheet_forms_heard[],
+    sheet_forms_tried[], sheet_forms_since[], sheet_forms_text[], sheet_forms_at[],
+    sheet_forms_point[], sheet_forms_dial[], sheet_forms_for[], sheet_forms_except[],
+    sheet_forms_strike[], sheet_forms_strike_error[], sheet_forms_notes[], sheet_forms_phrases[],
+    sheet_forms_quarter[], sheet_forms_how[], sheet_forms_after[], sheet_forms_order[],
+    sheet_forms_seconds[], sheet_forms_intervals[], sheet_forms_date[], sheet_forms_pm[],
+    sheet_forms_result[];
 const char *sheet_name(const struct yaml_word *words, int value); /* NULL if it has none */
 int sheet_value(const struct yaml_word *words, const char *name); /* -1 if it is none */
 

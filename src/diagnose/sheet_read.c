@@ -16,6 +16,7 @@ struct reading {
 struct field {
     const char *key;
     bool (*read)(struct reading *r, const struct yaml_node *n, const char *key, void *into);
+    struct sheet_help help; /* what letoff list sheet says of it */
 };
 
 #define FIELDS_MOST 40
@@ -48,8 +49,7 @@ static bool read_fields(struct reading *r, const struct yaml_node *map, const ch
         if (k == count) {
             good = unknown_key(r, map, i, what, fields, count);
         } else if (met[k]) {
-            yaml_complain(yaml_key_node(map, i), r->e, "key %s stands twice in %s", key, what);
-            good = false;
+            good = false; /* the tree has told of it */
         } else {
             met[k] = true;
             good = fields[k].read(r, yaml_item(map, i), key, into) && good;
@@ -201,10 +201,16 @@ static bool read_every(struct reading *r, const struct yaml_node *n, const char 
     return yaml_one_of(n, key, sheet_rule_words, &m->every, r->e);
 }
 
+/* clang-format off */
 static const struct field at_fields[] = {
-    {"after", read_after}, {"before", read_before}, {"from", read_from},
-    {"to", read_to},       {"every", read_every},
+    {"after", read_after, {"begin of a window: once, not before this", sheet_forms_point, .with = "before: \"8:50\""}},
+    {"before", read_before, {"end of the window", sheet_forms_point, .with = "after: \"7:50\""}},
+    {"from", read_from, {"first let-off of a rule over part of the dial", sheet_forms_dial, .with = "to: \"11:00\""}},
+    {"to", read_to, {"last let-off of that rule", sheet_forms_dial, .with = "from: \"3:00\""}},
+    {"every", read_every, {"which let-offs of that part (hour when nothing is said)", NULL, sheet_rule_words,
+                           .with = "from: \"3:00\", to: \"11:00\""}},
 };
+/* clang-format on */
 
 static void set_span(struct sheet_at *at, const struct sheet_at *from, const struct sheet_at *to)
 {
@@ -593,30 +599,42 @@ static bool row_said(struct reading *r, const struct yaml_node *n, const char *k
     return read_text(r, n, key, &HEARD(into)->said);
 }
 
+#define AN_HOUR .with = "at: \"3:00\""
+#define COUNTED .with = "strike: 3"
+/* clang-format off */
 static const struct field row_fields[] = {
-    {"at", row_at},
-    {"for", row_for},
-    {"except", row_except},
-    {"strike", row_strike},
-    {"strike_error", row_strike_error},
-    {"notes", row_notes},
-    {"phrases", row_phrases},
-    {"quarter", row_quarter},
-    {"chime", row_chime},
-    {"hammers", row_hammers},
-    {"how", row_how},
-    {"often", row_often},
-    {"stopped", row_stopped},
-    {"freed_by", row_freed_by},
-    {"train", row_train},
-    {"order", row_order},
-    {"interval_s", row_interval},
-    {"intervals_s", row_intervals},
-    {"pause_s", row_pause},
-    {"date", row_date},
-    {"pm", row_pm},
-    {"said", row_said},
+    {"at", row_at, {"when it was heard", sheet_forms_at, sheet_at_words, COUNTED}},
+    {"for", row_for, {"the let-off it belongs to when it came late or early", sheet_forms_for, sheet_rule_words,
+                      .with = "at: \"5:07\", strike: 5"}},
+    {"except", row_except, {"what a rule leaves out: one or a list", sheet_forms_except, sheet_rule_words,
+                            .with = "at: every_quarter, strike: right"}},
+    {"strike", row_strike, {"what the strike did: its blows, not those of the quarters", sheet_forms_strike,
+                            sheet_strike_words, AN_HOUR}},
+    {"strike_error", row_strike_error, {"instead of strike: blows heard less blows due", sheet_forms_strike_error, AN_HOUR}},
+    {"notes", row_notes, {"the notes of the chime, by bell", sheet_forms_notes, AN_HOUR}},
+    {"phrases", row_phrases, {"how many phrases of the chime came (of a ting-tang: pairs)", sheet_forms_phrases, AN_HOUR}},
+    {"quarter", row_quarter, {"the tune of which quarter it was", sheet_forms_quarter, AN_HOUR}},
+    {"chime", row_chime, {"what the chime did at the quarters and before the hour", NULL, sheet_chime_words, AN_HOUR}},
+    {"hammers", row_hammers, {"which hammers were heard (or moved)", NULL, sheet_hammers_words, AN_HOUR}},
+    {"how", row_how, {"how it went or sounded", sheet_forms_how, .kind = "how", AN_HOUR}},
+    {"often", row_often, {"how often the row holds", NULL, sheet_often_words, .with = "at: every_hour, strike: 1"}},
+    {"stopped", row_stopped, {"what came to a stand there", NULL, sheet_stopped_words, .with = "at: \"*:28\""}},
+    {"freed_by", row_freed_by, {"what set it going again; beside stopped", .kind = "freed_by",
+                                .with = "at: \"*:28\", stopped: hands"}},
+    {"train", row_train, {"which train is meant, when that is not plain", NULL, sheet_train_words,
+                          .with = "at: \"3:00\", how: slow"}},
+    {"order", row_order, {"in which order things sounded", sheet_forms_order, sheet_order_words, AN_HOUR}},
+    {"interval_s", row_interval, {"seconds from blow to blow (0.01 to 600)", sheet_forms_seconds, AN_HOUR}},
+    {"intervals_s", row_intervals, {"the same, each by itself", sheet_forms_intervals, AN_HOUR}},
+    {"pause_s", row_pause, {"seconds between chime and hour; not measured: how: long_pause", sheet_forms_seconds, AN_HOUR}},
+    {"date", row_date, {"the day; needed only for a silence by night and the like", sheet_forms_date,
+                        .with = "at: \"3:00\", strike: 3"}},
+    {"pm", row_pm, {"which half of the day, beside a time of the dial", sheet_forms_pm,
+                    .with = "at: \"3:00\", strike: 3"}},
+    {"said", row_said, {"the caller's own words of this row; kept, not read", sheet_forms_text,
+                        .with = "at: \"3:00\", strike: 3"}},
 };
+/* clang-format on */
 
 /* Say which half of the day a time of the dial is in. */
 static bool settle_pm(struct reading *r, struct row_reading *row)
@@ -685,12 +703,14 @@ static bool tried_result(struct reading *r, const struct yaml_node *n, const cha
     return read_row(r, n, "result", &t->row);
 }
 
+/* clang-format off */
 static const struct field tried_fields[] = {
-    {"do", tried_do},
-    {"train", tried_train},
-    {"at", tried_at},
-    {"result", tried_result},
+    {"do", tried_do, {"what was done", .kind = "do"}},
+    {"train", tried_train, {"to which train", NULL, sheet_train_words, .with = "do: pull_weight"}},
+    {"at", tried_at, {"where the hands stood; as in heard", sheet_forms_at, sheet_at_words, .with = "do: trip_by_hand"}},
+    {"result", tried_result, {"what came of it", sheet_forms_result, .kind = "result", .with = "do: trip_by_hand"}},
 };
+/* clang-format on */
 
 static bool read_tried(struct reading *r, const struct yaml_node *n, struct tried *t)
 {
@@ -715,7 +735,10 @@ static bool since_after(struct reading *r, const struct yaml_node *n, const char
     return read_word_set(r, n, key, WORD_AFTER, &((struct sheet *)into)->since_after);
 }
 
-static const struct field since_fields[] = {{"when", since_when}, {"after", since_after}};
+static const struct field since_fields[] = {
+    {"when", since_when, {"how it began", .kind = "when"}},
+    {"after", since_after, {"after what", sheet_forms_after, .kind = "after"}},
+};
 
 /* ---- the sheet ---- */
 
@@ -756,10 +779,8 @@ static bool read_hint(struct reading *r, const struct yaml_node *map, size_t i)
     int ordinal = read_word(r, yaml_key_node(map, i), "hints", WORD_HINT, key);
     if (ordinal < 0 || ordinal >= SHEET_HINTS)
         return false;
-    if (r->sheet->hint[ordinal] != HINT_UNSAID) {
-        yaml_complain(n, r->e, "hint %s is given twice", key);
+    if (r->sheet->hint[ordinal] != HINT_UNSAID) /* the tree has told of it */
         return false;
-    }
     const char *text = yaml_text(n);
     if (text && sheet_set_hint(r->sheet, key, text))
         return true;
@@ -855,12 +876,76 @@ static bool top_source(struct reading *r, const struct yaml_node *n, const char 
     return read_text(r, n, key, &((struct sheet *)into)->source);
 }
 
+/* clang-format off */
+#define SHEET_MAP "sheet"
 static const struct field top_fields[] = {
-    {"clock", top_clock}, {"hints", top_hints},         {"history", top_history},
-    {"seen", top_seen},   {"years_since_oil", top_oil}, {"hands", top_hands},
-    {"heard", top_heard}, {"tried", top_tried},         {"since", top_since},
-    {"story", top_story}, {"source", top_source},
+    {"clock", top_clock, {"which clock it is", sheet_forms_clock, .with = "seen: pendulum_on"}},
+    {"hints", top_hints, {"what is known of the clock, instead of clock or beside it", sheet_forms_hints,
+                          .with = "seen: pendulum_on"}},
+    {"history", top_history, {"what happened to the clock before: a word or a list of words", sheet_forms_history,
+                              .kind = "history"}},
+    {"seen", top_seen, {"what can be seen, felt or noticed apart from single let-offs: a word or a list of words",
+                        sheet_forms_seen, .kind = "seen"}},
+    {"years_since_oil", top_oil, {"how long ago it was last oiled", sheet_forms_years, .with = "seen: pendulum_on"}},
+    {"hands", top_hands, {"what the hands show now", sheet_forms_hands, .with = "seen: pendulum_on"}},
+    {"heard", top_heard, {"what was heard: a list of rows", sheet_forms_heard}},
+    {"tried", top_tried, {"what was tried, and what came of it: a list of rows", sheet_forms_tried}},
+    {"since", top_since, {"when it began, and after what", sheet_forms_since, .with = "seen: pendulum_on"}},
+    {"story", top_story, {"the call in the caller's words; kept beside the rows, find reads only --story", sheet_forms_text,
+                      .with = "seen: pendulum_on"}},
+    {"source", top_source, {"where the report is from; kept, not read", sheet_forms_text, .with = "seen: pendulum_on"}},
 };
+/* clang-format on */
+
+/* Every map of keys, for those who list them. */
+static const struct map_fields {
+    const char *map;
+    const struct field *field;
+    size_t count;
+    const char *before, *after; /* what stands round the map in a sheet */
+} maps[] = {
+    {SHEET_MAP, top_fields, sizeof top_fields / sizeof *top_fields, "", ""},
+    {"heard", row_fields, sizeof row_fields / sizeof *row_fields, "heard: [{", "}]"},
+    {"at", at_fields, sizeof at_fields / sizeof *at_fields, "heard: [{at: {", "}, strike: right}]"},
+    {"tried", tried_fields, sizeof tried_fields / sizeof *tried_fields, "tried: [{", "}]"},
+    {"since", since_fields, sizeof since_fields / sizeof *since_fields,
+     "seen: pendulum_on\nsince: {", "}"},
+};
+#define MAPS (sizeof maps / sizeof *maps)
+
+size_t sheet_keys(void)
+{
+    size_t count = 0;
+    for (size_t m = 0; m < MAPS; m++)
+        count += maps[m].count;
+    return count;
+}
+
+struct sheet_key sheet_key_at(size_t i)
+{
+    size_t m = 0;
+    for (; i >= maps[m].count; m++)
+        i -= maps[m].count;
+    return (struct sheet_key){maps[m].map, maps[m].field[i].key, maps[m].field[i].help};
+}
+
+void sheet_key_example(const struct sheet_key *k, const char *value, struct text *out)
+{
+    size_t m = 0;
+    while (strcmp(maps[m].map, k->map))
+        m++;
+    bool top = !strcmp(k->map, SHEET_MAP);
+    text_add(out, maps[m].before);
+    if (k->help.with)
+        text_addf(out, "%s%s", k->help.with, top ? "\n" : ", ");
+    text_addf(out, "%s: %s%s\n", k->key, value, maps[m].after);
+}
+
+void sheet_key_value(const char *word, struct text *out)
+{
+    bool plain = (*word >= 'a' && *word <= 'z') && strcmp(word, "yes") && strcmp(word, "no");
+    text_addf(out, plain ? "%s" : "\"%s\"", word);
+}
 
 static bool read_sheet(struct sheet *s, struct yaml_tree *tree, struct err *e)
 {

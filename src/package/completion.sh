@@ -56,7 +56,7 @@ cat <<'TAIL'
     if [ "$COMP_CWORD" -eq 2 ]; then
         case $verb in
         play | resync | chart) words=$(_letoff_ids clocks) ;;
-        list) words="clocks tunes faults voices words" ;;
+        list) words="clocks tunes faults voices words sheet" ;;
         esac
     fi
     if [ -n "$words" ] && [ "${word#-}" = "$word" ]; then

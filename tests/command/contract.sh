@@ -43,8 +43,30 @@ json "24 clocks or more, with their keys" \
 json "130 faults or more, each with part, class and clocks" \
     'length >= 130 and all(.[]; (.part | length > 0) and (.class | length > 0) and (.clocks | length > 0))' \
     "$letoff" list faults --json
-for what in tunes voices words; do
+for what in tunes voices words sheet; do
     json "list $what" 'length > 0 and all(.[]; has("id"))' "$letoff" list $what --json
+done
+json "list sheet: keys of a row and of its values, all hints, and words with their meaning" \
+    'all(.[]; has("map") and has("key") and (.about | length > 0) and (.values | length > 0)) and
+     all(.[].values[]; has("value") and has("about") and has("example")) and
+     (map(.id) | index("heard.at") and index("since.after") and index("hints.power") and index("tried.result"))' \
+    "$letoff" list sheet --json
+mkdir "$work/keys"
+"$letoff" list sheet --json | jq -r '.[].values[0].example | @base64' | while read -r sheet; do
+    keys=$((${keys:-0} + 1))
+    echo "$sheet" | base64 -d >"$work/keys/$keys.yaml"
+done
+if "$letoff" check "$work"/keys/*.yaml >"$work/out" 2>&1 && [ "$(wc -l <"$work/out")" -ge 70 ]; then
+    ok
+else
+    bad "list sheet: an example of each key is in order"
+    grep -v 'in order' "$work/out" | head -n 3
+fi
+printf 'heard: [{at: "3:00", strike: 1, strike: 2}]\n' >"$work/twice.yaml"
+"$letoff" check "$work/twice.yaml" >"$work/out" 2>&1
+if [ "$(wc -l <"$work/out")" -eq 1 ]; then ok; else bad "check: a doubled key is told of once"; cat "$work/out"; fi
+for verb in find check; do
+    if "$letoff" $verb --help | grep -q 'list sheet'; then ok; else bad "$verb --help names list sheet"; fi
 done
 json "resync: keys of the plan and of its steps" \
     'has("minutes") and has("blows") and .optimal and (.steps | length > 0) and all(.steps[]; has("do") and has("text") and has("hear") and has("minutes") and has("hazard"))' \

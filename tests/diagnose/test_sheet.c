@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "diagnose/sheet.h"
+#include "diagnose/sheet_keys.h"
 #include "err.h"
 #include "event.h"
 #include "mem.h"
@@ -363,6 +364,97 @@ static void one_count_or_another_is_the_list_of_both(void **state)
         assert_non_null(strstr(e.line[0], "t.yaml:1:30"));
         err_release(&e);
         sheet_release(&s);
+    }
+}
+
+/* A value of a key, as it is listed, can be read where it is listed, and comes back the same. */
+static void listed_value_is_read(const struct sheet_key *k, const char *value)
+{
+    struct text shown = {0};
+    struct sheet s;
+    sheet_key_example(k, value, &shown);
+    read_good(&s, text_cstr(&shown));
+    same_after_printing(&s);
+    if (strcmp(k->key, "said") != 0) /* it has no shorthand */
+        same_after_shorthand(&s);
+    sheet_release(&s);
+    text_release(&shown);
+}
+
+static void listed_word_is_read(const struct sheet_key *k, const char *word)
+{
+    struct text value = {0};
+    sheet_key_value(word, &value);
+    if (strcmp(k->key, "order") != 0)
+        listed_value_is_read(k, text_cstr(&value));
+    text_release(&value);
+}
+
+static void every_key_is_listed_with_values_that_can_be_read(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < sheet_keys(); i++) {
+        struct sheet_key k = sheet_key_at(i);
+        size_t values = 0;
+        if (!k.help.about)
+            fail_msg("%s.%s is listed without its meaning", k.map, k.key);
+        for (const struct sheet_form *f = k.help.forms; f && f->form; f++, values++) {
+            assert_non_null(f->about);
+            listed_value_is_read(&k, f->form);
+        }
+        for (const struct yaml_word *w = k.help.words; w && w->name; w++, values++) {
+            if (!w->about)
+                fail_msg("%s of %s.%s has no meaning", w->name, k.map, k.key);
+            listed_word_is_read(&k, w->name);
+        }
+        int kind = k.help.kind ? word_kind_of(k.help.kind) : -1;
+        for (size_t j = 0; kind >= 0 && j < words_count(words, (enum word_kind)kind); j++, values++)
+            listed_word_is_read(&k, words_at(words, (enum word_kind)kind, j)->id);
+        if (!values)
+            fail_msg("%s.%s is listed without a value", k.map, k.key);
+    }
+}
+
+/* The keys that a refused key is compared with are those listed. */
+static void a_key_that_is_not_listed_is_refused(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < sheet_keys(); i++) {
+        struct sheet_key k = sheet_key_at(i), other = k;
+        struct text shown = {0};
+        struct err e = {0};
+        struct sheet s;
+        char key[80];
+        snprintf(key, sizeof key, "%sx", k.key);
+        other.key = key;
+        sheet_key_example(&other, "3", &shown);
+        sheet_init(&s, words);
+        assert_false(sheet_parse(&s, "t.yaml", text_cstr(&shown), shown.length, &e));
+        assert_non_null(strstr(e.line[0], "unknown key"));
+        sheet_release(&s);
+        err_release(&e);
+        text_release(&shown);
+    }
+}
+
+static void a_doubled_key_is_told_of_once(void **state)
+{
+    (void)state;
+    static const char *const texts[] = {
+        "heard: [{at: \"3:00\", strike: 1, strike: 1}]",
+        "seen: hammers_free\nseen: hammers_free",
+        "seen: hammers_free\nhints: {power: weight, power: spring}",
+        "heard: [{at: {after: \"3:00\", before: \"4:00\", before: \"5:00\"}, strike: 1}]",
+    };
+    for (size_t i = 0; i < COUNT_OF(texts); i++) {
+        struct err e = {0};
+        struct sheet s;
+        sheet_init(&s, words);
+        assert_false(sheet_parse(&s, "t.yaml", texts[i], strlen(texts[i]), &e));
+        assert_int_equal(e.count, 1);
+        assert_non_null(strstr(e.line[0], "a second time"));
+        sheet_release(&s);
+        err_release(&e);
     }
 }
 
@@ -835,6 +927,9 @@ int main(void)
         cmocka_unit_test(every_invented_case_has_an_answer_in_known_words),
         cmocka_unit_test(rows_can_say_everything_the_header_lists),
         cmocka_unit_test(one_count_or_another_is_the_list_of_both),
+        cmocka_unit_test(every_key_is_listed_with_values_that_can_be_read),
+        cmocka_unit_test(a_key_that_is_not_listed_is_refused),
+        cmocka_unit_test(a_doubled_key_is_told_of_once),
         cmocka_unit_test(half_days_are_told_apart_only_when_said),
         cmocka_unit_test(a_denied_word_is_kept_apart),
         cmocka_unit_test(texts_keep_every_letter),

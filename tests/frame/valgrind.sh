@@ -36,6 +36,7 @@ done <<ROWS
 +--version
 list clocks
 +list words --json
++list sheet
 check chimes/longcase.yaml tests/fuzz/corpus/yaml/every-kind-wrong.yaml
 find $scratch/call.yaml
 +find --sheet --story "strikes one too many since the move"

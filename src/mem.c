@@ -9,6 +9,11 @@
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#ifdef __GLIBC__
+#include <malloc.h>
+#include <sys/mman.h>
+#include <unistd.h>
+#endif
 
 #define HOOKS_MOST 8
 
@@ -139,4 +144,27 @@ char *mem_copy_text(const char *text)
 void mem_free(void *p)
 {
     free(p);
+}
+
+/* Memory that is touched for the first time comes page by page, and each of the small ones costs the system about as
+ * long as filling several.  One heap for all threads, which grows by so much at once, lets it give large ones. */
+#define HEAP_STEP (64u << 20)
+#define HEAP_BEGUN (1u << 20) /* more than the heap has to spare at first, so that it grows */
+
+void mem_in_large_pages(void)
+{
+#if defined(__GLIBC__) && defined(MADV_HUGEPAGE)
+    mallopt(M_ARENA_MAX, 1);
+    mallopt(M_TOP_PAD, HEAP_STEP);
+    mallopt(M_TRIM_THRESHOLD, 4 * HEAP_STEP);
+    mallopt(M_MMAP_THRESHOLD, HEAP_STEP / 2);
+    char *from = sbrk(0);
+    void *volatile grown = mem_alloc(HEAP_BEGUN); /* or the compiler leaves both out */
+    mem_free(grown);
+    char *to = sbrk(0);
+    size_t page = (size_t)sysconf(_SC_PAGESIZE);
+    from += (page - (uintptr_t)from % page) % page;
+    if (to > from)
+        madvise(from, (size_t)(to - from), MADV_HUGEPAGE); /* a wish; without it all is as it was */
+#endif
 }

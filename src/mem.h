@@ -22,6 +22,9 @@ char *mem_copy_text(const char *text);                   /* free with mem_free; 
 char *mem_copy_bytes(const char *text, size_t length);   /* copy with a NUL behind it */
 void mem_free(void *p);                                  /* NULL is fine */
 void mem_on_exhausted(void (*hook)(void *), void *with); /* at most 8 hooks, last set first run */
+/* The program is about to work with tens of megabytes: take them from the system in large pages, where it has them, and
+ * keep what is freed.  Changes the whole process and nothing that can be seen but time; once, before there are threads. */
+void mem_in_large_pages(void);
 /* End the program as a failed allocation does: for a library that tells us it ran out. */
 void mem_exhausted(size_t bytes) __attribute__((noreturn));
 

@@ -42,6 +42,7 @@ bool desk_open(struct desk *d, struct err *e)
 {
     struct opening o = {.desk = d};
     *d = (struct desk){0};
+    mem_in_large_pages();
     crew_run(2, crew_hands(), open_one, &o);
     err_move(e, &o.problems[0]);
     if (d->lib) /* without it nothing is said of the words: the folder may not be there at all */

@@ -39,6 +39,24 @@ static void growing_keeps_the_old_part_and_clears_the_new(void **state)
     mem_free(p);
 }
 
+static void memory_in_large_pages_is_as_any_other(void **state)
+{
+    (void)state;
+    const size_t bytes = 3u << 20;
+    char *kept = mem_copy_text("from before");
+    mem_in_large_pages();
+    mem_in_large_pages(); /* again is no harm */
+    for (int round = 0; round < 3; round++) {
+        char *p = mem_alloc(bytes);
+        for (size_t i = 0; i < bytes; i += 512)
+            assert_int_equal(p[i], 0);
+        memset(p, 7, bytes);
+        mem_free(p);
+    }
+    assert_string_equal(kept, "from before");
+    mem_free(kept);
+}
+
 static void what_is_lent_is_copied_before_it_grows(void **state)
 {
     (void)state;
@@ -161,6 +179,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(fresh_memory_is_zero_and_never_null),
         cmocka_unit_test(growing_keeps_the_old_part_and_clears_the_new),
+        cmocka_unit_test(memory_in_large_pages_is_as_any_other),
         cmocka_unit_test(what_is_lent_is_copied_before_it_grows),
         cmocka_unit_test(copies_end_with_nul),
         cmocka_unit_test(running_out_ends_with_one_sentence_and_the_hooks),

@@ -118,10 +118,9 @@ static void add_swept(struct clock_case *k, int swept, const struct change *chan
 /* Parameters that the sound works reads on its way round; the hands are never read but laid out. */
 static void find_heeded(struct clock_case *k)
 {
-    const struct outcome_table *sound = &k->table[k->variant[0].table];
-    for (size_t i = 0; i < sound->known; i++)
+    for (size_t i = 0; i < k->rows.reads; i++)
         for (size_t w = 0; w < WORKS_TOUCHED; w++)
-            k->heeded[w] |= sound->touched[i][w];
+            k->heeded[w] |= k->rows.read[i][w];
     k->heeded[PAR_minute_off_min / 64] |= 1ull << (PAR_minute_off_min % 64);
     k->heeded[PAR_hour_off_min / 64] |= 1ull << (PAR_hour_off_min % 64);
 }
@@ -227,7 +226,7 @@ size_t clock_case_bytes(const struct clock_case *k)
     const struct outcome_rows *r = &k->rows;
     const struct sounding_pool *p = &k->pool;
     size_t sum = r->state_room * sizeof *r->state + r->row_room * sizeof *r->row + r->edge_room * sizeof *r->edge +
-                 (r->state_slots + r->row_slots) * sizeof *r->row_slot + p->room * sizeof *p->at + p->byte_room +
+                 r->read_room * sizeof *r->read + (r->state_slots + r->row_slots) * sizeof *r->row_slot + p->room * sizeof *p->at + p->byte_room +
                  p->sequence_room * sizeof *p->sequence + (p->slots + p->sequence_slots) * sizeof *p->slot +
                  k->table_room * sizeof *k->table + k->variant_room * sizeof *k->variant;
     for (size_t i = 0; i < k->tables; i++)

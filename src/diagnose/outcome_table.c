@@ -1,6 +1,7 @@
 #include "diagnose/outcome_table.h"
 
 #include <assert.h>
+#include <stdlib.h>
 #include <string.h>
 #include "mem.h"
 #include "movement/chance.h"
@@ -112,6 +113,8 @@ void outcome_rows_release(struct outcome_rows *r)
         mem_free(r->row);
     if (r->edge_room)
         mem_free(r->edge);
+    if (r->read_room)
+        mem_free(r->read);
     memset(r, 0, sizeof *r);
 }
 
@@ -266,13 +269,15 @@ void outcome_rows_reorder(struct outcome_rows *r, const uint32_t *order, size_t 
 static void edge_add(struct outcome_rows *r, size_t first, double p, uint32_t outcome,
                      uint32_t next)
 {
+    if (outcome > UINT16_MAX || next > UINT16_MAX)
+        return;
     for (size_t i = first; i < r->edges; i++)
         if (r->edge[i].outcome == outcome && r->edge[i].next == next) {
             r->edge[i].p += (float)p;
             return;
         }
     r->edge = mem_grow_lent(r->edge, r->edges, &r->edge_room, r->edges + 1, sizeof *r->edge);
-    r->edge[r->edges++] = (struct outcome_edge){.p = (float)p, .outcome = outcome, .next = next};
+    r->edge[r->edges++] = (struct outcome_edge){.p = (float)p, .outcome = (uint16_t)outcome, .next = (uint16_t)next};
 }
 
 static void row_scale(struct outcome_rows *r, size_t first)
@@ -331,8 +336,8 @@ void outcome_table_init_lent(struct outcome_table *t, struct outcome_rows *rows,
 
 static void drop_kept(struct outcome_table *t)
 {
+    mem_free(t->slot);
     if (!t->mapped) {
-        mem_free(t->slot);
         mem_free((void *)(uintptr_t)t->kept);
         mem_free((void *)(uintptr_t)t->first);
     }
@@ -363,8 +368,7 @@ void outcome_table_release(struct outcome_table *t)
 size_t outcome_table_bytes(const struct outcome_table *t)
 {
     const struct outcome_rare *rare = t->rare;
-    size_t kept =
-        t->mapped ? 0 : t->slots * sizeof *t->slot + outcome_table_kepts(t) * sizeof *t->kept;
+    size_t kept = t->slots * sizeof *t->slot + (t->mapped ? 0 : outcome_table_kepts(t) * sizeof *t->kept);
     size_t led =
         rare ? sizeof *rare + rare->led_slots * (sizeof *rare->led_key + sizeof *rare->led_row) : 0;
     return kept + led + t->touched_room * sizeof *t->touched + t->changes * sizeof *t->change +
@@ -454,9 +458,7 @@ static void slots_to(struct outcome_table *t, size_t slots)
     for (size_t i = 0; i < olds; i++)
         if (old[i].key)
             t->slot[slot_of(t, old[i].key)] = old[i];
-    if (!t->mapped)
-        mem_free(old);
-    t->mapped = false;
+    mem_free(old);
 }
 
 static size_t keep(struct outcome_table *t, uint64_t key, uint32_t row)
@@ -464,7 +466,7 @@ static size_t keep(struct outcome_table *t, uint64_t key, uint32_t row)
     if (2 * (t->known + 1) > t->slots)
         slots_to(t, t->slots ? t->slots * 2 : 16);
     size_t at = slot_of(t, key);
-    t->slot[at] = (struct outcome_slot){key, row, (uint32_t)t->known++};
+    t->slot[at] = (struct outcome_slot){key, row, (uint32_t)(outcome_table_kepts(t) + t->known++)};
     return at;
 }
 
@@ -474,9 +476,9 @@ static inline uint32_t slot_row(const struct outcome_table *t, uint64_t key)
     return t->slot[at].key ? t->slot[at].row : OUTCOME_NONE;
 }
 
-/* Of one class the row of a state.  States ascend and none stands twice, so that one which is so many above the first
+/* Of one class where the row of a state is kept, or OUTCOME_NONE.  States ascend and none stands twice, so that one which is so many above the first
  * lies no further from it, and likewise from the last: mostly that tells the place; else it is found by halves. */
-static inline uint32_t kept_of(const struct outcome_table *t, uint32_t class, uint32_t state)
+static inline uint32_t kept_place(const struct outcome_table *t, uint32_t class, uint32_t state)
 {
     uint32_t from = t->first[class], to = t->first[class + 1];
     if (from == to || state < t->kept[from].state)
@@ -494,7 +496,13 @@ static inline uint32_t kept_of(const struct outcome_table *t, uint32_t class, ui
         else
             to = half;
     }
-    return t->kept[from].state == state ? t->kept[from].row : OUTCOME_NONE;
+    return t->kept[from].state == state ? from : OUTCOME_NONE;
+}
+
+static inline uint32_t kept_of(const struct outcome_table *t, uint32_t class, uint32_t state)
+{
+    uint32_t at = kept_place(t, class, state);
+    return at != OUTCOME_NONE ? t->kept[at].row : OUTCOME_NONE;
 }
 
 uint32_t outcome_table_kept(const struct outcome_table *t, uint64_t key)
@@ -531,6 +539,53 @@ void outcome_table_complete(struct outcome_table *t, const uint64_t *key, const 
     t->first = first;
 }
 
+static int by_class(const void *a, const void *b)
+{
+    uint64_t x = ((const struct outcome_slot *)a)->key - 1, y = ((const struct outcome_slot *)b)->key - 1;
+    uint64_t m = (x & 0xffff) << 48 | x >> 16, n = (y & 0xffff) << 48 | y >> 16;
+    return m < n ? -1 : m > n;
+}
+
+/* All that is kept either way, by class and then by state; the caller frees it. */
+static struct outcome_slot *all_by_class(const struct outcome_table *t, size_t *count)
+{
+    size_t classes = t->first ? (size_t)t->rows->classes->classes : 0, n = 0;
+    struct outcome_slot *all = mem_alloc((outcome_table_kepts(t) + t->known + 1) * sizeof *all);
+    for (uint32_t c = 0; c < classes; c++)
+        for (uint32_t i = t->first[c]; i < t->first[c + 1]; i++)
+            all[n++] = (struct outcome_slot){((uint64_t)t->kept[i].state << 16 | c) + 1, t->kept[i].row, i};
+    for (size_t i = 0; i < t->slots; i++)
+        if (t->slot[i].key)
+            all[n++] = t->slot[i];
+    if (n)
+        qsort(all, n, sizeof *all, by_class);
+    *count = n;
+    return all;
+}
+
+void outcome_table_settle(struct outcome_table *t)
+{
+    size_t count, classes = (size_t)t->rows->classes->classes, n = 0;
+    struct outcome_slot *all = all_by_class(t, &count);
+    struct outcome_kept *kept = mem_alloc((count + 1) * sizeof *kept);
+    uint32_t *first = mem_alloc((classes + 1) * sizeof *first);
+    uint32_t *touched = mem_alloc((count + 1) * sizeof *touched);
+    for (size_t c = 0; c < classes; c++) {
+        first[c] = (uint32_t)n;
+        for (; n < count && ((all[n].key - 1) & 0xffff) == c; n++) {
+            kept[n] = (struct outcome_kept){(uint32_t)((all[n].key - 1) >> 16), all[n].row};
+            touched[n] = t->touched[all[n].at];
+        }
+    }
+    first[classes] = (uint32_t)n;
+    drop_kept(t);
+    t->kept = kept;
+    t->first = first;
+    t->touched = touched;
+    t->touched_room = count + 1;
+    mem_free(all);
+}
+
 static inline uint64_t key_of(uint32_t state, int class)
 {
     return ((uint64_t)state << 16 | (uint64_t)class) + 1;
@@ -541,17 +596,32 @@ uint64_t outcome_table_key(const struct outcome_table *t, uint32_t state, int le
     return key_of(state, class_in(t->rows->classes, t->rows->state[state], letoff));
 }
 
-/* The sound works: every row is walked once, and what it read is noted. */
-static size_t sound_slot(struct outcome_table *t, uint32_t state, uint64_t key)
+/* The number of a set of parameters; the last ones are the likeliest. */
+static uint32_t reads_intern(struct outcome_rows *r, const uint64_t touched[WORKS_TOUCHED])
 {
-    size_t at = t->slots ? slot_of(t, key) : 0;
+    for (size_t i = r->reads; i-- > 0;)
+        if (memcmp(r->read[i], touched, sizeof r->read[i]) == 0)
+            return (uint32_t)i;
+    r->read = mem_grow_lent(r->read, r->reads, &r->read_room, r->reads + 1, sizeof *r->read);
+    memcpy(r->read[r->reads], touched, sizeof *r->read);
+    return (uint32_t)r->reads++;
+}
+
+/* The sound works: every row is walked once, and what it read is noted. */
+static struct outcome_slot sound_row(struct outcome_table *t, uint32_t state, uint64_t key)
+{
+    uint32_t class = (uint32_t)((key - 1) & 0xffff), settled = t->first ? kept_place(t, class, state) : OUTCOME_NONE;
+    if (settled != OUTCOME_NONE)
+        return (struct outcome_slot){key, t->kept[settled].row, settled};
+    size_t at = t->slots ? slot_of(t, key) : 0, all = outcome_table_kepts(t) + t->known;
     if (t->slots && t->slot[at].key)
-        return at;
+        return t->slot[at];
     uint64_t touched[WORKS_TOUCHED] = {0};
-    uint32_t row = row_walk(t, state, (int)((key - 1) & 0xffff), BY_TIME, touched);
-    t->touched = mem_grow_lent(t->touched, t->known, &t->touched_room, t->known + 1, sizeof *t->touched);
-    memcpy(t->touched[t->known], touched, sizeof touched);
-    return keep(t, key, row);
+    uint32_t row = row_walk(t, state, (int)class, BY_TIME, touched);
+    t->touched = mem_grow_lent(t->touched, all, &t->touched_room, all + 1, sizeof *t->touched);
+    t->touched[all] = reads_intern(t->rows, touched);
+    at = keep(t, key, row);
+    return t->slot[at];
 }
 
 bool outcome_table_plain(struct outcome_table *t)
@@ -580,9 +650,9 @@ static uint32_t row_of_class(struct outcome_table *t, uint32_t state, int class)
     if (row != OUTCOME_NONE)
         return row;
     if (sound) {
-        size_t base = sound_slot(sound, state, key);
-        if (t == sound || t->complete || !reads_changed(t, sound->touched[sound->slot[base].at]))
-            return sound->slot[base].row;
+        struct outcome_slot base = sound_row(sound, state, key);
+        if (t == sound || t->complete || !reads_changed(t, t->rows->read[sound->touched[base.at]]))
+            return base.row;
     }
     row = row_walk(t, state, class, BY_TIME, NULL);
     keep(t, key, row);
@@ -594,6 +664,8 @@ static inline uint32_t known_row(const struct outcome_table *t, uint32_t state, 
 {
     const struct outcome_table *sound = t->rows->sound;
     uint32_t row = t->first ? kept_of(t, (uint32_t)class, state) : OUTCOME_NONE;
+    if (row == OUTCOME_NONE && sound->first)
+        row = kept_of(sound, (uint32_t)class, state);
     return row != OUTCOME_NONE || !sound->slots ? row : slot_row(sound, key_of(state, class));
 }
 

@@ -47,10 +47,12 @@ int letoff_from(const struct letoff_classes *k, int work_min);
 
 /* ---- what all works of one clock share ---- */
 
+/* Millions of these are read in a report, each from far away: they are kept small.  A branch to a state or a sounding
+ * with a larger number than fits here (six times what any clock has come to) is one that is not walked. */
 struct outcome_edge {
     float p;
-    uint32_t outcome; /* number of a sounding */
-    uint32_t next;    /* state */
+    uint16_t outcome; /* number of a sounding */
+    uint16_t next;    /* state */
 };
 /* Edges first .. first + count - 1; their probabilities sum to 1 (branches not walked are shared
  * out in proportion). */
@@ -61,7 +63,7 @@ struct outcome_row {
 struct outcome_rows {
     const struct letoff_classes *classes;
     struct sounding_pool *pool;  /* not owned */
-    struct rest *state;          /* states, rows and edges: lent by a table file while their room is 0 */
+    struct rest *state;          /* states, rows, edges and reads: lent by a table file while their room is 0 */
     size_t states, state_room;
     uint32_t *state_slot;
     size_t state_slots;
@@ -71,6 +73,8 @@ struct outcome_rows {
     size_t row_slots;
     struct outcome_edge *edge;
     size_t edges, edge_room;
+    uint64_t (*read)[WORKS_TOUCHED]; /* parameters that are read together in some row; there are few such sets */
+    size_t reads, read_room;
     uint32_t standing[STUCK_KINDS]; /* outcome_rows_standing + 1; 0: not yet known */
     double lost;                 /* largest share of branches not walked in any row */
     struct outcome_table *sound; /* the sound works; a row of its that reads none of the parameters
@@ -125,17 +129,17 @@ struct outcome_table {
     struct change *change;
     uint32_t changes;
     bool change_lent;            /* the changes belong to somebody else */
-    bool mapped;                 /* slots, kept rows and what was touched lie in a table file */
+    bool mapped;                 /* kept rows and what was touched lie in a table file */
     bool complete;               /* all that can be reached is known: a row that is not here is as in
                                     the sound works */
     struct works *works;         /* made when first needed */
     /* complete: class c differs in kept[first[c]] to kept[first[c + 1] - 1], by ascending states; NULL: in nothing */
     const struct outcome_kept *kept;
     const uint32_t *first;
-    /* else (and of the sound works, always): rows by hash, where they differ from the sound works */
+    /* else rows by hash, where they differ from the sound works; of the sound works those found since it was settled */
     struct outcome_slot *slot;
     size_t slots, known;
-    uint64_t (*touched)[WORKS_TOUCHED]; /* of the sound works: what each row depends on, in the order they were kept */
+    uint32_t *touched; /* of the sound works: what each row depends on, a number of rows->read; those by class come first */
     size_t touched_room;
     struct outcome_rare *rare; /* made when first needed */
 };
@@ -159,7 +163,9 @@ uint64_t outcome_table_key(const struct outcome_table *t, uint32_t state, int le
 /* Keep only these rows (ascending keys), all others are as in the sound works from now on. */
 void outcome_table_complete(struct outcome_table *t, const uint64_t *key, const uint32_t *row,
                             size_t count);
-/* Rows kept, of a works that is complete. */
+/* Of the sound works: keep what is known by now by class as well.  What is found later stands by hash beside it. */
+void outcome_table_settle(struct outcome_table *t);
+/* Rows kept by class. */
 size_t outcome_table_kepts(const struct outcome_table *t);
 /* The row kept under a key, or OUTCOME_NONE. */
 uint32_t outcome_table_kept(const struct outcome_table *t, uint64_t key);

@@ -194,36 +194,11 @@ static void take_row(struct ordering *o, uint32_t row)
     o->now[row] = (uint32_t)o->count;
 }
 
-static int by_class(const void *a, const void *b)
-{
-    uint64_t x = ((const struct outcome_slot *)a)->key - 1, y = ((const struct outcome_slot *)b)->key - 1;
-    uint64_t m = (x & 0xffff) << 48 | x >> 16, n = (y & 0xffff) << 48 | y >> 16;
-    return m < n ? -1 : m > n;
-}
-
-static void take_sound(struct ordering *o)
-{
-    struct outcome_table *sound = o->kase->rows.sound;
-    struct outcome_slot *by = mem_alloc((sound->known + 1) * sizeof *by);
-    size_t n = 0;
-    for (size_t i = 0; i < sound->slots; i++)
-        if (sound->slot[i].key)
-            by[n++] = sound->slot[i];
-    if (n)
-        qsort(by, n, sizeof *by, by_class);
-    for (size_t i = 0; i < n; i++)
-        take_row(o, by[i].row);
-    mem_free(by);
-}
-
 static void renumber(const struct ordering *o, struct outcome_table *t)
 {
     struct outcome_kept *kept = (struct outcome_kept *)(uintptr_t)t->kept;
     for (size_t i = 0; i < outcome_table_kepts(t); i++)
         kept[i].row = o->now[kept[i].row] - 1;
-    for (size_t i = 0; i < t->slots; i++)
-        if (t->slot[i].key)
-            t->slot[i].row = o->now[t->slot[i].row] - 1;
 }
 
 /* A report asks a works for one class after another: rows lie as the tables have them, and those of one works
@@ -233,7 +208,6 @@ static void order_rows(struct clock_case *k)
     struct ordering o = {.kase = k};
     o.now = mem_alloc((k->rows.rows + 1) * sizeof *o.now);
     o.order = mem_alloc((k->rows.rows + 1) * sizeof *o.order);
-    take_sound(&o);
     for (size_t i = 0; i < k->tables; i++)
         for (size_t e = 0; e < outcome_table_kepts(&k->table[i]); e++)
             take_row(&o, k->table[i].kept[e].row);
@@ -271,6 +245,7 @@ size_t clock_case_complete(struct clock_case *k)
     }
     for (uint8_t stuck = 0; stuck < STUCK_KINDS; stuck++)
         outcome_rows_standing(&k->rows, stuck);
+    outcome_table_settle(k->rows.sound);
     order_rows(k);
     outcome_table_forget(k->rows.sound);
     mem_free(content);

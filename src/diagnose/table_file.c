@@ -17,7 +17,7 @@
 #define LETOFF_TABLES_CODE 0ull /* of the files the mechanism is made of; given by the build */
 #endif
 
-static const char magic[8] = "letoffT4";
+static const char magic[8] = "letoffT5";
 
 struct file_head {
     char magic[8];
@@ -29,7 +29,7 @@ struct clock_head {
     uint64_t bytes; /* of this clock, head included; whole eights */
     uint64_t sum;   /* of all those bytes but these eight */
     uint64_t states, rows, edges, soundings, sequence_bytes, sequences, letoffs, variants, tables; /* the sound one too */
-    uint64_t classes, slots, known, kept; /* slots and known of the sound works, kept of all others */
+    uint64_t classes, known, reads, kept; /* known: rows of the sound works; kept: of all others */
     double lost;
     uint64_t heeded[WORKS_TOUCHED];
     uint32_t standing[(STUCK_KINDS + 1) / 2 * 2]; /* whole eights */
@@ -130,6 +130,7 @@ static void put_shared(struct text *t, const struct clock_case *k)
     put(t, r->state, r->states * sizeof *r->state);
     put(t, r->row, r->rows * sizeof *r->row);
     put(t, r->edge, r->edges * sizeof *r->edge);
+    put(t, r->read, r->reads * sizeof *r->read);
     put(t, p->at, p->count * sizeof *p->at);
     put(t, p->byte, p->bytes);
     put(t, p->sequence, (p->sequences + 1) * sizeof *p->sequence);
@@ -175,8 +176,8 @@ static void put_clock(struct text *t, const struct clock_case *k)
                            .variants = k->variants,
                            .tables = owns + 1,
                            .classes = (uint64_t)k->classes.classes,
-                           .slots = sound->slots,
-                           .known = sound->known,
+                           .known = outcome_table_kepts(sound),
+                           .reads = r->reads,
                            .lost = r->lost};
     snprintf(h.id, sizeof h.id, "%s", k->clock->id);
     memcpy(h.heeded, k->heeded, sizeof h.heeded);
@@ -184,8 +185,9 @@ static void put_clock(struct text *t, const struct clock_case *k)
     put(t, &h, sizeof h);
     put_shared(t, k);
     put_order(t, k);
-    put(t, sound->slot, sound->slots * sizeof *sound->slot);
-    put(t, sound->touched, sound->known * sizeof *sound->touched);
+    put(t, sound->first, (h.classes + 1) * sizeof *sound->first);
+    put(t, sound->kept, h.known * sizeof *sound->kept);
+    put(t, sound->touched, h.known * sizeof *sound->touched);
     h.kept = put_kept(t, k, own, owns);
     h.bytes = t->length - start;
     memcpy(t->at + start, &h, sizeof h);
@@ -306,10 +308,23 @@ static const struct clock_head *find_clock(const struct table_file *f, const cha
     return NULL;
 }
 
+/* All of it is about to be read: asked for at once it comes sooner than page by page. */
+static void expect_bytes(const void *at, size_t bytes)
+{
+#ifdef MADV_POPULATE_READ
+    size_t page = (size_t)sysconf(_SC_PAGESIZE), before = (uintptr_t)at % page;
+    madvise((char *)(uintptr_t)at - before, before + bytes, MADV_POPULATE_READ); /* a wish */
+#else
+    (void)at, (void)bytes;
+#endif
+}
+
 /* None unless its bytes are as they were written. */
 static const struct clock_head *whole_clock(const struct table_file *f, const char *id)
 {
     const struct clock_head *c = find_clock(f, id);
+    if (c)
+        expect_bytes(c, c->bytes);
     return c && c->sum == clock_sum((const char *)c, c->bytes) ? c : NULL;
 }
 
@@ -340,14 +355,16 @@ struct parts {
     struct rest *state;
     struct outcome_row *row;
     struct outcome_edge *edge;
+    uint64_t (*read)[WORKS_TOUCHED];
     struct sounding *sounding;
     uint8_t *byte;
     uint32_t *sequence;
     const uint32_t *due;
     const struct variant_note *note;
     const uint32_t *order;
-    struct outcome_slot *slot;
-    uint64_t (*touched)[WORKS_TOUCHED];
+    const uint32_t *sound_first;
+    const struct outcome_kept *sound_kept;
+    uint32_t *touched;
     const uint32_t *own, *first;
     const struct outcome_kept *kept;
 };
@@ -360,13 +377,15 @@ static bool take_parts(const struct clock_head *c, struct parts *p)
     p->state = take(&t, c->states, sizeof *p->state);
     p->row = take(&t, c->rows, sizeof *p->row);
     p->edge = take(&t, c->edges, sizeof *p->edge);
+    p->read = take(&t, c->reads, sizeof *p->read);
     p->sounding = take(&t, c->soundings, sizeof *p->sounding);
     p->byte = take(&t, c->sequence_bytes, 1);
     p->sequence = take(&t, c->sequences + 1, sizeof *p->sequence);
     p->due = take(&t, c->letoffs, sizeof *p->due);
     p->note = take(&t, c->variants, sizeof *p->note);
     p->order = take(&t, c->variants, sizeof *p->order);
-    p->slot = take(&t, c->slots, sizeof *p->slot);
+    p->sound_first = take(&t, c->classes + 1, sizeof *p->sound_first);
+    p->sound_kept = take(&t, c->known, sizeof *p->sound_kept);
     p->touched = take(&t, c->known, sizeof *p->touched);
     p->own = take(&t, owns, sizeof *p->own);
     p->first = take(&t, owns, (c->classes + 1) * sizeof *p->first);
@@ -377,7 +396,7 @@ static bool take_parts(const struct clock_head *c, struct parts *p)
 /* The parts are of this clock's size, and no number in them points outside of it. */
 static bool parts_fit(const struct clock_case *k, const struct clock_head *c, const struct parts *p)
 {
-    if (c->slots & (c->slots - 1) || c->known >= c->slots)
+    if (p->sound_first[0] != 0 || p->sound_first[c->classes] != c->known)
         return false;
     for (size_t i = 0; i < k->variants; i++)
         if (p->note[i].acts >= k->tables || p->order[i] >= k->variants)
@@ -405,6 +424,8 @@ static void lend_shared(struct clock_case *k, const struct parts *from, const st
     r->rows = c->rows;
     r->edge = from->edge;
     r->edges = c->edges;
+    r->read = from->read;
+    r->reads = c->reads;
     p->at = from->sounding;
     p->count = c->soundings;
     p->byte = from->byte;
@@ -420,9 +441,8 @@ static void lend_tables(struct clock_case *k, const struct parts *from, const st
     for (size_t i = 0; i < k->tables; i++)
         outcome_table_complete(&k->table[i], NULL, NULL, 0);
     sound->complete = false;
-    sound->slot = from->slot;
-    sound->slots = c->slots;
-    sound->known = c->known;
+    sound->first = from->sound_first;
+    sound->kept = from->sound_kept;
     sound->touched = from->touched;
     sound->mapped = true;
     for (size_t i = 0; i + 1 < c->tables; i++) {

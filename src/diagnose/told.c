@@ -319,18 +319,18 @@ static double often_factor(struct filter_plan *p, const struct filter_step *s, u
 }
 
 /* One outcome that a row comes to with this chance.  What has run out is mostly wound before the next let-off. */
-static void add_outcome(struct filter_plan *p, size_t like, struct outcome_edge e, double chance, const double *lane,
-                        double times, struct filter_space *to)
+static void add_outcome(struct filter_plan *p, size_t like, uint32_t outcome, uint32_t next, double chance,
+                        const double *lane, double times, struct filter_space *to)
 {
-    double told = judged_of(p, like, e.outcome), one = fabs(told);
+    double told = judged_of(p, like, outcome), one = fabs(told);
     const double *by = to->lanes == 1 ? &one : p->told->lane + (size_t)one;
-    uint32_t wound = signbit(told) ? outcome_rows_rewound(p->rows, e.outcome, e.next) : e.next;
+    uint32_t wound = signbit(told) ? outcome_rows_rewound(p->rows, outcome, next) : next;
     space_fit(to, p->rows->states);
-    if (wound != e.next) {
+    if (wound != next) {
         space_add_by_lane(to, wound, lane, times, by, chance * p->rewound);
         chance *= 1 - p->rewound;
     }
-    space_add_by_lane(to, e.next, lane, times, by, chance);
+    space_add_by_lane(to, next, lane, times, by, chance);
 }
 
 static void row_unheard(const struct filter_plan *p, struct outcome_row r, const double *lane, double times,
@@ -359,7 +359,7 @@ static void rows_of_one_lane(struct filter_plan *p, size_t like, const uint32_t 
                 next[e->next] += more;
             } else if (!j->key || signbit(j->told)) {
                 to->nexts = nexts;
-                add_outcome(p, like, *e, often * e->p, &mass[i], 1, to);
+                add_outcome(p, like, e->outcome, e->next, often * e->p, &mass[i], 1, to);
                 nexts = to->nexts;
                 of = p->told->judged; /* which may all have moved */
                 slots = p->told->judged_slots;
@@ -375,7 +375,7 @@ static void row_of_lanes(struct filter_plan *p, size_t like, struct outcome_row 
 {
     for (uint32_t i = r.first; i < r.first + r.count; i++) {
         const struct outcome_edge e = p->rows->edge[i];
-        add_outcome(p, like, e, often * e.p, lane, times, to);
+        add_outcome(p, like, e.outcome, e.next, often * e.p, lane, times, to);
     }
 }
 
@@ -414,8 +414,7 @@ void told_standing(struct filter_plan *p, const struct filter_step *s, uint32_t 
                    struct filter_space *to)
 {
     uint32_t outcome = outcome_rows_standing(p->rows, p->rows->state[state].stuck);
-    struct outcome_edge stays = {1, outcome, state};
-    add_outcome(p, s->like, stays, 1, lane, times, to);
+    add_outcome(p, s->like, outcome, state, 1, lane, times, to);
 }
 
 void told_stood(struct filter_plan *p, const struct filter_step *s, uint32_t row, double *lane)

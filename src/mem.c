@@ -148,7 +148,7 @@ void mem_free(void *p)
 
 /* Memory that is touched for the first time comes page by page, and each of the small ones costs the system about as
  * long as filling several.  One heap for all threads, which grows by so much at once, lets it give large ones. */
-#define HEAP_STEP (64u << 20)
+#define HEAP_STEP  (64u << 20)
 #define HEAP_BEGUN (1u << 20) /* more than the heap has to spare at first, so that it grows */
 
 void mem_in_large_pages(void)

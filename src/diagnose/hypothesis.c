@@ -225,9 +225,11 @@ size_t clock_case_bytes(const struct clock_case *k)
 {
     const struct outcome_rows *r = &k->rows;
     const struct sounding_pool *p = &k->pool;
-    size_t sum = r->state_room * sizeof *r->state + r->row_room * sizeof *r->row + r->edge_room * sizeof *r->edge +
-                 r->read_room * sizeof *r->read + (r->state_slots + r->row_slots) * sizeof *r->row_slot + p->room * sizeof *p->at + p->byte_room +
-                 p->sequence_room * sizeof *p->sequence + (p->slots + p->sequence_slots) * sizeof *p->slot +
+    size_t sum = r->state_room * sizeof *r->state + r->row_room * sizeof *r->row +
+                 r->edge_room * sizeof *r->edge + r->read_room * sizeof *r->read +
+                 (r->state_slots + r->row_slots) * sizeof *r->row_slot + p->room * sizeof *p->at +
+                 p->byte_room + p->sequence_room * sizeof *p->sequence +
+                 (p->slots + p->sequence_slots) * sizeof *p->slot +
                  k->table_room * sizeof *k->table + k->variant_room * sizeof *k->variant;
     for (size_t i = 0; i < k->tables; i++)
         sum += outcome_table_bytes(&k->table[i]);

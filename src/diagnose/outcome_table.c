@@ -277,7 +277,8 @@ static void edge_add(struct outcome_rows *r, size_t first, double p, uint32_t ou
             return;
         }
     r->edge = mem_grow_lent(r->edge, r->edges, &r->edge_room, r->edges + 1, sizeof *r->edge);
-    r->edge[r->edges++] = (struct outcome_edge){.p = (float)p, .outcome = (uint16_t)outcome, .next = (uint16_t)next};
+    r->edge[r->edges++] =
+        (struct outcome_edge){.p = (float)p, .outcome = (uint16_t)outcome, .next = (uint16_t)next};
 }
 
 static void row_scale(struct outcome_rows *r, size_t first)
@@ -368,7 +369,8 @@ void outcome_table_release(struct outcome_table *t)
 size_t outcome_table_bytes(const struct outcome_table *t)
 {
     const struct outcome_rare *rare = t->rare;
-    size_t kept = t->slots * sizeof *t->slot + (t->mapped ? 0 : outcome_table_kepts(t) * sizeof *t->kept);
+    size_t kept =
+        t->slots * sizeof *t->slot + (t->mapped ? 0 : outcome_table_kepts(t) * sizeof *t->kept);
     size_t led =
         rare ? sizeof *rare + rare->led_slots * (sizeof *rare->led_key + sizeof *rare->led_row) : 0;
     return kept + led + t->touched_room * sizeof *t->touched + t->changes * sizeof *t->change +
@@ -541,7 +543,8 @@ void outcome_table_complete(struct outcome_table *t, const uint64_t *key, const 
 
 static int by_class(const void *a, const void *b)
 {
-    uint64_t x = ((const struct outcome_slot *)a)->key - 1, y = ((const struct outcome_slot *)b)->key - 1;
+    uint64_t x = ((const struct outcome_slot *)a)->key - 1,
+             y = ((const struct outcome_slot *)b)->key - 1;
     uint64_t m = (x & 0xffff) << 48 | x >> 16, n = (y & 0xffff) << 48 | y >> 16;
     return m < n ? -1 : m > n;
 }
@@ -553,7 +556,8 @@ static struct outcome_slot *all_by_class(const struct outcome_table *t, size_t *
     struct outcome_slot *all = mem_alloc((outcome_table_kepts(t) + t->known + 1) * sizeof *all);
     for (uint32_t c = 0; c < classes; c++)
         for (uint32_t i = t->first[c]; i < t->first[c + 1]; i++)
-            all[n++] = (struct outcome_slot){((uint64_t)t->kept[i].state << 16 | c) + 1, t->kept[i].row, i};
+            all[n++] = (struct outcome_slot){((uint64_t)t->kept[i].state << 16 | c) + 1,
+                                             t->kept[i].row, i};
     for (size_t i = 0; i < t->slots; i++)
         if (t->slot[i].key)
             all[n++] = t->slot[i];
@@ -610,7 +614,8 @@ static uint32_t reads_intern(struct outcome_rows *r, const uint64_t touched[WORK
 /* The sound works: every row is walked once, and what it read is noted. */
 static struct outcome_slot sound_row(struct outcome_table *t, uint32_t state, uint64_t key)
 {
-    uint32_t class = (uint32_t)((key - 1) & 0xffff), settled = t->first ? kept_place(t, class, state) : OUTCOME_NONE;
+    uint32_t class = (uint32_t)((key - 1) & 0xffff),
+             settled = t->first ? kept_place(t, class, state) : OUTCOME_NONE;
     if (settled != OUTCOME_NONE)
         return (struct outcome_slot){key, t->kept[settled].row, settled};
     size_t at = t->slots ? slot_of(t, key) : 0, all = outcome_table_kepts(t) + t->known;
@@ -665,7 +670,7 @@ static inline uint32_t known_row(const struct outcome_table *t, uint32_t state, 
     const struct outcome_table *sound = t->rows->sound;
     uint32_t row = t->first ? kept_of(t, (uint32_t)class, state) : OUTCOME_NONE;
     if (row == OUTCOME_NONE && sound->first)
-        row = kept_of(sound, (uint32_t)class, state);
+        row = kept_of(sound, (uint32_t) class, state);
     return row != OUTCOME_NONE || !sound->slots ? row : slot_row(sound, key_of(state, class));
 }
 

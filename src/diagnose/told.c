@@ -319,8 +319,8 @@ static double often_factor(struct filter_plan *p, const struct filter_step *s, u
 }
 
 /* One outcome that a row comes to with this chance.  What has run out is mostly wound before the next let-off. */
-static void add_outcome(struct filter_plan *p, size_t like, uint32_t outcome, uint32_t next, double chance,
-                        const double *lane, double times, struct filter_space *to)
+static void add_outcome(struct filter_plan *p, size_t like, uint32_t outcome, uint32_t next,
+                        double chance, const double *lane, double times, struct filter_space *to)
 {
     double told = judged_of(p, like, outcome), one = fabs(told);
     const double *by = to->lanes == 1 ? &one : p->told->lane + (size_t)one;

@@ -543,8 +543,8 @@ void outcome_table_complete(struct outcome_table *t, const uint64_t *key, const 
 
 static int by_class(const void *a, const void *b)
 {
-    uint64_t x = ((const struct outcome_slot *)a)->key - 1,
-             y = ((const struct outcome_slot *)b)->key - 1;
+    uint64_t x = ((const struct outcome_slot *)a)->key - 1;
+    uint64_t y = ((const struct outcome_slot *)b)->key - 1;
     uint64_t m = (x & 0xffff) << 48 | x >> 16, n = (y & 0xffff) << 48 | y >> 16;
     return m < n ? -1 : m > n;
 }
@@ -614,8 +614,8 @@ static uint32_t reads_intern(struct outcome_rows *r, const uint64_t touched[WORK
 /* The sound works: every row is walked once, and what it read is noted. */
 static struct outcome_slot sound_row(struct outcome_table *t, uint32_t state, uint64_t key)
 {
-    uint32_t class = (uint32_t)((key - 1) & 0xffff),
-             settled = t->first ? kept_place(t, class, state) : OUTCOME_NONE;
+    uint32_t class = (uint32_t)((key - 1) & 0xffff);
+    uint32_t settled = t->first ? kept_place(t, class, state) : OUTCOME_NONE;
     if (settled != OUTCOME_NONE)
         return (struct outcome_slot){key, t->kept[settled].row, settled};
     size_t at = t->slots ? slot_of(t, key) : 0, all = outcome_table_kepts(t) + t->known;
@@ -670,7 +670,7 @@ static inline uint32_t known_row(const struct outcome_table *t, uint32_t state, 
     const struct outcome_table *sound = t->rows->sound;
     uint32_t row = t->first ? kept_of(t, (uint32_t)class, state) : OUTCOME_NONE;
     if (row == OUTCOME_NONE && sound->first)
-        row = kept_of(sound, (uint32_t) class, state);
+        row = kept_of(sound, (uint32_t)class, state);
     return row != OUTCOME_NONE || !sound->slots ? row : slot_row(sound, key_of(state, class));
 }
 

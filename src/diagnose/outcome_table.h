@@ -63,8 +63,7 @@ struct outcome_row {
 struct outcome_rows {
     const struct letoff_classes *classes;
     struct sounding_pool *pool;  /* not owned */
-    struct rest
-        *state; /* states, rows, edges and reads: lent by a table file while their room is 0 */
+    struct rest *state;          /* what has a room is lent by a table file while that is 0 */
     size_t states, state_room;
     uint32_t *state_slot;
     size_t state_slots;
@@ -74,8 +73,7 @@ struct outcome_rows {
     size_t row_slots;
     struct outcome_edge *edge;
     size_t edges, edge_room;
-    uint64_t (*read)
-        [WORKS_TOUCHED]; /* parameters that are read together in some row; there are few such sets */
+    uint64_t (*read)[WORKS_TOUCHED]; /* parameters that some row of the sound works reads: few sets */
     size_t reads, read_room;
     uint32_t standing[STUCK_KINDS]; /* outcome_rows_standing + 1; 0: not yet known */
     double lost;                 /* largest share of branches not walked in any row */
@@ -141,8 +139,8 @@ struct outcome_table {
     /* else rows by hash, where they differ from the sound works; of the sound works those found since it was settled */
     struct outcome_slot *slot;
     size_t slots, known;
-    uint32_t *
-        touched; /* of the sound works: what each row depends on, a number of rows->read; those by class come first */
+    uint32_t *touched; /* of the sound works: what each row depends on, a number of rows->read;
+                          those by class come first */
     size_t touched_room;
     struct outcome_rare *rare; /* made when first needed */
 };

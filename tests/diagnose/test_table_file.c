@@ -207,6 +207,40 @@ static void a_kept_row_is_found_and_no_other(void **state)
     clock_case_release(&k);
 }
 
+/* The sound works' rows of all let-offs from one state. */
+static void ask_rows(struct clock_case *k, uint32_t state, uint32_t *row)
+{
+    for (int i = 0; i < k->classes.letoffs; i++)
+        row[i] = outcome_table_row(&k->table[0], state, i);
+}
+
+static void a_sound_works_that_is_settled_keeps_its_rows_and_learns_more(void **state)
+{
+    (void)state;
+    struct clock_case k;
+    uint32_t before[LETOFFS_MOST], more[LETOFFS_MOST], again[LETOFFS_MOST];
+    assert_true(clock_case_init(&k, lib, library_find_clock(lib, "countwheel-78")));
+    size_t row_bytes = (size_t)k.classes.letoffs * sizeof *before;
+    const struct works *works = outcome_table_works(&k.table[0]);
+    uint32_t one = outcome_rows_state(&k.rows, rest_in_step(works, k.classes.minute[0]));
+    struct rest run_down = rest_in_step(works, k.classes.minute[0]);
+    rest_set_power(&run_down, TRAIN_STRIKE, POWER_OUT);
+    uint32_t other = outcome_rows_state(&k.rows, run_down);
+    ask_rows(&k, one, before);
+    for (int round = 0; round < 2; round++) {
+        size_t walked = k.rows.walked, kept = outcome_table_kepts(&k.table[0]);
+        outcome_table_settle(&k.table[0]);
+        assert_true(outcome_table_kepts(&k.table[0]) > kept);
+        ask_rows(&k, one, again);
+        assert_memory_equal(again, before, row_bytes);
+        assert_int_equal(k.rows.walked, walked); /* all of it was known */
+        ask_rows(&k, other, round ? again : more);
+        assert_int_equal(k.rows.walked > walked, !round);
+    }
+    assert_memory_equal(again, more, row_bytes);
+    clock_case_release(&k);
+}
+
 /* What can be wrong with a file that was good: `at` a place from its beginning, or how much of it is left. */
 static void a_file_that_was_hurt_is_refused_whole_or_clock_by_clock(void **state)
 {
@@ -338,6 +372,7 @@ int main(void)
         cmocka_unit_test(a_clock_filled_from_a_file_does_what_a_fresh_one_does),
         cmocka_unit_test(a_case_made_from_a_file_is_the_one_that_is_made_and_then_filled),
         cmocka_unit_test(a_kept_row_is_found_and_no_other),
+        cmocka_unit_test(a_sound_works_that_is_settled_keeps_its_rows_and_learns_more),
         cmocka_unit_test(a_file_that_was_hurt_is_refused_whole_or_clock_by_clock),
         cmocka_unit_test(not_one_byte_of_a_clock_may_be_another),
         cmocka_unit_test(tables_of_own_data_are_kept_in_the_cache_once),

@@ -18,8 +18,10 @@ void shop_read(struct shop *s, const struct library *lib, const char *where, boo
 {
     memset(s, 0, sizeof *s);
     habits_init(&s->habits);
+    if (lessons_nothing_yet(where, may_be_new))
+        return; /* the priors of all faults need not be gathered then */
     s->learn = lessons_learned(lib, where, may_be_new, &s->got, e);
-    if (s->learn && !s->got.off && !lessons_nothing_yet(where, may_be_new))
+    if (s->learn && !s->got.off)
         habits_read(&s->habits, where, e);
 }
 

@@ -78,7 +78,7 @@ static void follow_all(struct gathering *g, struct plans *plans, struct company 
                 hold(g, plans->kase, c[i].variant, c[i].weight * c[i].chance, c[i].chance);
         }
     }
-    for (size_t i = 0; i < plans->kase->tables; i++)
+    for (size_t i = 0; i < plans->kase->tables && plans->kase->rows.works; i++)
         outcome_table_forget(&plans->kase->table[i]);
 }
 

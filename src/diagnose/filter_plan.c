@@ -20,7 +20,8 @@ static int round_hour(int minutes)
 
 static int wrap(int m, int turn)
 {
-    return ((m % turn) + turn) % turn;
+    m %= turn;
+    return m < 0 ? m + turn : m;
 }
 
 static int apart(int a, int b, int turn)

@@ -186,7 +186,8 @@ static void weighing_init(struct weighing *w, struct finder *f, const struct bel
                           ? w->ledger.of_cause[u - b->cause]
                           : 0;
     list_clocks(w);
-    w->forecast = mem_alloc((w->n + 1) * sizeof *w->forecast);
+    size_t room = 0;
+    w->forecast = mem_grow_bare(NULL, &room, w->n + 1, sizeof *w->forecast); /* megabytes, mostly of no let-off */
     w->habit = mem_alloc((w->n + 1) * sizeof *w->habit);
     crew_run(w->kases, f->hands, look_on, w);
     weighing_ask(w);

@@ -352,9 +352,18 @@ static void drop_kept(struct outcome_table *t)
     t->slots = t->known = t->touched_room = 0;
 }
 
+/* Most tables, of tens of thousands, are lent all they have. */
+static bool owns_nothing(const struct outcome_table *t)
+{
+    return t->change_lent && !t->works && !t->rare && !t->slot && !t->touched_room &&
+           (t->mapped || !t->kept);
+}
+
 void outcome_table_release(struct outcome_table *t)
 {
-    mem_free(t->works);
+    if (owns_nothing(t))
+        return;
+    outcome_table_forget(t);
     if (!t->change_lent)
         mem_free(t->change);
     if (t->rare) {
@@ -381,6 +390,7 @@ const struct works *outcome_table_works(struct outcome_table *t)
 {
     if (!t->works) {
         t->works = mem_alloc(sizeof *t->works);
+        t->rows->works++;
         works_init(t->works, t->rows->classes->clock, t->change, t->changes);
     }
     return t->works;
@@ -388,8 +398,11 @@ const struct works *outcome_table_works(struct outcome_table *t)
 
 void outcome_table_forget(struct outcome_table *t)
 {
+    if (!t->works)
+        return;
     mem_free(t->works);
     t->works = NULL;
+    t->rows->works--;
 }
 
 void outcome_table_par(const struct outcome_table *t, double par[PAR_COUNT])

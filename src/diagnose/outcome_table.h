@@ -80,6 +80,7 @@ struct outcome_rows {
     struct outcome_table *sound; /* the sound works; a row of its that reads none of the parameters
                                     another works has changed is that works' row too */
     size_t walked, branches;     /* rows that were walked, and branches of chance on the way */
+    size_t works;                /* of tables, that stand made at present */
 };
 void outcome_rows_init(struct outcome_rows *r, const struct letoff_classes *k,
                        struct sounding_pool *pool);

@@ -412,9 +412,11 @@ static void lend_shared(struct clock_case *k, const struct parts *from, const st
 {
     struct outcome_rows *r = &k->rows;
     struct sounding_pool *p = &k->pool;
+    size_t works = r->works;
     outcome_rows_release(r);
     sounding_pool_release(p);
     outcome_rows_init(r, &k->classes, p);
+    r->works = works;
     r->sound = &k->table[0];
     r->lost = c->lost;
     memcpy(r->standing, c->standing, sizeof r->standing);

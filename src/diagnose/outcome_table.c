@@ -269,16 +269,13 @@ void outcome_rows_reorder(struct outcome_rows *r, const uint32_t *order, size_t 
 static void edge_add(struct outcome_rows *r, size_t first, double p, uint32_t outcome,
                      uint32_t next)
 {
-    if (outcome > UINT16_MAX || next > UINT16_MAX)
-        return;
     for (size_t i = first; i < r->edges; i++)
         if (r->edge[i].outcome == outcome && r->edge[i].next == next) {
             r->edge[i].p += (float)p;
             return;
         }
     r->edge = mem_grow_lent(r->edge, r->edges, &r->edge_room, r->edges + 1, sizeof *r->edge);
-    r->edge[r->edges++] =
-        (struct outcome_edge){.p = (float)p, .outcome = (uint16_t)outcome, .next = (uint16_t)next};
+    r->edge[r->edges++] = (struct outcome_edge){.p = (float)p, .outcome = outcome, .next = next};
 }
 
 static void row_scale(struct outcome_rows *r, size_t first)

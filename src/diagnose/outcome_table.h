@@ -47,12 +47,10 @@ int letoff_from(const struct letoff_classes *k, int work_min);
 
 /* ---- what all works of one clock share ---- */
 
-/* Millions of these are read in a report, each from far away: they are kept small.  A branch to a state or a sounding
- * with a larger number than fits here (six times what any clock has come to) is one that is not walked. */
 struct outcome_edge {
     float p;
-    uint16_t outcome; /* number of a sounding */
-    uint16_t next;    /* state */
+    uint32_t outcome; /* number of a sounding */
+    uint32_t next;    /* state */
 };
 /* Edges first .. first + count - 1; their probabilities sum to 1 (branches not walked are shared
  * out in proportion). */

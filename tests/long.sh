@@ -38,7 +38,7 @@ for name in $stages; do
         ;;
     fuzz)
         echo "seed $seed"
-        tree build-fuzz fuzzers -DLETOFF_TESTS=ON -DLETOFF_FUZZ=ON -DCMAKE_C_COMPILER=clang -DLETOFF_FUZZ_S="$seconds" \
+        tree build-fuzz fuzzers -DLETOFF_TESTS=ON -DLETOFF_FUZZ=ON -DLETOFF_AGAIN=OFF -DCMAKE_C_COMPILER=clang -DLETOFF_FUZZ_S="$seconds" \
             -DLETOFF_FUZZ_SEED="$seed" && suites build-fuzz -L fuzz --timeout "$patience"
         ;;
     sanitizers)
@@ -46,7 +46,7 @@ for name in $stages; do
             suites build-asan-clang --timeout 600
         ;;
     threads)
-        tree build-tsan all -DLETOFF_TESTS=ON -DLETOFF_THREADS=ON &&
+        tree build-tsan all -DLETOFF_TESTS=ON -DLETOFF_THREADS=ON -DLETOFF_AGAIN=OFF &&
             suites build-tsan -R 'player|crew|test_belief|hearing|listen|clip|decoder_suite|test_hear|test_call|test_desk|test_show|test_ui|_page' --timeout 600
         ;;
     static)

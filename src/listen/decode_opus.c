@@ -40,7 +40,7 @@ struct opus_file {
 
 static bool next_page(struct opus_file *f, ogg_page *page)
 {
-    int found;
+    int found = 0;
     while ((found = ogg_sync_pageout(&f->pages, page)) != 1) {
         if (found < 0) {
             f->broken = true; /* bytes that are no page were passed over */
@@ -171,7 +171,7 @@ static size_t decode_packet(struct opus_file *f, const ogg_packet *packet, float
 static bool next_packet(struct opus_file *f, ogg_packet *packet)
 {
     ogg_page page;
-    int found;
+    int found = 0;
     while (!f->decoder || (found = ogg_stream_packetout(&f->stream, packet)) != 1) {
         if (f->decoder && found < 0) {
             f->broken = true; /* a page is missing */

@@ -66,16 +66,6 @@ static const struct train_sound *strike_of(const struct sounding *s)
     return &s->train[TRAIN_STRIKE];
 }
 
-static double one_of_counts(const struct ear_model *m, int made, const struct heard *h, int base)
-{
-    double p = 0;
-    for (size_t i = 0; i < h->values; i++) {
-        int value = h->value[i];
-        p += ear_count(m, made, value >= HEARD_ENDLESS ? value : value + base);
-    }
-    return fmin(1, p);
-}
-
 static double count_wrong(const struct ear_model *m, int made, int due)
 {
     if (made == due)
@@ -108,6 +98,36 @@ static double silence_told(const struct ear_at *a, const struct heard *h, const 
     return off <= SILENT_ROUND ? a->model->asleep : 0.25;
 }
 
+/* A word that stands for the strike by itself, or for one of several. */
+static double word_told(const struct ear_model *m, enum heard_strike word, int made, int due)
+{
+    switch (word) {
+    case HEARD_STRIKE_RIGHT:
+        return count_right(m, made, due);
+    case HEARD_STRIKE_WRONG:
+        return count_wrong(m, made, due);
+    case HEARD_STRIKE_SOME:
+        return made ? 0.98 : m->dreamt;
+    case HEARD_STRIKE_HOURS:
+        return made > 1 ? 0.95 : made == 1 ? 0.08 : m->dreamt;
+    default:
+        return 1;
+    }
+}
+
+static double one_of_counts(const struct ear_model *m, int made, const struct heard *h, int due)
+{
+    bool error = h->strike == HEARD_STRIKE_ERROR_SET;
+    double p = 0;
+    for (size_t i = 0; i < h->values; i++) {
+        int value = h->value[i];
+        p += error       ? ear_count(m, made, value + due)
+             : value < 0 ? word_told(m, (enum heard_strike) - value, made, due)
+                         : ear_count(m, made, value);
+    }
+    return fmin(1, p);
+}
+
 double ear_strike(const struct ear_model *m, const struct heard *h, int made, int due)
 {
     switch (h->strike) {
@@ -121,17 +141,13 @@ double ear_strike(const struct ear_model *m, const struct heard *h, int made, in
     case HEARD_STRIKE_RUNS_ON:
         return ear_count(m, made, HEARD_ENDLESS);
     case HEARD_STRIKE_RIGHT:
-        return count_right(m, made, due);
     case HEARD_STRIKE_WRONG:
-        return count_wrong(m, made, due);
     case HEARD_STRIKE_SOME:
-        return made ? 0.98 : m->dreamt;
     case HEARD_STRIKE_HOURS:
-        return made > 1 ? 0.95 : made == 1 ? 0.08 : m->dreamt;
+        return word_told(m, h->strike, made, due);
     case HEARD_STRIKE_ERROR:
         return due + h->value[0] < 0 ? m->slip : ear_count(m, made, due + h->value[0]);
     case HEARD_STRIKE_SET:
-        return one_of_counts(m, made, h, 0);
     case HEARD_STRIKE_ERROR_SET:
         return one_of_counts(m, made, h, due);
     }
@@ -245,13 +261,13 @@ static double chime_runs_on(const struct ear_at *a, const struct train_sound *ma
 /* A chime told of a clock that has none: seldom is the strike called so once a technician wrote it down. */
 #define CHIME_ELSEWHERE 0.02
 
-static double row_chime(const struct ear_at *a, const struct heard *h)
+static double one_chime(const struct ear_at *a, const struct heard *h, enum heard_chime chime)
 {
     const struct train_sound *made = quarters_of(a, a->sound), *due = quarters_of(a, a->due);
-    bool told = h->chime != HEARD_CHIME_UNSAID && h->chime != HEARD_CHIME_UNNOTICED;
-    if (told && h->chime != HEARD_CHIME_NONE && !has_quarters(a))
+    bool told = chime != HEARD_CHIME_UNSAID && chime != HEARD_CHIME_UNNOTICED;
+    if (told && chime != HEARD_CHIME_NONE && !has_quarters(a))
         return CHIME_ELSEWHERE;
-    switch (h->chime) {
+    switch (chime) {
     case HEARD_CHIME_UNSAID:
     case HEARD_CHIME_UNNOTICED:
         return 1;
@@ -269,6 +285,15 @@ static double row_chime(const struct ear_at *a, const struct heard *h)
         return chime_runs_on(a, made, due);
     }
     return 1;
+}
+
+/* One of several: any of them. */
+static double row_chime(const struct ear_at *a, const struct heard *h)
+{
+    double p = one_chime(a, h, h->chime);
+    for (int chime = 0; h->chime_also >> chime; chime++)
+        p += h->chime_also >> chime & 1 ? one_chime(a, h, (enum heard_chime)chime) : 0;
+    return fmin(1, p);
 }
 
 static double row_notes(const struct ear_at *a, const struct heard *h)
@@ -1115,6 +1140,8 @@ static double window_fits(const struct sheet_at *at, int minute)
 double ear_stopped(const struct ear_at *a, const struct heard *h)
 {
     double p = kind_stopped(a, h->stopped);
+    for (int what = 0; h->stopped_also >> what; what++) /* one stand, told by all that it held */
+        p = h->stopped_also >> what & 1 ? fmin(p, kind_stopped(a, (enum heard_stopped)what)) : p;
     if (p <= 0)
         return 0;
     int really = a->shown_min + a->sound->halt_min;
@@ -1160,7 +1187,9 @@ double ear_blind(const struct heard *h, const struct words *words)
     default:
         break;
     }
-    if (h->chime == HEARD_CHIME_NONE || h->chime == HEARD_CHIME_RUNS_ON)
+    if (h->chime_also)
+        p *= 0.6; /* as a set of counts */
+    else if (h->chime == HEARD_CHIME_NONE || h->chime == HEARD_CHIME_RUNS_ON)
         p *= 0.2;
     else if (h->chime == HEARD_CHIME_RIGHT || h->chime == HEARD_CHIME_WRONG)
         p *= 0.4;

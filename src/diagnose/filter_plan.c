@@ -133,13 +133,19 @@ static struct filter_look *look_add(struct filter_plan *p, struct filter_step *s
     return l;
 }
 
+/* A usual count and others. */
+static bool strike_mixes(const struct heard *h)
+{
+    return h->mostly && h->values > 1 &&
+           (h->strike == HEARD_STRIKE_SET || h->strike == HEARD_STRIKE_ERROR_SET);
+}
+
 /* How a row that does not name one let-off is to be taken. */
 static enum filter_kind kind_of(const struct heard *h)
 {
     if (h->stopped != STOPPED_NOTHING)
         return FILTER_STAND;
-    bool mix = h->mostly && h->values > 1 &&
-               (h->strike == HEARD_STRIKE_SET || h->strike == HEARD_STRIKE_ERROR_SET);
+    bool mix = strike_mixes(h) || h->chime_mostly;
     if (h->at.kind == AT_EXACT)
         return mix || h->often == OFTEN_SOMETIMES ? FILTER_ROW_OFTEN : FILTER_ROW;
     if (h->at.kind == AT_UNKNOWN || h->at.kind == AT_ONE || h->at.kind == AT_WINDOW)
@@ -197,15 +203,9 @@ static bool tells_one(const struct placed *r)
     return r->kind == FILTER_ROW || r->kind == FILTER_ROW_OFTEN;
 }
 
-/* Rows of a mixture are parted into the usual value and the unusual ones. */
-static void part_mix(struct filter_plan *p, struct placed *r)
+static void part_strike(const struct heard *h, struct heard *usual, struct heard *other)
 {
-    const struct heard *h = r->row;
     bool error = h->strike == HEARD_STRIKE_ERROR_SET;
-    if (!p->own)
-        p->own = mem_alloc(p->own_room * sizeof *p->own);
-    struct heard *usual = &p->own[p->owns++], *other = &p->own[p->owns++];
-    *usual = *other = *h;
     usual->strike = error ? HEARD_STRIKE_ERROR : HEARD_STRIKE_COUNT;
     usual->values = 1;
     other->mostly = false;
@@ -213,6 +213,33 @@ static void part_mix(struct filter_plan *p, struct placed *r)
     memmove(other->value, h->value + 1, other->values * sizeof other->value[0]);
     if (h->value[0] >= HEARD_ENDLESS && !error)
         usual->strike = HEARD_STRIKE_RUNS_ON;
+    if (h->value[0] < 0 && !error)
+        usual->strike = (enum heard_strike) - h->value[0];
+}
+
+static void part_chime(const struct heard *h, struct heard *usual, struct heard *other)
+{
+    int first = 0;
+    while (!(h->chime_also >> first & 1))
+        first++;
+    usual->chime_also = 0;
+    other->chime = (enum heard_chime)first;
+    other->chime_also = h->chime_also & ~(1u << first);
+    usual->chime_mostly = other->chime_mostly = false;
+}
+
+/* Rows of a mixture are parted into what is usual and what is not. */
+static void part_mix(struct filter_plan *p, struct placed *r)
+{
+    const struct heard *h = r->row;
+    if (!p->own)
+        p->own = mem_alloc(p->own_room * sizeof *p->own);
+    struct heard *usual = &p->own[p->owns++], *other = &p->own[p->owns++];
+    *usual = *other = *h;
+    if (strike_mixes(h))
+        part_strike(h, usual, other);
+    if (h->chime_mostly)
+        part_chime(h, usual, other);
     r->row = usual;
     r->other = other;
 }
@@ -256,7 +283,8 @@ static size_t place_rows(struct filter_plan *p, const struct sheet *sheet, struc
             q->order = others++;
         if (h->stopped != STOPPED_NOTHING)
             p->stops_told = true;
-        if (q->kind == FILTER_MIX || (q->kind == FILTER_ROW_OFTEN && h->mostly))
+        if (q->kind == FILTER_MIX ||
+            (q->kind == FILTER_ROW_OFTEN && (h->mostly || h->chime_mostly)))
             part_mix(p, q);
         if (h->often == OFTEN_MAYBE || !take_marks(p, q))
             q->row = NULL; /* says nothing that can be held against a cause */

@@ -133,7 +133,7 @@ static enum row_tells row_tells(const struct heard *h, const struct clock_case *
     bool fine = h->strike == HEARD_STRIKE_RIGHT || h->chime == HEARD_CHIME_RIGHT;
     if (h->often == OFTEN_MAYBE)
         return TELLS_NOTHING;
-    bool mixed = h->values > 1; /* "six, and seven at times" */
+    bool mixed = h->values > 1 || h->chime_also; /* "six, and seven at times" */
     if (mixed || complains(h, k, words) || h->stopped != STOPPED_NOTHING ||
         h->often != OFTEN_ALWAYS || tune_told(h))
         return TELLS_WRONG;

@@ -171,6 +171,17 @@ bool heard_tells(const struct heard *h)
            h->interval_s > 0 || h->pause_s > 0 || h->intervals || h->has_for;
 }
 
+const char *heard_value_word(const struct yaml_word *words, int value)
+{
+    return value < 0 ? sheet_name(words, -value) : NULL;
+}
+
+void sheet_settle_chimes(struct heard *h)
+{
+    h->chime_also &= ~(1u << h->chime);
+    h->chime_mostly = h->chime_mostly && h->chime_also;
+}
+
 static bool same_text(const char *a, const char *b)
 {
     return a == b || (a && b && !strcmp(a, b));
@@ -213,13 +224,14 @@ bool heard_same(const struct heard *a, const struct heard *b)
 {
     return at_same(&a->at, &b->at) && a->has_for == b->has_for &&
            (!a->has_for || at_same(&a->due, &b->due)) && a->strike == b->strike &&
-           a->mostly == b->mostly && a->chime == b->chime && !strcmp(a->notes, b->notes) &&
+           a->mostly == b->mostly && a->chime == b->chime && a->chime_also == b->chime_also &&
+           a->chime_mostly == b->chime_mostly && !strcmp(a->notes, b->notes) &&
            a->phrases == b->phrases && a->quarter == b->quarter &&
            a->quarter_shift == b->quarter_shift && a->hammers == b->hammers &&
            same_set(&a->how, &b->how) && a->often == b->often && a->stopped == b->stopped &&
-           a->freed_by == b->freed_by && a->train == b->train && a->year == b->year &&
-           a->month == b->month && a->day == b->day && same_text(a->said, b->said) &&
-           same_lists(a, b);
+           a->stopped_also == b->stopped_also && a->freed_by == b->freed_by &&
+           a->train == b->train && a->year == b->year && a->month == b->month && a->day == b->day &&
+           same_text(a->said, b->said) && same_lists(a, b);
 }
 
 static bool same_tried(const struct tried *a, const struct tried *b)

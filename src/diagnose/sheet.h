@@ -26,23 +26,28 @@
  *             every_half, every_quarter, every_other_hour, any (every let-off), an_hour, a_half,
  *             a_quarter (one of them, which is not known), unknown,
  *             {after: "8:10", before: "8:30"} (a window; "*:10" allowed),
- *             {from: "3:00", to: "11:00", every: hour} (a rule over part of the dial).
+ *             {from: "3:00", to: "11:00", every: hour} (a rule over part of the dial), or a list of
+ *             these: a row for each, alike in all else.
  *             Without `at`: one let-off at an unknown time.
- *   for       the let-off it belongs to when it came late or early: "5:00", hour, half, quarter.
+ *   for       the let-off it belongs to when it came late or early: "5:00", hour (or every_hour),
+ *             half, quarter.
  *   except    hour, half, quarter, "5:00", "*:30" or a list of them: a rule's exceptions.
  *   strike    a count 1..N, none (or 0), runs_on, unnoticed, right, wrong, some (struck, not
  *             counted), hour_count (an hour's count where one blow was due, not counted), a list
- *             [1, 2], "1 or 2" (the same), or {mostly: 1, sometimes: [2, 3]}.
+ *             [1, 2], "1 or 2" (the same), or {mostly: 1, sometimes: [2, 3]}; the words may stand
+ *             for a count there: {mostly: right, sometimes: none}.
  *   strike_error  heard less due: -1, or {mostly: 0, sometimes: [-1]}.
  *   notes     "3124": bells of the notes, 1 = highest, a..g = 10..16, . = a gap where a note
  *             should be, ? = not made out; blanks and - may stand between phrases.
  *   phrases   how many phrases (of a ting-tang: pairs) were heard.
  *   quarter   1..4, next or previous: the tune of which quarter it was.
- *   chime     none (or silent), right, wrong, some, runs_on, unnoticed.
+ *   chime     none (or silent), right, wrong, some, runs_on, unnoticed, a list of them, or
+ *             {mostly: right, sometimes: none}.
  *   hammers   single, both, outer, inner, high, low, none, all: which hammers were heard.
  *   how       a word or list of words of kind `how`.
  *   often     always, mostly, sometimes, once, maybe: how often a row holds (default always).
- *   stopped   hands, clock, train, strike, chime, music; freed_by: a word of that kind.
+ *   stopped   hands, clock, train, strike, chime, music, or a list of them: all of these;
+ *             freed_by: a word of that kind.
  *   train     going, strike, chime or music, when it is not plain which is meant.
  *   order     list of gong, call, bell, music, chime, strike: in which order they sounded.
  *   interval_s, intervals_s, pause_s     between blows; between chime and hour.
@@ -56,10 +61,10 @@
  *   time      3:00  3:00pm  ~3:00  *:28  hours  halves  quarters  other-hours  any  an-hour
  *             a-half  a-quarter  ?  8:10..8:30 (window)  3:00-11:00/hours (part of the dial)
  *   strike    s3 count, s0 none, s* runs on, s? unnoticed, s= right, s! wrong, s. some,
- *             s# hour count, s1/2 list, s1(2/3/4) mostly(sometimes), s+1 s-1 error, s+0(-1)
+ *             s# hour count, s1/2 list, s1(2/3/4) mostly(sometimes), s=(0), s+1 s-1 error, s+0(-1)
  *   chime     n3124 notes (without blanks), p2 phrases, q3 quarter, q+1 next, q-1 previous,
- *             c0 none, c= right, c! wrong, c. some, c* runs on, c? unnoticed
- *   others    for=5:00  not=hour/5:00  stop=hands  freed=hand_back  train=chime  hammers=both
+ *             c0 none, c= right, c! wrong, c. some, c* runs on, c? unnoticed, c0/! list, c=(0)
+ *   others    for=5:00  not=hour/5:00  stop=hands  stop=strike/hands  freed=hand_back  train=chime  hammers=both
  *             often=sometimes  order=gong>call  i2.1 or i2.1/2.3  pause=4  date=2026-10-25
  *             and any `how` word as it is
  *   besides   rows that begin with one of these words instead of a time:
@@ -130,6 +135,7 @@ enum heard_strike {
     HEARD_STRIKE_ERROR_SET, /* likewise of errors */
 };
 #define HEARD_ENDLESS 1000 /* stands for runs_on, and 0 for none, within a set of counts */
+#define HEARD_AS(word) (-(int)(word)) /* and this for right, wrong, some and hour_count */
 
 enum heard_chime {
     HEARD_CHIME_UNSAID,
@@ -162,7 +168,9 @@ struct heard {
     int value[SHEET_VALUES];
     size_t values;
     bool mostly;
-    enum heard_chime chime;
+    enum heard_chime chime; /* the first of several, the usual one if chime_mostly */
+    unsigned chime_also;    /* bits (1u << enum heard_chime) of the others */
+    bool chime_mostly;
     char notes[SHEET_NOTES + 1];         /* blanks and - left out; "" if not told */
     int phrases;                         /* -1 not told */
     int quarter;                         /* 1..4; 0 not told */
@@ -171,6 +179,7 @@ struct heard {
     struct word_set how;                 /* WORD_HOW */
     enum heard_often often;
     enum heard_stopped stopped;
+    unsigned stopped_also;               /* bits (1u << enum heard_stopped) of what stood besides */
     int freed_by;                        /* ordinal of WORD_FREED_BY, -1 not told */
     int train;                           /* enum event_train, -1 not told */
     enum heard_order order[SHEET_ORDER];

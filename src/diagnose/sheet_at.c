@@ -78,7 +78,7 @@ bool at_read(const char *text, struct sheet_at *at)
 bool at_read_due(const char *text, struct sheet_at *at)
 {
     struct sheet_at new = {0};
-    int rule = sheet_value(sheet_rule_words, text);
+    int rule = sheet_value(sheet_rule_words, strncmp(text, "every_", 6) ? text : text + 6);
     if (rule >= 0) {
         new.kind = AT_RULE;
         new.rule = (enum at_rule)rule;

@@ -46,6 +46,12 @@ const struct sheet_form sheet_forms_at[] = {
     {"\"*:28\"", "28 minutes past, at any hour"},
     {"{after: \"8:10\", before: \"8:30\"}", "once, at some time between"},
     {"{from: \"3:00\", to: \"11:00\", every: hour}", "a rule over part of the dial"},
+    {"[\"9:00\", \"12:00\", \"1:00\"]", "a row for each of these, alike in all else"},
+    {NULL, NULL},
+};
+const struct sheet_form sheet_forms_stood[] = {
+    {"\"3:00\"", "a time of the dial"},
+    {"\"*:28\"", "that minute of some hour"},
     {NULL, NULL},
 };
 const struct sheet_form sheet_forms_point[] = {
@@ -56,6 +62,7 @@ const struct sheet_form sheet_forms_dial[] = {{"\"8:10\"", "a time of the dial"}
 const struct sheet_form sheet_forms_for[] = {
     {"\"5:00\"", "a let-off of the dial"},
     {"\"*:30\"", "that of the half of any hour"},
+    {"every_hour", "the same as hour; so with half and quarter"},
     {NULL, NULL},
 };
 const struct sheet_form sheet_forms_except[] = {
@@ -69,6 +76,7 @@ const struct sheet_form sheet_forms_strike[] = {
     {"[1, 2]", "one of these counts (the caller was not sure, or both were heard)"},
     {"1 or 2", "the same"},
     {"{mostly: 1, sometimes: [2, 3]}", "a usual count, and others now and then"},
+    {"{mostly: right, sometimes: none}", "the words may stand for a count there, and in a list"},
     {NULL, NULL},
 };
 const struct sheet_form sheet_forms_strike_error[] = {
@@ -92,6 +100,15 @@ const struct sheet_form sheet_forms_quarter[] = {
 };
 const struct sheet_form sheet_forms_how[] = {{"[slow, uneven]", "a word or a list of words, all of which hold"}, {NULL, NULL}};
 const struct sheet_form sheet_forms_after[] = {{"[carriage, moved_house]", "a word or a list of words"}, {NULL, NULL}};
+const struct sheet_form sheet_forms_chime[] = {
+    {"[none, wrong]", "one of these, now this, now that"},
+    {"{mostly: right, sometimes: none}", "usually this, now and then that"},
+    {NULL, NULL},
+};
+const struct sheet_form sheet_forms_stopped[] = {
+    {"[strike, hands]", "all of these came to a stand"},
+    {NULL, NULL},
+};
 const struct sheet_form sheet_forms_order[] = {{"[gong, call]", "two to six of these, the first heard first"}, {NULL, NULL}};
 const struct sheet_form sheet_forms_seconds[] = {{"2.1", "seconds"}, {NULL, NULL}};
 const struct sheet_form sheet_forms_intervals[] = {{"[2.1, 2.3]", "seconds from blow to blow, in order"}, {NULL, NULL}};

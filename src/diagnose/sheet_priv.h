@@ -24,8 +24,8 @@ extern const struct sheet_form sheet_forms_clock[], sheet_forms_hints[], sheet_f
     sheet_forms_point[], sheet_forms_dial[], sheet_forms_for[], sheet_forms_except[],
     sheet_forms_strike[], sheet_forms_strike_error[], sheet_forms_notes[], sheet_forms_phrases[],
     sheet_forms_quarter[], sheet_forms_how[], sheet_forms_after[], sheet_forms_order[],
-    sheet_forms_seconds[], sheet_forms_intervals[], sheet_forms_date[], sheet_forms_pm[],
-    sheet_forms_result[];
+    sheet_forms_chime[], sheet_forms_stopped[], sheet_forms_stood[], sheet_forms_seconds[],
+    sheet_forms_intervals[], sheet_forms_date[], sheet_forms_pm[], sheet_forms_result[];
 const char *sheet_name(const struct yaml_word *words, int value); /* NULL if it has none */
 int sheet_value(const struct yaml_word *words, const char *name); /* -1 if it is none */
 
@@ -57,8 +57,12 @@ bool date_read(const char *text, int *year, int *month, int *day);
 
 /* True if the row tells anything beside its time. */
 bool heard_tells(const struct heard *h);
+/* The word that stands for a count in a set, below 0 there; NULL if the value is a number. */
+const char *heard_value_word(const struct yaml_word *words, int value);
 /* Names the strike by the values read: one value alone is a plain count, error, none or runs_on. */
 void sheet_settle_counts(struct heard *h, bool error);
+/* Of a set of chimes only what is not the first stays; one alone is no set. */
+void sheet_settle_chimes(struct heard *h);
 bool heard_same(const struct heard *a, const struct heard *b);
 void heard_release(struct heard *h);
 

@@ -154,8 +154,8 @@ static bool read_word_set(struct reading *r, const struct yaml_node *n, const ch
 
 #define AT_EXPECTED                                                                                \
     "a time like \"3:00\", \"~3:00\" or \"*:28\", every_hour, every_half, every_quarter, "         \
-    "every_other_hour, any, an_hour, a_half, a_quarter, unknown, {after:, before:} or "            \
-    "{from:, to:, every:}"
+    "every_other_hour, any, an_hour, a_half, a_quarter, unknown, {after:, before:}, "              \
+    "{from:, to:, every:} or, in a row of heard, a list of these"
 
 struct at_map {
     struct sheet_at after, before, from, to;
@@ -265,13 +265,17 @@ static bool read_at(struct reading *r, const struct yaml_node *n, const char *ke
 struct row_reading {
     struct heard *h;
     const struct yaml_node *pm;
-    bool is_pm, struck;
+    const struct yaml_node *at; /* the list of times, all but the first still to be read */
+    bool is_pm, struck, many;   /* many: a list of times may stand there */
 };
 #define HEARD(into) (((struct row_reading *)(into))->h)
 
 static bool row_at(struct reading *r, const struct yaml_node *n, const char *key, void *into)
 {
-    return read_at(r, n, key, &HEARD(into)->at);
+    struct row_reading *row = into;
+    bool list = yaml_shape_of(n) == YAML_LIST && row->many && yaml_count(n);
+    row->at = list ? n : NULL;
+    return read_at(r, list ? yaml_item(n, 0) : n, key, &row->h->at);
 }
 
 static bool row_for(struct reading *r, const struct yaml_node *n, const char *key, void *into)
@@ -294,29 +298,33 @@ static bool row_except(struct reading *r, const struct yaml_node *n, const char 
     for (size_t i = 0; i < items(n); i++) {
         const char *text = yaml_text(item(n, i));
         if (!text || !at_read_due(text, &h->except[h->excepts]))
-            return refuse(r, item(n, i), key, "hour, half, quarter, \"5:00\" or \"*:30\"");
+            return refuse(r, item(n, i), key,
+                          "hour, half, quarter, \"5:00\", \"*:30\" or a list of these");
         h->excepts++;
     }
     return true;
 }
 
-/* One count: a number in low..high, none or runs_on where `words` allows them. */
+/* One count: a number in low..high, or where `words` allows them a word that stands for one. */
 static bool read_count(struct reading *r, const struct yaml_node *n, const char *key, int low,
                        int high, bool words, int *count)
 {
     const char *text = yaml_text(n);
     long number;
-    if (words && text && !strcmp(text, "none"))
+    int word = words && text ? sheet_value(sheet_strike_words, text) : -1;
+    if (word == HEARD_STRIKE_NONE)
         *count = 0;
-    else if (words && text && !strcmp(text, "runs_on"))
+    else if (word == HEARD_STRIKE_RUNS_ON)
         *count = HEARD_ENDLESS;
+    else if (word > 0 && word != HEARD_STRIKE_UNNOTICED)
+        *count = HEARD_AS(word);
     else if (text && text_int(*text == '+' ? text + 1 : text, &number) && number >= low &&
              number <= high && strncmp(text, "+-", 2))
         *count = (int)number;
     else {
         char expected[100];
         snprintf(expected, sizeof expected, "a whole number from %d to %d%s", low, high,
-                 words ? ", none or runs_on" : "");
+                 words ? ", none, runs_on, right, wrong, some or hour_count" : "");
         return refuse(r, n, key, expected);
     }
     return true;
@@ -343,8 +351,9 @@ void sheet_settle_counts(struct heard *h, bool error)
                 : !one                         ? HEARD_STRIKE_SET
                 : !h->value[0]                 ? HEARD_STRIKE_NONE
                 : h->value[0] == HEARD_ENDLESS ? HEARD_STRIKE_RUNS_ON
+                : h->value[0] < 0              ? (enum heard_strike) - h->value[0]
                                                : HEARD_STRIKE_COUNT;
-    if (h->strike == HEARD_STRIKE_NONE || h->strike == HEARD_STRIKE_RUNS_ON)
+    if (one && !error && h->strike != HEARD_STRIKE_COUNT)
         h->values = 0;
 }
 
@@ -478,9 +487,50 @@ static bool row_quarter(struct reading *r, const struct yaml_node *n, const char
     return true;
 }
 
+/* One of several; "unnoticed" says nothing, so it is none of them. */
+static bool add_chime(struct reading *r, const struct yaml_node *n, const char *key,
+                      struct heard *h)
+{
+    int value = 0;
+    if (!yaml_one_of(n, key, sheet_chime_words, &value, r->e))
+        return false;
+    if (value == HEARD_CHIME_UNNOTICED)
+        return refuse(r, n, key, "none, right, wrong, some or runs_on beside others");
+    if (!h->chime)
+        h->chime = (enum heard_chime)value;
+    else
+        h->chime_also |= 1u << value;
+    return true;
+}
+
+/* [none, wrong] or {mostly: right, sometimes: none} */
+static bool read_chimes(struct reading *r, const struct yaml_node *n, const char *key,
+                        struct heard *h)
+{
+    const struct yaml_node *list = n;
+    if (yaml_shape_of(n) == YAML_MAP) {
+        const struct yaml_node *mostly = yaml_get(n, "mostly");
+        list = yaml_get(n, "sometimes");
+        if (!mostly || !list || yaml_count(n) != 2)
+            return refuse(r, n, key, "a word, a list of words or {mostly: WORD, sometimes: WORDS}");
+        h->chime_mostly = true;
+        if (!add_chime(r, mostly, key, h))
+            return false;
+    }
+    if (!items(list))
+        return refuse(r, list, key, "at least one word in it");
+    for (size_t i = 0; i < items(list); i++)
+        if (!add_chime(r, item(list, i), key, h))
+            return false;
+    sheet_settle_chimes(h);
+    return true;
+}
+
 static bool row_chime(struct reading *r, const struct yaml_node *n, const char *key, void *into)
 {
     int value = 0;
+    if (yaml_shape_of(n) != YAML_SCALAR)
+        return read_chimes(r, n, key, HEARD(into));
     bool good = yaml_one_of(n, key, sheet_chime_words, &value, r->e);
     HEARD(into)->chime = (enum heard_chime)value;
     return good;
@@ -509,10 +559,19 @@ static bool row_often(struct reading *r, const struct yaml_node *n, const char *
 
 static bool row_stopped(struct reading *r, const struct yaml_node *n, const char *key, void *into)
 {
-    int value = 0;
-    bool good = yaml_one_of(n, key, sheet_stopped_words, &value, r->e);
-    HEARD(into)->stopped = (enum heard_stopped)value;
-    return good;
+    struct heard *h = HEARD(into);
+    if (!items(n))
+        return refuse(r, n, key, "at least one word in it");
+    for (size_t i = 0; i < items(n); i++) {
+        int value = 0;
+        if (!yaml_one_of(item(n, i), key, sheet_stopped_words, &value, r->e))
+            return false;
+        if (!h->stopped)
+            h->stopped = (enum heard_stopped)value;
+        else if (value != (int)h->stopped)
+            h->stopped_also |= 1u << value;
+    }
+    return true;
 }
 
 static bool row_freed_by(struct reading *r, const struct yaml_node *n, const char *key, void *into)
@@ -614,11 +673,11 @@ static const struct field row_fields[] = {
     {"notes", row_notes, {"the notes of the chime, by bell", sheet_forms_notes, AN_HOUR}},
     {"phrases", row_phrases, {"how many phrases of the chime came (of a ting-tang: pairs)", sheet_forms_phrases, AN_HOUR}},
     {"quarter", row_quarter, {"the tune of which quarter it was", sheet_forms_quarter, AN_HOUR}},
-    {"chime", row_chime, {"what the chime did at the quarters and before the hour", NULL, sheet_chime_words, AN_HOUR}},
+    {"chime", row_chime, {"what the chime did at the quarters and before the hour", sheet_forms_chime, sheet_chime_words, AN_HOUR}},
     {"hammers", row_hammers, {"which hammers were heard (or moved)", NULL, sheet_hammers_words, AN_HOUR}},
     {"how", row_how, {"how it went or sounded", sheet_forms_how, .kind = "how", AN_HOUR}},
     {"often", row_often, {"how often the row holds", NULL, sheet_often_words, .with = "at: every_hour, strike: 1"}},
-    {"stopped", row_stopped, {"what came to a stand there", NULL, sheet_stopped_words, .with = "at: \"*:28\""}},
+    {"stopped", row_stopped, {"what came to a stand there", sheet_forms_stopped, sheet_stopped_words, .with = "at: \"*:28\""}},
     {"freed_by", row_freed_by, {"what set it going again; beside stopped", .kind = "freed_by",
                                 .with = "at: \"*:28\", stopped: hands"}},
     {"train", row_train, {"which train is meant, when that is not plain", NULL, sheet_train_words,
@@ -667,12 +726,42 @@ static bool check_row(struct reading *r, const struct yaml_node *n, const struct
 }
 
 static bool read_row(struct reading *r, const struct yaml_node *n, const char *what,
-                     struct heard *h)
+                     struct row_reading *row)
 {
-    struct row_reading row = {.h = h};
-    h->line = yaml_line(n);
-    return read_fields(r, n, what, row_fields, sizeof row_fields / sizeof *row_fields, &row) &&
-           settle_pm(r, &row) && check_row(r, n, h);
+    row->h->line = yaml_line(n);
+    return read_fields(r, n, what, row_fields, sizeof row_fields / sizeof *row_fields, row) &&
+           settle_pm(r, row) && check_row(r, n, row->h);
+}
+
+static bool too_many_rows(struct reading *r, const struct yaml_node *list)
+{
+    yaml_complain(list, r->e, "heard has more than %d rows; at most %d are taken", SHEET_ROWS,
+                  SHEET_ROWS);
+    return false;
+}
+
+/* The row just read is said of the other times of its list as well. */
+static bool repeat_row(struct reading *r, const struct yaml_node *n, struct row_reading row)
+{
+    struct sheet *s = r->sheet;
+    for (size_t i = 1; row.at && i < yaml_count(row.at); i++) {
+        struct heard *h = sheet_add_heard(s);
+        if (!h)
+            return too_many_rows(r, n);
+        *h = s->heard[s->heards - 2];
+        h->said = h->said ? mem_copy_text(h->said) : NULL;
+        row.h = h;
+        if (!read_at(r, yaml_item(row.at, i), "at", &h->at) || !settle_pm(r, &row) ||
+            !check_row(r, n, h))
+            return false;
+    }
+    return true;
+}
+
+static bool read_heard(struct reading *r, const struct yaml_node *n)
+{
+    struct row_reading row = {.h = sheet_add_heard(r->sheet), .many = true};
+    return row.h ? read_row(r, n, "heard", &row) && repeat_row(r, n, row) : too_many_rows(r, n);
 }
 
 /* ---- tried ---- */
@@ -699,15 +788,16 @@ static bool tried_result(struct reading *r, const struct yaml_node *n, const cha
     struct tried *t = into;
     if (yaml_shape_of(n) != YAML_MAP)
         return read_one_word(r, n, key, WORD_RESULT, &t->result);
+    struct row_reading row = {.h = &t->row};
     t->has_row = true;
-    return read_row(r, n, "result", &t->row);
+    return read_row(r, n, "result", &row);
 }
 
 /* clang-format off */
 static const struct field tried_fields[] = {
     {"do", tried_do, {"what was done", .kind = "do"}},
     {"train", tried_train, {"to which train", NULL, sheet_train_words, .with = "do: pull_weight"}},
-    {"at", tried_at, {"where the hands stood; as in heard", sheet_forms_at, sheet_at_words, .with = "do: trip_by_hand"}},
+    {"at", tried_at, {"where the hands stood", sheet_forms_stood, sheet_at_words, .with = "do: trip_by_hand"}},
     {"result", tried_result, {"what came of it", sheet_forms_result, .kind = "result", .with = "do: trip_by_hand"}},
 };
 /* clang-format on */
@@ -827,18 +917,15 @@ static bool top_hands(struct reading *r, const struct yaml_node *n, const char *
 
 static bool top_heard(struct reading *r, const struct yaml_node *n, const char *key, void *into)
 {
-    struct sheet *s = into;
+    const struct sheet *s = into;
     bool good = true;
     if (yaml_shape_of(n) != YAML_LIST)
         return refuse(r, n, key, "a list of rows like {at: \"3:00\", strike: 2}");
     for (size_t i = 0; i < yaml_count(n); i++) {
-        struct heard *h = sheet_add_heard(s);
-        if (!h) {
-            yaml_complain(n, r->e, "heard has %zu rows; at most %d are taken", yaml_count(n),
-                          SHEET_ROWS);
+        bool room = s->heards < SHEET_ROWS;
+        good = read_heard(r, yaml_item(n, i)) && good;
+        if (!room)
             return false;
-        }
-        good = read_row(r, yaml_item(n, i), "heard", h) && good;
     }
     return good;
 }

@@ -145,11 +145,16 @@ static bool whole(const char *s, long low, long high, int *value)
     return true;
 }
 
-/* One count of a set: 3, 0, or * for without end. */
+/* One count of a set: 3, 0, * for without end, or a sign that stands for a count. */
 static bool one_count(const char *s, bool error, int *value)
 {
     if (!error && !strcmp(s, "*")) {
         *value = HEARD_ENDLESS;
+        return true;
+    }
+    int sign = error || !strcmp(s, "0") ? -1 : sheet_value(sheet_strike_signs, s);
+    if (sign > 0 && sign != HEARD_STRIKE_UNNOTICED) {
+        *value = HEARD_AS(sign);
         return true;
     }
     return whole(s, error ? -SHEET_COUNT_MOST : 0, SHEET_COUNT_MOST, value);
@@ -246,12 +251,38 @@ static bool item_quarter(struct heard *h, const char *text)
     return *text != '+' && whole(text, 1, 4, &h->quarter);
 }
 
+/* "0/!" or "=(0/!)": signs of one letter each. */
+static bool chimes(struct heard *h, const char *text)
+{
+    size_t length = strlen(text);
+    bool mostly = length > 3 && text[1] == '(' && text[length - 1] == ')';
+    for (size_t i = 0; i < length - mostly; i += 2) {
+        const char one[2] = {text[i], 0};
+        char next = text[i + 1];
+        int sign = sheet_value(sheet_chime_signs, one);
+        bool last = i + 1 == length - mostly;
+        if (sign < 0 || sign == HEARD_CHIME_UNNOTICED ||
+            (!last && next != (mostly && !i ? '(' : '/')))
+            return false;
+        if (!i)
+            h->chime = (enum heard_chime)sign;
+        else
+            h->chime_also |= 1u << sign;
+    }
+    h->chime_mostly = mostly;
+    sheet_settle_chimes(h);
+    return length > 2 && length % 2 == !mostly;
+}
+
 static bool item_chime(struct heard *h, const char *text)
 {
     int sign = sheet_value(sheet_chime_signs, text);
-    if (sign >= 0)
-        h->chime = (enum heard_chime)sign;
-    return sign >= 0;
+    if (h->chime)
+        return false;
+    if (sign < 0)
+        return chimes(h, text);
+    h->chime = (enum heard_chime)sign;
+    return true;
 }
 
 static bool seconds(const char *s, double most, double *value)
@@ -324,10 +355,19 @@ static bool take(const struct yaml_word *words, const char *value, int *into)
 static bool key_stop(struct short_reading *r, struct heard *h, char *value)
 {
     (void)r;
-    int found = 0;
-    bool good = take(sheet_stopped_words, value, &found);
-    h->stopped = (enum heard_stopped)found;
-    return good;
+    for (char *next; value; value = next) {
+        int found = 0;
+        next = strchr(value, '/');
+        if (next)
+            *next++ = 0;
+        if (!take(sheet_stopped_words, value, &found))
+            return false;
+        if (!h->stopped)
+            h->stopped = (enum heard_stopped)found;
+        else if (found != (int)h->stopped)
+            h->stopped_also |= 1u << found;
+    }
+    return true;
 }
 
 static bool key_freed(struct short_reading *r, struct heard *h, char *value)
@@ -431,8 +471,8 @@ static bool read_item(struct short_reading *r, const struct item *item, struct h
         word_set_add(&h->how, how);
         return !twice || complain(r, item, "\"%s\" is said twice in one row", item->text);
     }
-    const char *sign = strchr(item->text, '=');
-    if (sign && sign > item->text + 1)
+    const char *sign = strchr(item->text, '='), second = *item->text ? item->text[1] : 0;
+    if (sign && second >= 'a' && second <= 'z') /* a key, not a sign among others: "s0(=)" */
         return read_key(r, item, h);
     const char *expected = "s2, n3124, p2, q3, c0, i2.1 or a word such as slow";
     for (size_t i = 0; i < sizeof letters / sizeof *letters; i++)

@@ -39,7 +39,10 @@ static void write_time(const struct sheet_at *at, struct text *out)
 
 static void write_value(int value, bool error, struct text *out)
 {
-    if (!error && value == HEARD_ENDLESS)
+    const char *sign = error ? NULL : heard_value_word(sheet_strike_signs, value);
+    if (sign)
+        text_add(out, sign);
+    else if (!error && value == HEARD_ENDLESS)
         text_add(out, "*");
     else
         text_addf(out, error ? "%+d" : "%d", value);
@@ -80,6 +83,14 @@ static void write_chime(const struct heard *h, struct text *out)
         text_addf(out, " q%+d", h->quarter_shift);
     if (h->chime)
         text_addf(out, " c%s", sheet_name(sheet_chime_signs, h->chime));
+    bool begun = false;
+    for (int value = 0; h->chime_also >> value; value++)
+        if (h->chime_also >> value & 1) {
+            text_addf(out, "%s%s", h->chime_mostly && !begun ? "(" : "/",
+                      sheet_name(sheet_chime_signs, value));
+            begun = true;
+        }
+    text_add(out, h->chime_mostly ? ")" : "");
     if (h->interval_s > 0) {
         text_add(out, " i");
         number_write(h->interval_s, out);
@@ -104,6 +115,9 @@ static void write_keys(const struct heard *h, const struct words *w, struct text
     }
     write_word("hammers", h->hammers ? sheet_name(sheet_hammers_words, h->hammers) : NULL, out);
     write_word("stop", h->stopped ? sheet_name(sheet_stopped_words, h->stopped) : NULL, out);
+    for (int value = 0; h->stopped_also >> value; value++)
+        if (h->stopped_also >> value & 1)
+            text_addf(out, "/%s", sheet_name(sheet_stopped_words, value));
     if (h->freed_by >= 0)
         write_word("freed", words_at(w, WORD_FREED_BY, (size_t)h->freed_by)->id, out);
     write_word("train", h->train >= 0 ? sheet_name(sheet_train_words, h->train) : NULL, out);

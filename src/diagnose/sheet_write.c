@@ -106,18 +106,27 @@ static void write_count(int value, bool error, struct text *out)
         text_addf(out, "%d", value);
 }
 
+static void write_value(int value, bool error, struct text *out)
+{
+    const char *word = error ? NULL : heard_value_word(sheet_strike_words, value);
+    if (word)
+        text_add(out, word);
+    else
+        write_count(value, error, out);
+}
+
 static void write_counts(const struct heard *h, bool error, struct text *out)
 {
     size_t first = h->mostly;
     if (h->mostly) {
         text_add(out, "{mostly: ");
-        write_count(h->value[0], error, out);
+        write_value(h->value[0], error, out);
         text_add(out, ", sometimes: ");
     }
     text_add(out, "[");
     for (size_t i = first; i < h->values; i++) {
         text_add(out, i > first ? ", " : "");
-        write_count(h->value[i], error, out);
+        write_value(h->value[i], error, out);
     }
     text_add(out, h->mostly ? "]}" : "]");
 }
@@ -144,6 +153,25 @@ static void write_strike(const struct heard *h, struct flow *f)
     }
 }
 
+/* The words of the bits, each with a comma before it but the first unless `begun`. */
+static void write_bits(const struct yaml_word *words, unsigned bits, bool begun, struct text *out)
+{
+    for (int value = 0; bits >> value; value++)
+        if (bits >> value & 1) {
+            text_addf(out, "%s%s", begun ? ", " : "", sheet_name(words, value));
+            begun = true;
+        }
+}
+
+/* "[none, wrong]", or "{mostly: right, sometimes: [none]}" */
+static void write_several(const struct yaml_word *words, int first, unsigned also, bool mostly,
+                          struct text *out)
+{
+    text_addf(out, mostly ? "{mostly: %s, sometimes: [" : "[%s", sheet_name(words, first));
+    write_bits(words, also, !mostly, out);
+    text_add(out, mostly ? "]}" : "]");
+}
+
 static void write_chime(const struct heard *h, struct flow *f)
 {
     if (*h->notes)
@@ -154,7 +182,10 @@ static void write_chime(const struct heard *h, struct flow *f)
         text_addf(flow_key(f, "quarter"), "%d", h->quarter);
     if (!h->quarter && h->quarter_shift)
         flow_word(f, "quarter", h->quarter_shift > 0 ? "next" : "previous");
-    if (h->chime)
+    if (h->chime_also)
+        write_several(sheet_chime_words, (int)h->chime, h->chime_also, h->chime_mostly,
+                      flow_key(f, "chime"));
+    else if (h->chime)
         flow_word(f, "chime", sheet_name(sheet_chime_words, h->chime));
     if (h->hammers)
         flow_word(f, "hammers", sheet_name(sheet_hammers_words, h->hammers));
@@ -208,7 +239,10 @@ void heard_print(const struct heard *h, const struct words *w, struct text *out)
     write_times(h, &f);
     write_strike(h, &f);
     write_chime(h, &f);
-    if (h->stopped)
+    if (h->stopped_also)
+        write_several(sheet_stopped_words, (int)h->stopped, h->stopped_also, false,
+                      flow_key(&f, "stopped"));
+    else if (h->stopped)
         flow_word(&f, "stopped", sheet_name(sheet_stopped_words, h->stopped));
     if (h->freed_by >= 0)
         flow_word(&f, "freed_by", words_at(w, WORD_FREED_BY, (size_t)h->freed_by)->id);
@@ -402,9 +436,17 @@ static void say_error(int error, struct text *out)
 
 static void say_value(const struct heard *h, size_t i, struct text *out)
 {
+    static const char *const words[] = {
+        [HEARD_STRIKE_RIGHT] = "the count due",
+        [HEARD_STRIKE_WRONG] = "a wrong count",
+        [HEARD_STRIKE_SOME] = "something (not counted)",
+        [HEARD_STRIKE_HOURS] = "as for an hour (not counted)",
+    };
     bool error = h->strike == HEARD_STRIKE_ERROR || h->strike == HEARD_STRIKE_ERROR_SET;
     if (error)
         say_error(h->value[i], out);
+    else if (h->value[i] < 0)
+        text_add(out, words[-h->value[i]]);
     else if (h->value[i] == HEARD_ENDLESS)
         text_add(out, "without end");
     else if (h->value[i] == 0)
@@ -449,6 +491,9 @@ static void say_chime(const struct heard *h, const char **and, struct text *out)
     };
     if (h->chime) {
         text_addf(out, "%s%s", *and, said[h->chime]);
+        for (int value = 0; h->chime_also >> value; value++)
+            if (h->chime_also >> value & 1)
+                text_addf(out, "%s%s", h->chime_mostly ? ", at times " : " or ", said[value]);
         *and = ", ";
     }
     if (*h->notes) {
@@ -479,6 +524,9 @@ static void say_stop(const struct heard *h, const struct words *w, const char **
     if (!h->stopped)
         return;
     text_addf(out, "%s%s", *and, said[h->stopped]);
+    for (int value = 0; h->stopped_also >> value; value++)
+        if (h->stopped_also >> value & 1)
+            text_addf(out, " and %s", said[value]);
     *and = ", ";
     if (h->freed_by >= 0)
         text_addf(out, " (freed by: %s)", words_at(w, WORD_FREED_BY, (size_t)h->freed_by)->id);

@@ -321,8 +321,11 @@ void call_cell_text(const struct heard *h, char out[12])
         snprintf(out, 12, "%d", h->value[0]);
     else if (h->strike == HEARD_STRIKE_ERROR)
         snprintf(out, 12, "%+d", h->value[0]);
+    else if (h->strike == HEARD_STRIKE_SET && h->values > 0 && h->value[0] < 0)
+        snprintf(out, 12, "%s\xe2\x80\xa6",
+                 strike_sign(&(struct heard){.strike = (enum heard_strike) - h->value[0]}));
     else if (h->strike == HEARD_STRIKE_SET && h->values > 0)
-        snprintf(out, 12, "%d\xe2\x80\xa6", h->value[0]);
+        snprintf(out, 12, "%d\xe2\x80\xa6", h->value[0] % 100);
     else if (h->strike != HEARD_STRIKE_UNSAID)
         snprintf(out, 12, "%s", strike_sign(h));
     else if (h->notes[0])
@@ -330,7 +333,7 @@ void call_cell_text(const struct heard *h, char out[12])
     else if (h->phrases >= 0)
         snprintf(out, 12, "%d ph", h->phrases % 100);
     else if (h->chime != HEARD_CHIME_UNSAID)
-        snprintf(out, 12, "%s", chime_sign(h));
+        snprintf(out, 12, "%s%s", chime_sign(h), h->chime_also ? "\xe2\x80\xa6" : "");
     else
         snprintf(out, 12, "\xc2\xb7");
 }

@@ -114,6 +114,8 @@ bool desk_row_differs(const struct heard *h, int due, int changes)
     case HEARD_STRIKE_ERROR_SET: return true;
     default: break;
     }
+    if (h->chime_also)
+        return true;
     if (h->chime == HEARD_CHIME_NONE)
         return changes > 0;
     if (h->chime == HEARD_CHIME_WRONG || h->chime == HEARD_CHIME_RUNS_ON)

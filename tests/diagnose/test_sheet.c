@@ -328,6 +328,19 @@ static void rows_can_say_everything_the_header_lists(void **state)
         "{at: \"9:00\", date: \"2024-02-29\", strike: 24}",
         "{stopped: clock, freed_by: pendulum}",
         "{at: \"5:07\", for: \"5:00\"}",
+        "{at: \"*:50\", for: every_hour, strike: right}",
+        "{at: [\"9:00\", \"12:00\", every_half], strike: wrong, said: \"wrong at nine\"}",
+        "{at: [\"9:00\", \"3:00\"], pm: yes, strike: 3}",
+        "{at: every_hour, strike: {mostly: right, sometimes: none}}",
+        "{at: every_hour, strike: {mostly: none, sometimes: [right, 1, runs_on]}}",
+        "{at: every_hour, strike: [right, some, hour_count, wrong, 3]}",
+        "{at: every_quarter, chime: [none, wrong]}",
+        "{at: every_quarter, chime: [wrong, none, runs_on]}",
+        "{at: every_quarter, chime: {mostly: right, sometimes: [none, wrong]}}",
+        "{at: every_hour, chime: {mostly: right, sometimes: none}, strike: {mostly: right, "
+        "sometimes: none}}",
+        "{at: \"3:07\", stopped: [strike, hands]}",
+        "{at: \"3:07\", stopped: [hands, clock, chime], freed_by: tap}",
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         char one[300];
@@ -335,8 +348,54 @@ static void rows_can_say_everything_the_header_lists(void **state)
         snprintf(one, sizeof one, "heard: [%s]", rows[i]);
         read_good(&s, one);
         same_after_printing(&s);
+        for (size_t k = 0; k < s.heards; k++) { /* which has no shorthand */
+            mem_free(s.heard[k].said);
+            s.heard[k].said = NULL;
+        }
         same_after_shorthand(&s);
         sheet_release(&s);
+    }
+}
+
+static void a_list_of_times_is_a_row_for_each(void **state)
+{
+    (void)state;
+    struct sheet list, rows;
+    read_good(&list, "heard: [{at: [\"9:00\", \"1:00\", every_half], strike: wrong, said: \"so\"}, "
+                     "{at: \"5:00\", strike: 5}]");
+    read_good(&rows, "heard: [{at: \"9:00\", strike: wrong, said: \"so\"}, {at: \"1:00\", strike: "
+                     "wrong, said: \"so\"},"
+                     " {at: every_half, strike: wrong, said: \"so\"}, {at: \"5:00\", strike: 5}]");
+    assert_true(sheet_same(&list, &rows));
+    sheet_release(&list);
+    sheet_release(&rows);
+}
+
+/* One of a list alone, and a list that says the same twice, say no more than the word. */
+static void a_list_of_one_is_the_word_itself(void **state)
+{
+    (void)state;
+    static const char *const same[][2] = {
+        {"{at: any, chime: [none]}", "{at: any, chime: none}"},
+        {"{at: any, chime: [none, silent]}", "{at: any, chime: none}"},
+        {"{at: any, chime: {mostly: right, sometimes: right}}", "{at: any, chime: right}"},
+        {"{at: any, strike: [right]}", "{at: any, strike: right}"},
+        {"{at: any, strike: right, stopped: [hands, hands]}",
+         "{at: any, strike: right, stopped: hands}"},
+        {"{at: [\"3:00\"], strike: right}", "{at: \"3:00\", strike: right}"},
+        {"{at: \"3:10\", for: every_half, strike: 1}", "{at: \"3:10\", for: half, strike: 1}"},
+    };
+    for (size_t i = 0; i < COUNT_OF(same); i++) {
+        char text[2][120];
+        struct sheet s[2];
+        for (size_t k = 0; k < 2; k++) {
+            snprintf(text[k], sizeof text[k], "heard: [%s]", same[i][k]);
+            read_good(&s[k], text[k]);
+        }
+        if (!sheet_same(&s[0], &s[1]))
+            fail_msg("%s is not %s", text[0], text[1]);
+        sheet_release(&s[0]);
+        sheet_release(&s[1]);
     }
 }
 
@@ -620,6 +679,19 @@ static void bad_sheets_are_refused_with_place_and_advice(void **state)
         {"heard: [{at: every_hour, strike: 1, pm: yes}]", "t.yaml:1:41", "pm"},
         {"heard: [{at: \"3:00\", strike: 1, except: hour}]", "t.yaml:1:9", "without a rule"},
         {"heard: [{at: \"3:00\", how: slow, freed_by: tap}]", "t.yaml:1:9", "without stopped"},
+        {"heard: [{at: [], strike: 1}]", "t.yaml:1:14", "a list of these"},
+        {"heard: [{at: [\"3:00\", \"25:00\"], strike: 1}]", "t.yaml:1:23", "25:00"},
+        {"heard: [{at: [[\"3:00\"]], strike: 1}]", "t.yaml:1:15", "list"},
+        {"heard: [{at: [every_hour, \"3:00\"], strike: 1, except: half}]", "t.yaml:1:9",
+         "without a rule"},
+        {"heard: [{at: every_hour, strike: 1, except: bogus}]", "t.yaml:1:45", "a list of these"},
+        {"heard: [{at: \"3:00\", strike: [unnoticed, 1]}]", "t.yaml:1:31", "hour_count"},
+        {"heard: [{at: \"3:00\", chime: []}]", "t.yaml:1:29", "at least one"},
+        {"heard: [{at: \"3:00\", chime: [none, unnoticed]}]", "t.yaml:1:36", "beside others"},
+        {"heard: [{at: \"3:00\", chime: {mostly: right}}]", "t.yaml:1:29", "sometimes"},
+        {"heard: [{at: \"3:00\", stopped: []}]", "t.yaml:1:31", "at least one"},
+        {"heard: [{at: \"3:00\", stopped: [hands, feet]}]", "t.yaml:1:39", "feet"},
+        {"seen: hammers_free\ntried: [{do: wind, at: [\"3:00\"]}]", "t.yaml:2:24", "list"},
         {"heard: {at: \"3:00\"}", "t.yaml:1:8", "list of rows"},
         {"heard: [3]", "t.yaml:1:9", "no map"},
         {"heard: [{at: \"3:00\", strike: 1", "t.yaml", ""},
@@ -673,6 +745,14 @@ static void bad_shorthand_is_refused_and_changes_nothing(void **state)
         {"3:00 q9", "shorthand:1:6", "q1"},
         {"3:00 i2x", "shorthand:1:6", "i2.1"},
         {"3:00 slow slow", "shorthand:1:11", "twice"},
+        {"quarters c0/", "shorthand:1:10", ""},
+        {"quarters c=(", "shorthand:1:10", ""},
+        {"quarters c=()", "shorthand:1:10", ""},
+        {"quarters c=(0", "shorthand:1:10", ""},
+        {"quarters c0!", "shorthand:1:10", ""},
+        {"quarters c0/?", "shorthand:1:10", ""},
+        {"3:00 s=(?)", "shorthand:1:6", ""},
+        {"3:00 stop=hands/", "shorthand:1:6", ""},
         {"3:00 stop=moon", "shorthand:1:6", "stop=hands"},
         {"3:00 s1 not=hour", "shorthand:1:9", "beside a rule"},
         {"3:00 s1 colour=red", "shorthand:1:9", "no known key"},
@@ -927,6 +1007,8 @@ int main(void)
         cmocka_unit_test(every_invented_case_has_an_answer_in_known_words),
         cmocka_unit_test(rows_can_say_everything_the_header_lists),
         cmocka_unit_test(one_count_or_another_is_the_list_of_both),
+        cmocka_unit_test(a_list_of_times_is_a_row_for_each),
+        cmocka_unit_test(a_list_of_one_is_the_word_itself),
         cmocka_unit_test(every_key_is_listed_with_values_that_can_be_read),
         cmocka_unit_test(a_key_that_is_not_listed_is_refused),
         cmocka_unit_test(a_doubled_key_is_told_of_once),

@@ -118,9 +118,11 @@ static const struct chapter {
      "    heard:\n"
      "      - {at: \"3:00\", strike: 2}\n"
      "      - {at: every_half, strike: right}\n\n"
-     "Where there is a choice, say it in a row of heard (it has a time), else in seen, else in a "
-     "hint; a\n"
-     "hint says how the clock is made.\n"},
+     "Of a fact that a row of heard tells and that is ticked off under seen as well, only the row "
+     "is\n"
+     "weighed; what was done may stand under history or since, and counts once there too.  Where "
+     "there is a\n"
+     "choice, say it in a row (it has a time), else in seen; a hint says how the clock is made.\n"},
     {"heard", "In a row of heard (and in result of tried):\n"},
     {"at", "In at, when it is a map:\n"},
     {"tried", "In a row of tried:\n"},

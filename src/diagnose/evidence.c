@@ -4,6 +4,7 @@
 #include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
+#include "diagnose/same_fact.h"
 #include "mem.h"
 
 /* ---- the habit ---- */
@@ -812,7 +813,7 @@ static double seen_chance(const struct habit *h, const struct sheet *s, const st
         if (!word_set_has(set, (int)i))
             continue;
         double d = habit_degree(h, words_at(s->words, WORD_SEEN, i)->id);
-        if (d < 0)
+        if (d < 0 || (so && same_fact_told(s, i)))
             continue;
         double wrong = false_rate(words_at(s->words, WORD_SEEN, i)->id);
         if (!so)

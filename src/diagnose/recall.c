@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <string.h>
+#include "diagnose/same_fact.h"
 #include "diagnose/sheet_priv.h"
 #include "mem.h"
 
@@ -98,6 +99,16 @@ static bool words_begin(const struct recalled *k, const struct sheet *s)
     return within(&k->seen, &s->seen) && within(&k->seen_not, &s->seen_not);
 }
 
+/* A word that a further row says as well is weighed no more, so that the report has grown likelier. */
+static bool says_again(const struct recalled *k, const struct sheet *s)
+{
+    for (int i = -1; (i = word_set_next(&k->seen, i)) >= 0;)
+        if (same_fact_told(s, (size_t)i) &&
+            !same_fact_in(k->row, k->rows, s->words, words_at(s->words, WORD_SEEN, (size_t)i)))
+            return true;
+    return false;
+}
+
 static bool rows_begin(const struct recalled *k, const struct sheet *s)
 {
     for (size_t i = 0; i < k->rows; i++) {
@@ -112,7 +123,8 @@ static bool rows_begin(const struct recalled *k, const struct sheet *s)
 static bool bounds(const struct recalled *k, const struct sheet *s, const struct ear_model *ear)
 {
     if (!k->filled || k->words != s->words || k->rows > s->heards ||
-        memcmp(&k->ear, ear, sizeof *ear) != 0 || !words_begin(k, s) || !rows_begin(k, s))
+        memcmp(&k->ear, ear, sizeof *ear) != 0 || !words_begin(k, s) || !rows_begin(k, s) ||
+        says_again(k, s))
         return false;
     const struct heard *more = s->heard + k->rows;
     size_t n = s->heards - k->rows;

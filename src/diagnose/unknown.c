@@ -5,6 +5,7 @@
 #include <string.h>
 #include "diagnose/evidence.h"
 #include "diagnose/filter.h"
+#include "diagnose/same_fact.h"
 
 #define COUNTS     17 /* 0..15 and without end */
 #define ENDLESS    16
@@ -79,10 +80,11 @@ static size_t places_of(const struct blind *b, const struct heard *h, struct pla
 /* A row that speaks of many let-offs, by the mean chance at one. */
 static double row_factor(const struct blind *b, const struct heard *h, double mean)
 {
-    if (h->at.kind == AT_EXACT && h->often != OFTEN_SOMETIMES && !h->mostly)
+    if (h->at.kind == AT_EXACT && h->often != OFTEN_SOMETIMES && !h->mostly && !h->chime_mostly)
         return mean;
     bool every = h->at.kind == AT_RULE || h->at.kind == AT_MINUTE;
-    if (every && (h->often == OFTEN_MOSTLY || (h->often == OFTEN_ALWAYS && !h->mostly)))
+    if (every &&
+        (h->often == OFTEN_MOSTLY || (h->often == OFTEN_ALWAYS && !h->mostly && !h->chime_mostly)))
         return RULE_BEST * exp(-filter_strict(h, b->sheet->words) * fmax(0, 1 - mean / RULE_BEST));
     return 1 - pow(1 - fmin(1, mean), DAYS_TOLD);
 }
@@ -230,10 +232,16 @@ static void quarter_chances(const struct blind *b, const struct heard *h, const 
         [HEARD_CHIME_UNNOTICED] = {1, 1, 1, 1},
     };
     bool quiet_told = h->notes[0] || h->phrases > 0 || h->quarter || h->quarter_shift;
-    p[0] = told[h->chime][0] * tune_told(b, h, at, true);
-    p[1] = told[h->chime][1] * (quiet_told ? b->ear->dreamt : 1);
-    p[2] = told[h->chime][2] * tune_told(b, h, at, false);
-    p[3] = told[h->chime][3] * (quiet_told ? 0.01 : 1);
+    for (int k = 0; k < 4; k++) {
+        p[k] = told[h->chime][k];
+        for (int chime = 0; h->chime_also >> chime; chime++)
+            p[k] += h->chime_also >> chime & 1 ? told[chime][k] : 0;
+        p[k] = fmin(1, p[k]);
+    }
+    p[0] *= tune_told(b, h, at, true);
+    p[1] *= quiet_told ? b->ear->dreamt : 1;
+    p[2] *= tune_told(b, h, at, false);
+    p[3] *= quiet_told ? 0.01 : 1;
 }
 
 static double quarters_in(const struct manner *m, const double p[4])
@@ -438,6 +446,8 @@ static double seen_chance(const struct sheet *s)
     for (size_t i = 0; i < words_count(s->words, WORD_SEEN); i++) {
         bool asked = word_set_has(&s->seen_asked, (int)i);
         if (!evidence_predicts(words_at(s->words, WORD_SEEN, i)->id))
+            continue;
+        if (word_set_has(&s->seen, (int)i) && same_fact_told(s, i))
             continue;
         if (word_set_has(&s->seen, (int)i))
             p *= asked ? UNKNOWN_SEEN_YES : UNKNOWN_SEEN;

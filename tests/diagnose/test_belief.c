@@ -1,5 +1,5 @@
 /* From a report to ranked causes, on the clocks of the tree. */
-#include "diagnose/finder_desk.h"
+#include "diagnose/taken_down.h"
 
 #include <math.h>
 #include <string.h>
@@ -508,6 +508,77 @@ static void settings_of_the_sweep_lie_in_their_range_and_change_something(void *
         assert_true(fault_part_of(sweep_part(PAR_COUNT + bit)) >= 0);
 }
 
+/* What a row says already, a word of `seen` does not say a second time; another row, or an answer, does. */
+static void one_fact_told_twice_is_one_piece_of_evidence(void **state)
+{
+    static const char *const same[][2] = {
+        {"clock longcase-countwheel-78, hours s!", "seen hour_count_wrong"},
+        {"clock longcase-countwheel-78, 3:00 s5", "seen hour_count_wrong"},
+        {"clock longcase-rack, hours s=, halves s0", "seen hour_count_right"},
+        {"clock mantel-countwheel-90, hours s1, halves s#", "seen hours_at_half half_hour_on_hour"},
+        {"clock longcase-rack, hours s-1", "seen count_behind"},
+        {"clock longcase-rack, hours s+2", "seen count_ahead"},
+        {"clock floor-westminster-rack, quarters c!", "seen quarters_wrong"},
+        {"clock floor-westminster-rack, quarters c=, hours s0", "seen quarters_right"},
+        {"clock longcase-rack, 3:06 for=3:00 s3 late", "seen strike_late_by_hand"},
+        {"clock longcase-rack, 3:07 stop=strike/clock", "seen clock_stops"},
+        {"clock longcase-rack, *:55 stop=hands", "seen hands_stall"},
+        {"clock longcase-rack, 5:00 s3 stops_midway", "seen strike_stops_midway"},
+        {"clock longcase-rack, hours s! irregular", "seen not_repeatable"},
+    };
+    for (size_t i = 0; i < COUNT_OF(same); i++) {
+        char both[200];
+        struct taken once, twice;
+        snprintf(both, sizeof both, "%s, %s", same[i][0], same[i][1]);
+        take_down(&once, *state, same[i][0]);
+        take_down(&twice, *state, both);
+        assert_string_equal(once.belief.cause[0].id, twice.belief.cause[0].id);
+        for (size_t k = 0; k < once.belief.causes; k++) {
+            const struct belief_cause *other =
+                belief_cause_of(&twice.belief, once.belief.cause[k].id);
+            double p = other ? other->p : 0;
+            if (fabs(p - once.belief.cause[k].p) > 2 * BELIEF_OMIT)
+                fail_msg("%s: %s %g, with the row alone %g", both, once.belief.cause[k].id, p,
+                         once.belief.cause[k].p);
+        }
+        taken_release(&once);
+        taken_release(&twice);
+    }
+}
+
+static void what_no_row_says_is_weighed(void **state)
+{
+    static const char *const other[][2] = {
+        {"clock longcase-countwheel-78, 3:00 s3", "seen hour_count_wrong"},
+        {"clock longcase-countwheel-78, hours s!", "seen count_behind"},
+        {"clock longcase-countwheel-78, hours s!", "asked-seen hour_count_wrong"},
+        {"clock longcase-rack, hours s! often=maybe, 3:00 s3", "seen hour_count_wrong"},
+    };
+    for (size_t i = 0; i < COUNT_OF(other); i++) {
+        char both[200];
+        struct taken once, twice;
+        snprintf(both, sizeof both, "%s, %s", other[i][0], other[i][1]);
+        take_down(&once, *state, other[i][0]);
+        take_down(&twice, *state, both);
+        if (!(fabs(once.belief.evidence - twice.belief.evidence) > 1e-3))
+            fail_msg("%s: not weighed", both);
+        taken_release(&once);
+        taken_release(&twice);
+    }
+}
+
+/* "Right, but now and then it misses": not what always misses, and not what is always right. */
+static void a_word_may_be_the_usual_count(void **state)
+{
+    struct taken mix, never;
+    take_down(&mix, *state, "clock longcase-rack, hours s=(0)");
+    take_down(&never, *state, "clock longcase-rack, hours s0");
+    assert_true(belief_cause_of(&mix.belief, "none")->p < 0.1);
+    assert_string_not_equal(mix.belief.cause[0].id, never.belief.cause[0].id);
+    taken_release(&mix);
+    taken_release(&never);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -532,6 +603,9 @@ int main(void)
         cmocka_unit_test(pace_is_held_against_runs_of_blows_only),
         cmocka_unit_test(many_blows_at_the_half_are_not_left_untold),
         cmocka_unit_test(an_hour_told_of_twice_is_no_late_hour),
+        cmocka_unit_test(one_fact_told_twice_is_one_piece_of_evidence),
+        cmocka_unit_test(what_no_row_says_is_weighed),
+        cmocka_unit_test(a_word_may_be_the_usual_count),
         cmocka_unit_test(a_row_that_finds_no_let_off_is_not_explained_by_that),
         cmocka_unit_test(settings_of_the_sweep_lie_in_their_range_and_change_something),
     };

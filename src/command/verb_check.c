@@ -7,6 +7,7 @@
 #include "command/voices.h"
 #include "diagnose/phrases.h"
 #include "diagnose/sheet.h"
+#include "diagnose/sheet_notice.h"
 #include "diagnose/table_file.h"
 #include "movement/library.h"
 #include "place.h"
@@ -32,6 +33,15 @@ static enum file_kind kind_of(const struct yaml_node *root)
     return yaml_get(root, "words") ? FILE_WORDS : FILE_SHEET;
 }
 
+/* It is in order all the same. */
+static void say_notice(void *with, size_t line, const char *said)
+{
+    if (line)
+        printf("%s:%zu: note: %s\n", (const char *)with, line, said);
+    else
+        printf("%s: note: %s\n", (const char *)with, said);
+}
+
 static bool check_sheet(const struct library *lib, const char *path, struct err *e)
 {
     struct text words_path = {0};
@@ -47,6 +57,8 @@ static bool check_sheet(const struct library *lib, const char *path, struct err 
                    "key \"clock\": \"%s\" is no clock; letoff list clocks shows those there are.", sheet.clock);
             good = false;
         }
+        if (good)
+            sheet_notice(&sheet, say_notice, (void *)path);
         sheet_release(&sheet);
     }
     words_free(words);

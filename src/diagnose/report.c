@@ -1,6 +1,7 @@
 #include "diagnose/report.h"
 
 #include <string.h>
+#include "diagnose/sheet_notice.h"
 #include "mem.h"
 
 #define REPORT_GROUPED 12
@@ -47,6 +48,12 @@ static void ask_for_times(struct sentences *notes, const struct sheet *sheet)
         sentences_add(notes, "it is not told at what time that was heard: ask for it first, without it little can be told");
 }
 
+static void add_notice(void *with, size_t line, const char *said)
+{
+    (void)line;
+    sentences_add(with, "%s", said);
+}
+
 void report_look(struct report *r, struct finder *f)
 {
     const struct sheet *sheet = r->sheet;
@@ -63,6 +70,7 @@ void report_look(struct report *r, struct finder *f)
         alike_apart(&r->alike.group[i], &r->belief, sheet);
     say_alike(r);
     r->clash = reasons_clash(&r->notes, f, &r->belief, sheet);
+    sheet_notice(sheet, add_notice, &r->notes);
     next_step_find(&r->next, f, &r->belief, sheet);
 }
 

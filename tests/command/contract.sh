@@ -65,6 +65,13 @@ fi
 printf 'heard: [{at: "3:00", strike: 1, strike: 2}]\n' >"$work/twice.yaml"
 "$letoff" check "$work/twice.yaml" >"$work/out" 2>&1
 if [ "$(wc -l <"$work/out")" -eq 1 ]; then ok; else bad "check: a doubled key is told of once"; cat "$work/out"; fi
+printf 'heard: [{at: "3:00", strike: none, how: runs_on}]\n' >"$work/odd.yaml"
+if "$letoff" check "$work/odd.yaml" >"$work/out" 2>&1 && grep -q 'odd.yaml:1: note: ' "$work/out" && grep -q 'in order' "$work/out"; then
+    ok
+else
+    bad "check: what was perhaps not meant so is told, and is in order"
+fi
+json "find: it stands among the notes" '.notes | any(test("silence"))' "$letoff" find "$work/odd.yaml" --json
 for verb in find check; do
     if "$letoff" $verb --help | grep -q 'list sheet'; then ok; else bad "$verb --help names list sheet"; fi
 done

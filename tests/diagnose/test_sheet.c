@@ -6,6 +6,7 @@
 
 #include "diagnose/sheet.h"
 #include "diagnose/sheet_keys.h"
+#include "diagnose/sheet_notice.h"
 #include "err.h"
 #include "event.h"
 #include "mem.h"
@@ -998,6 +999,55 @@ static void broken_texts_never_bring_the_readers_down(void **state)
         }
 }
 
+static void count_notice(void *with, size_t line, const char *said)
+{
+    (void)line;
+    assert_true(strlen(said) > 20);
+    ++*(size_t *)with;
+}
+
+static void what_was_perhaps_not_meant_so_is_told(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text;
+        size_t notices;
+    } rows[] = {
+        {"heard: [{at: \"3:00\", strike: none, how: runs_on}]", 1},
+        {"heard: [{at: \"3:15\", chime: none, how: slow}]", 1},
+        {"heard: [{at: \"3:00\", strike: none, chime: runs_on, how: runs_on}]", 0},
+        {"heard: [{at: \"3:00\", strike: none, how: [silent, click_only]}]", 0},
+        {"heard: [{at: \"3:00\", strike: 3, chime: none, how: slow}]", 0},
+        {"heard: [{at: \"1:30\", strike: none}, {at: \"1:36\", for: \"1:30\", strike: 1}]", 1},
+        {"heard: [{at: \"3:00\", strike: 3}, {at: \"3:00\", strike: 4}]", 1},
+        {"heard: [{at: \"3:00\", strike: 3}, {at: \"3:00\", strike: 3}]", 0},
+        {"heard: [{at: \"3:00\", strike: 3}, {at: \"3:00\", chime: none}]", 0},
+        {"heard: [{at: \"3:00\", strike: 3, date: \"2026-10-25\"}, {at: \"3:00\", strike: 4, date: "
+         "\"2026-10-26\"}]",
+         0},
+        {"heard: [{at: \"3:00\", strike: 3}, {at: \"3:00\", strike: 4, often: sometimes}]", 0},
+        {"heard: [{at: every_hour, strike: right}, {at: every_hour, strike: wrong}]", 1},
+        {"heard: [{at: every_quarter, chime: right}, {at: every_quarter, chime: none}]", 1},
+        {"heard: [{at: every_quarter, chime: right, except: hour}, {at: every_quarter, chime: "
+         "none}]",
+         0},
+        {"heard: [{strike: 3}, {strike: 4}]", 0},
+        {"history: [moved_house]", 1},
+        {"story: \"strikes wrong\"", 1},
+        {"tried: [{do: wind, result: starts}]", 0},
+        {"seen: [not hammers_free]", 0},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct sheet s;
+        size_t notices = 0;
+        read_good(&s, rows[i].text);
+        sheet_notice(&s, count_notice, &notices);
+        if (notices != rows[i].notices)
+            fail_msg("%s: %zu notices", rows[i].text, notices);
+        sheet_release(&s);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -1022,6 +1072,7 @@ int main(void)
         cmocka_unit_test(limits_are_kept_and_told),
         cmocka_unit_test(ten_megabytes_are_refused_in_one_sentence),
         cmocka_unit_test(a_time_covers_the_let_offs_it_speaks_of),
+        cmocka_unit_test(what_was_perhaps_not_meant_so_is_told),
         cmocka_unit_test(a_row_is_said_in_plain_words),
         cmocka_unit_test(rows_can_be_taken_out),
         cmocka_unit_test(characters_that_cannot_stand_in_yaml_are_read_again),

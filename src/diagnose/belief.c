@@ -111,7 +111,9 @@ static void look_at_clock(struct finder *f, struct gathering *g, const struct sh
 
 /* ---- pairs ---- */
 
+/* So many are followed together, which is cheaper; as long as it is not known what they cost, a few. */
 #define PAIRS_BATCH 128
+#define PAIRS_BATCH_FIRST 8
 
 /* Trying the pairs of one clock. */
 struct pairing {
@@ -121,9 +123,16 @@ struct pairing {
     size_t walks, begun; /* may be walked; were walked before */
 };
 
+#define VISITS_A_WALK 40 /* states passed in summing up a works take about as long as a let-off walked anew */
+
+static size_t work_done(const struct clock_case *k)
+{
+    return k->rows.branches + k->visits / VISITS_A_WALK;
+}
+
 static bool tired(const struct pairing *p)
 {
-    return p->plans.kase->rows.branches - p->begun >= p->walks;
+    return work_done(p->plans.kase) - p->begun >= p->walks;
 }
 
 static void follow_pairs(struct finder *f, struct gathering *g, struct pairing *p, const struct pair_choice *choice,
@@ -170,15 +179,26 @@ static void keep_held_pairs(struct gathering *g, struct clock_case *k, size_t fr
     mem_free(now);
 }
 
+/* Twice as many, as long as they cost little of what may be walked. */
+static size_t next_batch(size_t batch, size_t work, size_t walks)
+{
+    if (work > walks / 8)
+        return PAIRS_BATCH_FIRST;
+    return batch * 2 < PAIRS_BATCH ? batch * 2 : PAIRS_BATCH;
+}
+
 /* False when it is enough. */
 static bool try_pairs(struct finder *f, struct gathering *g, struct pairing *p, const struct pair_choice *choice,
                       size_t pairs)
 {
     struct clock_case *k = p->plans.kase;
-    for (size_t i = 0; i < pairs && (!i || !tired(p)); i += PAIRS_BATCH) { /* one batch in any case */
-        size_t from = k->variants, helds = g->out->helds, n = pairs - i < PAIRS_BATCH ? pairs - i : PAIRS_BATCH;
+    size_t batch = PAIRS_BATCH_FIRST, n;
+    for (size_t i = 0; i < pairs && (!i || !tired(p)); i += n) { /* one batch in any case */
+        size_t from = k->variants, helds = g->out->helds, before = work_done(k);
+        n = pairs - i < batch ? pairs - i : batch;
         follow_pairs(f, g, p, choice + i, n);
         keep_held_pairs(g, k, from, helds);
+        batch = next_batch(batch, work_done(k) - before, p->walks);
     }
     return !tired(p) && p->left > g->omit / 2 * (g->total + g->unknown);
 }
@@ -209,7 +229,7 @@ static void pair_up(struct finder *f, struct gathering *g, struct pairing *p, co
     size_t firsts = pairs_choose(g->out->held, helds, k, first), all = k->listed * k->listed / 2;
     size_t tried = g->out->pairs_tried;
     p->left = p->times * pairs_weight(k, weight);
-    p->begun = k->rows.branches;
+    p->begun = work_done(k);
     g->each = g->omit / 4 / fmax(1, fmin((double)all, 2 * (double)p->walks));
     g->pairing = true;
     try_pairs(f, g, p, first, firsts);

@@ -24,7 +24,7 @@
 
 /* Pairs of faults (pairs.h puts them in order) are tried on every clock with a twentieth of the belief; a
  * second fault is there with odds BELIEF_SECOND of its prior.  Trying ends when what is left can come to no
- * more than half of BELIEF_OMIT, or when BELIEF_PAIR_WALKS let-offs were walked anew (most of a second's work;
+ * more than half of BELIEF_OMIT, or when BELIEF_PAIR_WALKS let-offs were walked anew, or as much was done in summing up (most of a second's work;
  * the clocks share them as they share the belief).  What the pairs left out come to at most is
  * pairs_untried; what they come to if they explain as much, weight for weight, as those that were tried
  * for their weight alone is pairs_about. */

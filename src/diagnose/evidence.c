@@ -384,6 +384,7 @@ static void follow(const struct habit_walk *w, int step, size_t at, size_t n, st
             struct filter_state from = {w->space->place[at + i], w->space->mass[at + i]};
             if (from.p < HABIT_LEAST)
                 continue;
+            w->kase->visits++;
             note_state(&mine->h, w->kase->rows.state[from.state], from.p);
             one_letoff(mine, w, table_of(w, &m[first]), letoff, going_on(w->kase, from.state), from.p);
         }

@@ -65,6 +65,7 @@ struct clock_case {
     struct letoff_classes classes;
     struct sounding_pool pool;
     struct outcome_rows rows;
+    size_t visits; /* states passed so far in summing up what works do (habit_group) */
     struct outcome_table *table;
     size_t tables, table_room;
     struct variant *variant;   /* variant[0] is the sound clock */

@@ -137,6 +137,23 @@ static void what_pairs_come_to_lies_between_what_was_found_and_the_bound(void **
     }
 }
 
+/* A pair of a large clock may cost a thousand times one of a small clock: trying looks up after a few. */
+static void trying_ends_soon_where_pairs_cost_much(void **state)
+{
+    struct desk *d = *state;
+    struct sheet s = sheet_of(d, "clock turret-countwheel, had part_replaced, seen hammer_rests, hours s= dull");
+    struct clock_case *k = finder_case(d->finder, library_find_clock(d->lib, "turret-countwheel"));
+    for (size_t walks = 1; walks <= 1000; walks *= 1000) {
+        size_t before = k->rows.branches;
+        struct belief b;
+        assert_true(belief_find(d->finder, &s, &(struct belief_options){.pairs = true, .pair_walks = walks}, &b));
+        assert_true(b.pairs_tried >= 8 && b.pairs_tried <= 256); /* few once ... */
+        assert_true(k->rows.branches - before < 200000);         /* ... and not a batch of the dearest */
+        belief_release(&b);
+    }
+    sheet_release(&s);
+}
+
 /* Beside a fault that changes nothing in the works another acts as it does alone, and only that is shared. */
 static void a_pair_acts_as_its_own_works_would(void **state)
 {
@@ -202,6 +219,7 @@ int main(void)
         cmocka_unit_test(all_pairs_of_different_faults_come_once_and_the_heaviest_first),
         cmocka_unit_test(pairs_that_were_tried_do_not_come_again),
         cmocka_unit_test(what_pairs_come_to_lies_between_what_was_found_and_the_bound),
+        cmocka_unit_test(trying_ends_soon_where_pairs_cost_much),
         cmocka_unit_test(a_pair_acts_as_its_own_works_would),
         cmocka_unit_test(pairs_that_are_kept_are_found_again_under_their_new_numbers),
     };

@@ -497,8 +497,8 @@ static const struct recalled *look_first(struct finder *f, const struct gatherin
     return recall_find(f->recall, sheet, o->ear);
 }
 
-bool belief_find(struct finder *f, const struct sheet *sheet, const struct belief_options *options,
-                 struct belief *out)
+bool belief_find_told(struct finder *f, const struct sheet *sheet,
+                      const struct belief_options *options, struct belief *out)
 {
     struct belief_options o = options_of(options);
     struct gathering g = {.out = out, .sheet = sheet, .omit = BELIEF_OMIT * (o.pairs ? PAIRS_KEEP : 1)};

@@ -72,4 +72,8 @@ void belief_sum_up(struct finder *f, struct gathering *g);
 /* The likeliest first. */
 void belief_put_in_order(struct belief *b);
 
+/* belief_find for a sheet without a row of HEARD_STRIKE_SAME_ERROR (same_error.c). */
+bool belief_find_told(struct finder *f, const struct sheet *sheet,
+                      const struct belief_options *options, struct belief *out);
+
 #endif

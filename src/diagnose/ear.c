@@ -105,6 +105,7 @@ static double word_told(const struct ear_model *m, enum heard_strike word, int m
     case HEARD_STRIKE_RIGHT:
         return count_right(m, made, due);
     case HEARD_STRIKE_WRONG:
+    case HEARD_STRIKE_SAME_ERROR: /* of one let-off; of several see same_error.c */
         return count_wrong(m, made, due);
     case HEARD_STRIKE_SOME:
         return made ? 0.98 : m->dreamt;
@@ -144,6 +145,7 @@ double ear_strike(const struct ear_model *m, const struct heard *h, int made, in
     case HEARD_STRIKE_WRONG:
     case HEARD_STRIKE_SOME:
     case HEARD_STRIKE_HOURS:
+    case HEARD_STRIKE_SAME_ERROR:
         return word_told(m, h->strike, made, due);
     case HEARD_STRIKE_ERROR:
         return due + h->value[0] < 0 ? m->slip : ear_count(m, made, due + h->value[0]);
@@ -1182,6 +1184,7 @@ double ear_blind(const struct heard *h, const struct words *words)
         break;
     case HEARD_STRIKE_RIGHT:
     case HEARD_STRIKE_WRONG:
+    case HEARD_STRIKE_SAME_ERROR:
         p *= 0.4;
         break;
     default:

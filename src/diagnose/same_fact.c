@@ -41,6 +41,7 @@ static bool says_hours_wrong(const struct heard *h)
         return false;
     switch (h->strike) {
     case HEARD_STRIKE_WRONG:
+    case HEARD_STRIKE_SAME_ERROR:
         return true;
     case HEARD_STRIKE_ERROR:
         return h->value[0] != 0;
@@ -89,6 +90,11 @@ static bool says_ahead(const struct heard *h)
     return of_hours(h) && of_all(h) && h->strike == HEARD_STRIKE_ERROR && h->value[0] > 0;
 }
 
+static bool says_in_order(const struct heard *h)
+{
+    return of_hours(h) && of_all(h) && h->strike == HEARD_STRIKE_SAME_ERROR;
+}
+
 static bool says_clock_stops(const struct heard *h)
 {
     return h->stopped == STOPPED_CLOCK || h->stopped_also >> STOPPED_CLOCK & 1;
@@ -107,7 +113,8 @@ static const struct {
     {"quarters_wrong", says_quarters_wrong}, {"quarters_right", says_quarters_right},
     {"hours_at_half", says_hours_at_half},   {"half_hour_on_hour", says_half_on_hour},
     {"count_behind", says_behind},           {"count_ahead", says_ahead},
-    {"clock_stops", says_clock_stops},       {"hands_stall", says_hands_stall},
+    {"count_in_order", says_in_order},       {"clock_stops", says_clock_stops},
+    {"hands_stall", says_hands_stall},
 };
 
 bool same_fact_in(const struct heard *row, size_t count, const struct words *w,

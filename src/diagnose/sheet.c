@@ -18,6 +18,10 @@ const struct yaml_word sheet_strike_words[] = {
     {"hour_count", HEARD_STRIKE_HOURS, "an hour's count where one blow was due; not counted"},
     {NULL, 0},
 };
+const struct yaml_word sheet_error_words[] = {
+    {"constant", HEARD_STRIKE_SAME_ERROR, "wrong, always by the same number, which is not known"},
+    {NULL, 0},
+};
 const struct yaml_word sheet_chime_words[] = {
     {"none", HEARD_CHIME_NONE, "no chime where one was due"},
     {"silent", HEARD_CHIME_NONE, "the same as none"},

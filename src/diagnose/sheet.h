@@ -36,7 +36,8 @@
  *             counted), hour_count (an hour's count where one blow was due, not counted), a list
  *             [1, 2], "1 or 2" (the same), or {mostly: 1, sometimes: [2, 3]}; the words may stand
  *             for a count there: {mostly: right, sometimes: none}.
- *   strike_error  heard less due: -1, or {mostly: 0, sometimes: [-1]}.
+ *   strike_error  heard less due: -1, or {mostly: 0, sometimes: [-1]}; constant: always the same
+ *             number, which is not told (one number for all such rows of the sheet).
  *   notes     "3124": bells of the notes, 1 = highest, a..g = 10..16, . = a gap where a note
  *             should be, ? = not made out; blanks and - may stand between phrases.
  *   phrases   how many phrases (of a ting-tang: pairs) were heard.
@@ -61,7 +62,7 @@
  *   time      3:00  3:00pm  ~3:00  *:28  hours  halves  quarters  other-hours  any  an-hour
  *             a-half  a-quarter  ?  8:10..8:30 (window)  3:00-11:00/hours (part of the dial)
  *   strike    s3 count, s0 none, s* runs on, s? unnoticed, s= right, s! wrong, s. some,
- *             s# hour count, s1/2 list, s1(2/3/4) mostly(sometimes), s=(0), s+1 s-1 error, s+0(-1)
+ *             s# hour count, s1/2 list, s1(2/3/4) mostly(sometimes), s=(0), s+1 s-1 error, s+0(-1), s~ constant
  *   chime     n3124 notes (without blanks), p2 phrases, q3 quarter, q+1 next, q-1 previous,
  *             c0 none, c= right, c! wrong, c. some, c* runs on, c? unnoticed, c0/! list, c=(0)
  *   others    for=5:00  not=hour/5:00  stop=hands  stop=strike/hands  freed=hand_back  train=chime  hammers=both
@@ -121,18 +122,19 @@ struct sheet_at {
 };
 
 enum heard_strike {
-    HEARD_STRIKE_UNSAID,    /* nothing told of the strike */
-    HEARD_STRIKE_COUNT,     /* value[0] blows */
-    HEARD_STRIKE_NONE,      /* silence was heard */
-    HEARD_STRIKE_RUNS_ON,   /* without end */
-    HEARD_STRIKE_UNNOTICED, /* not listened to: says nothing */
-    HEARD_STRIKE_RIGHT,     /* the count due */
-    HEARD_STRIKE_WRONG,     /* not the count due */
-    HEARD_STRIKE_SOME,      /* it struck; not counted */
-    HEARD_STRIKE_HOURS,     /* struck as for an hour (not the single blow); not counted */
-    HEARD_STRIKE_ERROR,     /* value[0] more (or fewer, < 0) than due */
-    HEARD_STRIKE_SET,       /* one of value[]; the first is the usual one if `mostly` */
-    HEARD_STRIKE_ERROR_SET, /* likewise of errors */
+    HEARD_STRIKE_UNSAID,     /* nothing told of the strike */
+    HEARD_STRIKE_COUNT,      /* value[0] blows */
+    HEARD_STRIKE_NONE,       /* silence was heard */
+    HEARD_STRIKE_RUNS_ON,    /* without end */
+    HEARD_STRIKE_UNNOTICED,  /* not listened to: says nothing */
+    HEARD_STRIKE_RIGHT,      /* the count due */
+    HEARD_STRIKE_WRONG,      /* not the count due */
+    HEARD_STRIKE_SOME,       /* it struck; not counted */
+    HEARD_STRIKE_HOURS,      /* struck as for an hour (not the single blow); not counted */
+    HEARD_STRIKE_ERROR,      /* value[0] more (or fewer, < 0) than due */
+    HEARD_STRIKE_SET,        /* one of value[]; the first is the usual one if `mostly` */
+    HEARD_STRIKE_ERROR_SET,  /* likewise of errors */
+    HEARD_STRIKE_SAME_ERROR, /* wrong, always by the same number, which is not told */
 };
 #define HEARD_ENDLESS 1000 /* stands for runs_on, and 0 for none, within a set of counts */
 #define HEARD_AS(word) (-(int)(word)) /* and this for right, wrong, some and hour_count */

@@ -9,6 +9,7 @@
 
 /* Names as in YAML; the first of several names of one value is the one written. */
 extern const struct yaml_word sheet_strike_words[]; /* enum heard_strike, the ones with a word */
+extern const struct yaml_word sheet_error_words[];  /* of strike_error */
 extern const struct yaml_word sheet_chime_words[];
 extern const struct yaml_word sheet_often_words[];
 extern const struct yaml_word sheet_stopped_words[];

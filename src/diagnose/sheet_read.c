@@ -452,6 +452,10 @@ static bool row_strike_error(struct reading *r, const struct yaml_node *n, const
         return false;
     if (yaml_shape_of(n) != YAML_SCALAR)
         return read_counts(r, n, key, true, h);
+    if (sheet_value(sheet_error_words, yaml_text(n)) >= 0) {
+        h->strike = HEARD_STRIKE_SAME_ERROR;
+        return true;
+    }
     h->strike = HEARD_STRIKE_ERROR;
     h->values = 0;
     return add_count(r, n, key, true, h);
@@ -669,7 +673,8 @@ static const struct field row_fields[] = {
                             .with = "at: every_quarter, strike: right"}},
     {"strike", row_strike, {"what the strike did: its blows, not those of the quarters", sheet_forms_strike,
                             sheet_strike_words, AN_HOUR}},
-    {"strike_error", row_strike_error, {"instead of strike: blows heard less blows due", sheet_forms_strike_error, AN_HOUR}},
+    {"strike_error", row_strike_error, {"instead of strike: blows heard less blows due", sheet_forms_strike_error, sheet_error_words,
+                                        .with = "at: every_hour"}},
     {"notes", row_notes, {"the notes of the chime, by bell", sheet_forms_notes, AN_HOUR}},
     {"phrases", row_phrases, {"how many phrases of the chime came (of a ting-tang: pairs)", sheet_forms_phrases, AN_HOUR}},
     {"quarter", row_quarter, {"the tune of which quarter it was", sheet_forms_quarter, AN_HOUR}},

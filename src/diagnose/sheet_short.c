@@ -153,7 +153,7 @@ static bool one_count(const char *s, bool error, int *value)
         return true;
     }
     int sign = error || !strcmp(s, "0") ? -1 : sheet_value(sheet_strike_signs, s);
-    if (sign > 0 && sign != HEARD_STRIKE_UNNOTICED) {
+    if (sign > 0 && sign != HEARD_STRIKE_UNNOTICED && sign != HEARD_STRIKE_SAME_ERROR) {
         *value = HEARD_AS(sign);
         return true;
     }
@@ -204,10 +204,9 @@ static bool counts(const char *text, struct heard *h)
 }
 
 const struct yaml_word sheet_strike_signs[] = {
-    {"*", HEARD_STRIKE_RUNS_ON}, {"?", HEARD_STRIKE_UNNOTICED},
-    {"=", HEARD_STRIKE_RIGHT},   {"!", HEARD_STRIKE_WRONG},
-    {".", HEARD_STRIKE_SOME},    {"#", HEARD_STRIKE_HOURS},
-    {"0", HEARD_STRIKE_NONE},    {NULL, 0},
+    {"*", HEARD_STRIKE_RUNS_ON}, {"?", HEARD_STRIKE_UNNOTICED},  {"=", HEARD_STRIKE_RIGHT},
+    {"!", HEARD_STRIKE_WRONG},   {".", HEARD_STRIKE_SOME},       {"#", HEARD_STRIKE_HOURS},
+    {"0", HEARD_STRIKE_NONE},    {"~", HEARD_STRIKE_SAME_ERROR}, {NULL, 0},
 };
 const struct yaml_word sheet_chime_signs[] = {
     {"0", HEARD_CHIME_NONE},

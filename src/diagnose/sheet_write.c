@@ -142,6 +142,9 @@ static void write_strike(const struct heard *h, struct flow *f)
     case HEARD_STRIKE_ERROR:
         write_count(h->value[0], true, flow_key(f, "strike_error"));
         return;
+    case HEARD_STRIKE_SAME_ERROR:
+        flow_word(f, "strike_error", sheet_name(sheet_error_words, h->strike));
+        return;
     case HEARD_STRIKE_SET:
         write_counts(h, false, flow_key(f, "strike"));
         return;
@@ -465,6 +468,7 @@ static void say_strike(const struct heard *h, struct text *out)
         [HEARD_STRIKE_WRONG] = "it struck a wrong count",
         [HEARD_STRIKE_SOME] = "it struck (not counted)",
         [HEARD_STRIKE_HOURS] = "it struck as for an hour (not counted)",
+        [HEARD_STRIKE_SAME_ERROR] = "its count was wrong, always by the same number",
     };
     if (h->values == 0) {
         text_add(out, said[h->strike]);

@@ -295,6 +295,8 @@ static const char *strike_sign(const struct heard *h)
     case HEARD_STRIKE_UNNOTICED: return "?";
     case HEARD_STRIKE_RIGHT: return "\xe2\x9c\x93";
     case HEARD_STRIKE_WRONG: return "!";
+    case HEARD_STRIKE_SAME_ERROR:
+        return "~";
     case HEARD_STRIKE_SOME: return "some";
     case HEARD_STRIKE_HOURS: return "hour";
     default: return "";

@@ -110,6 +110,7 @@ bool desk_row_differs(const struct heard *h, int due, int changes)
     case HEARD_STRIKE_NONE: return due > 0;
     case HEARD_STRIKE_RUNS_ON:
     case HEARD_STRIKE_WRONG:
+    case HEARD_STRIKE_SAME_ERROR:
     case HEARD_STRIKE_SET:
     case HEARD_STRIKE_ERROR_SET: return true;
     default: break;

@@ -567,6 +567,48 @@ static void what_no_row_says_is_weighed(void **state)
     }
 }
 
+/* The sum over the errors, done by hand: a belief for each, weighed by what the report comes to with it. */
+static void a_constant_error_is_the_sum_over_all_errors(void **state)
+{
+    struct taken whole, one[11];
+    double most = -1e300, sum = 0;
+    take_down(&whole, *state, "clock longcase-countwheel-78, hours s~, seen count_in_order");
+    for (int e = 1; e <= 11; e++) {
+        char line[80];
+        snprintf(line, sizeof line, "clock longcase-countwheel-78, hours s+%d/-%d", e, 12 - e);
+        take_down(&one[e - 1], *state, line);
+        most = fmax(most, one[e - 1].belief.evidence);
+    }
+    for (int e = 0; e < 11; e++)
+        sum += exp(one[e].belief.evidence - most);
+    for (size_t i = 0; i < whole.belief.causes && i < 5; i++) {
+        double p = 0;
+        for (int e = 0; e < 11; e++) {
+            const struct belief_cause *c =
+                belief_cause_of(&one[e].belief, whole.belief.cause[i].id);
+            p += (c ? c->p : 0) * exp(one[e].belief.evidence - most) / sum;
+        }
+        assert_near(whole.belief.cause[i].p, p, 2e-3);
+    }
+    assert_near(whole.belief.evidence, most + log(sum / 11), 1e-6);
+    assert_true(belief_cause_of(&whole.belief, "count-out-of-step")->p > 0.5);
+    for (int e = 0; e < 11; e++)
+        taken_release(&one[e]);
+    taken_release(&whole);
+}
+
+/* Said of two hours it is one error, not one for each. */
+static void a_constant_error_is_the_same_in_all_rows(void **state)
+{
+    struct taken one, any;
+    take_down(&one, *state, "clock longcase-rack, 3:00 s~, 4:00 s6");
+    take_down(&any, *state, "clock longcase-rack, 3:00 s!, 4:00 s6");
+    assert_true(one.belief.evidence != any.belief.evidence);
+    assert_true(one.belief.causes > 0 && one.belief.helds > 0);
+    taken_release(&one);
+    taken_release(&any);
+}
+
 /* "Right, but now and then it misses": not what always misses, and not what is always right. */
 static void a_word_may_be_the_usual_count(void **state)
 {
@@ -605,6 +647,8 @@ int main(void)
         cmocka_unit_test(an_hour_told_of_twice_is_no_late_hour),
         cmocka_unit_test(one_fact_told_twice_is_one_piece_of_evidence),
         cmocka_unit_test(what_no_row_says_is_weighed),
+        cmocka_unit_test(a_constant_error_is_the_sum_over_all_errors),
+        cmocka_unit_test(a_constant_error_is_the_same_in_all_rows),
         cmocka_unit_test(a_word_may_be_the_usual_count),
         cmocka_unit_test(a_row_that_finds_no_let_off_is_not_explained_by_that),
         cmocka_unit_test(settings_of_the_sweep_lie_in_their_range_and_change_something),

@@ -78,7 +78,9 @@ static void add_hint(json_t *rows, const struct word *w)
         if (w->values)
             text_add(&about, w->value_text[i]);
         else
-            text_addf(&about, "a whole number, %ld to %ld", w->low, w->high);
+            text_addf(&about, "a whole number, %ld to %ld%s", w->low, w->high,
+                      w->high > 1000 ? "; \"~1920\" is about then, \"1920s\" the middle of them"
+                                     : "");
         text_addf(&map, "{%s: %s}", w->id, text_cstr(&value));
         sheet_key_example(&k, text_cstr(&map), &example);
         json_array_append_new(values,

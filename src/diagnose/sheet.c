@@ -305,7 +305,7 @@ bool sheet_set_hint(struct sheet *s, const char *key, const char *value)
     if (!w || w->ordinal[WORD_HINT] >= SHEET_HINTS)
         return false;
     long number = w->values ? word_value_of(w, value) : 0;
-    if (w->values ? number < 0 : !text_int(value, &number) || number < w->low || number > w->high)
+    if (w->values ? number < 0 : !word_number_of(w, value, &number))
         return false;
     s->hint[w->ordinal[WORD_HINT]] = (int)number;
     return true;

@@ -859,7 +859,8 @@ static bool bad_hint(struct reading *r, const struct yaml_node *n, const struct 
             snprintf(expected + strlen(expected), sizeof expected - strlen(expected), "%s%s",
                      i ? i + 1 == w->values ? " or " : ", " : "", w->value[i]);
     else
-        snprintf(expected, sizeof expected, "a whole number from %ld to %ld", w->low, w->high);
+        snprintf(expected, sizeof expected, "a whole number from %ld to %ld%s", w->low, w->high,
+                 w->high > 1000 ? ", \"~1920\" or \"1920s\"" : " (\"~3\" for about)");
     const char *near = yaml_text(n) ? text_nearest(yaml_text(n), w->value, w->values) : NULL;
     if (near)
         snprintf(expected + strlen(expected), sizeof expected - strlen(expected),

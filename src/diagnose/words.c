@@ -1,6 +1,7 @@
 #include "diagnose/words.h"
 
 #include <stdint.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "mem.h"
@@ -44,7 +45,7 @@ int word_kind_of(const char *name)
 /* One row as it stands in the file, before it is checked and numbered. */
 struct row {
     struct word word;
-    const struct yaml_node *kind, *needs, *values, *cures;
+    const struct yaml_node *kind, *needs, *values, *cures, *also;
     struct fault_needs parts;
     int range[2];
     size_t ranges;
@@ -76,6 +77,7 @@ static const struct yaml_key row_keys[] = {
     {.key = "lasting", .kind = YAML_K_BOOL, .offset = AT(word.lasting)},
     {.key = "who", .kind = YAML_K_TEXT, .offset = AT(word.who)},
     {.key = "hazard", .kind = YAML_K_TEXT, .offset = AT(word.hazard)},
+    {.key = "also", .kind = YAML_K_NODE, .offset = AT(also)},
     {.key = "cures", .kind = YAML_K_NODE, .offset = AT(cures)},
     {.key = "values", .kind = YAML_K_NODE, .offset = AT(values)},
     {.key = "range",
@@ -148,6 +150,30 @@ static bool read_cures(struct word *w, const struct yaml_node *map, struct err *
     return true;
 }
 
+/* A list of other names of the word, or a map from other names to values of the hint. */
+static bool read_also(struct word *w, const struct yaml_node *n, struct err *e)
+{
+    bool hint = w->kinds & 1u << WORD_HINT, good = true;
+    if (yaml_shape_of(n) != (hint ? YAML_MAP : YAML_LIST) || yaml_count(n) > WORD_ALSO) {
+        yaml_complain(n, e, "also of word %s is not a %s of at most %d names", w->id,
+                      hint ? "map" : "list", WORD_ALSO);
+        return false;
+    }
+    for (; w->alsos < yaml_count(n); w->alsos++) {
+        const struct yaml_node *item = yaml_item(n, w->alsos);
+        const char *text = yaml_text(item);
+        w->also[w->alsos] = hint ? yaml_key_text(n, w->alsos) : text ? text : "";
+        w->also_value[w->alsos] = hint ? text : NULL;
+        bool known = !hint || (text && word_value_of(w, text) >= 0);
+        if (!*w->also[w->alsos] || !known || word_value_of(w, w->also[w->alsos]) >= 0) {
+            yaml_complain(item, e, "also of word %s: expected another name%s", w->id,
+                          hint ? " of one of its values" : "");
+            good = false;
+        }
+    }
+    return good;
+}
+
 static bool read_needs(struct row *r, struct err *e)
 {
     if (!(r->word.kinds & (1u << WORD_SEEN | 1u << WORD_HISTORY))) {
@@ -210,6 +236,8 @@ static bool read_row(struct words *ws, const struct yaml_node *node, struct err 
         return false;
     if (r.cures && !read_cures(&r.word, r.cures, e))
         return false;
+    if (r.also && !read_also(&r.word, r.also, e))
+        return false;
     if (r.word.kinds & 1u << WORD_DO && !check_action(&r.word, node, e))
         return false;
     for (size_t i = 0; i < ws->count; i++)
@@ -231,9 +259,9 @@ static size_t slot_of(enum word_kind kind, const char *id)
     return (h ^ (h >> 15)) % WORD_SLOTS;
 }
 
-static void list_word(struct words *ws, enum word_kind kind, const struct word *w)
+static void list_word(struct words *ws, enum word_kind kind, const struct word *w, const char *name)
 {
-    size_t at = slot_of(kind, w->id);
+    size_t at = slot_of(kind, name);
     while (ws->slot[at])
         at = (at + 1) % WORD_SLOTS;
     ws->slot[at] = w;
@@ -269,6 +297,26 @@ static bool check_told_by(const struct words *ws, const struct word *w, const st
     return good;
 }
 
+/* Another name is no word of the kind, nor of another word of it. */
+static bool list_other_names(struct words *ws, const struct word *w, const struct yaml_node *list,
+                             struct err *e)
+{
+    bool good = true;
+    for (size_t i = 0; i < w->alsos && !(w->kinds & 1u << WORD_HINT); i++)
+        for (int k = 0; k < WORD_KINDS; k++) {
+            if (!(w->kinds & 1u << k))
+                continue;
+            if (words_find(ws, (enum word_kind)k, w->also[i])) {
+                yaml_complain(list, e, "word %s is also called %s, which is a word of its kind",
+                              w->id, w->also[i]);
+                good = false;
+            } else {
+                list_word(ws, (enum word_kind)k, w, w->also[i]);
+            }
+        }
+    return good;
+}
+
 /* Number the words within their kinds; only now are their addresses final. */
 static bool number_words(struct words *ws, const struct yaml_node *list, struct err *e)
 {
@@ -289,9 +337,11 @@ static bool number_words(struct words *ws, const struct yaml_node *list, struct 
             ws->of[k][n] = w;
             w->ordinal[k] = (int)n;
             ws->of_count[k] = n + 1;
-            list_word(ws, (enum word_kind)k, w);
+            list_word(ws, (enum word_kind)k, w, w->id);
         }
     }
+    for (size_t i = 0; i < ws->count; i++)
+        good = list_other_names(ws, &ws->all[i], list, e) && good;
     for (size_t i = 0; i < ws->count; i++)
         good = check_against(ws, &ws->all[i], list, e) && check_told_by(ws, &ws->all[i], list, e) && good;
     return good;
@@ -356,11 +406,21 @@ const struct word *words_at(const struct words *w, enum word_kind kind, size_t o
     return ordinal < w->of_count[kind] ? w->of[kind][ordinal] : NULL;
 }
 
+static bool is_called(const struct word *w, const char *id)
+{
+    if (!strcmp(w->id, id))
+        return true;
+    for (size_t i = 0; i < w->alsos; i++)
+        if (!w->also_value[i] && !strcmp(w->also[i], id))
+            return true;
+    return false;
+}
+
 const struct word *words_find(const struct words *w, enum word_kind kind, const char *id)
 {
     size_t at = slot_of(kind, id);
     for (const struct word *word; (word = w->slot[at]); at = (at + 1) % WORD_SLOTS)
-        if (word->kinds & 1u << kind && !strcmp(word->id, id))
+        if (word->kinds & 1u << kind && is_called(word, id))
             return word;
     return NULL;
 }
@@ -384,7 +444,29 @@ int word_value_of(const struct word *hint, const char *value)
     for (size_t i = 0; i < hint->values; i++)
         if (!strcmp(hint->value[i], value))
             return (int)i;
+    for (size_t i = 0; i < hint->alsos; i++)
+        if (hint->also_value[i] && !strcmp(hint->also[i], value) &&
+            strcmp(hint->also_value[i], value))
+            return word_value_of(hint, hint->also_value[i]);
     return -1;
+}
+
+#define YEARS_FROM 1000 /* a hint whose numbers go beyond that is one of years */
+
+bool word_number_of(const struct word *hint, const char *text, long *number)
+{
+    char digits[24];
+    text += *text == '~';
+    size_t length = strlen(text);
+    bool decade = hint->high > YEARS_FROM && length > 2 && length < sizeof digits &&
+                  !strcmp(text + length - 2, "0s");
+    snprintf(digits, sizeof digits, "%.*s", (int)(length < 23 ? length - decade : 0), text);
+    long read;
+    if (hint->values || *digits == '+' || !text_int(digits, &read) || read < hint->low ||
+        read > hint->high)
+        return false;
+    *number = decade ? read + 5 : read;
+    return *number <= hint->high;
 }
 
 static bool names_against(const struct word *a, const struct word *b)

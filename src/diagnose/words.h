@@ -32,6 +32,7 @@ enum word_kind {
 #define WORD_VALUES 24
 #define WORD_TOLD_BY 4
 #define WORD_CURES 4
+#define WORD_ALSO      8
 
 struct clock;
 struct fault_needs;
@@ -60,6 +61,10 @@ struct word {
     const char *value[WORD_VALUES], *value_text[WORD_VALUES];
     size_t values;
     long low, high;
+    /* Other names, that are read but never written: of the word, or (also_value) of a value of the hint */
+    const char *also[WORD_ALSO];
+    const char *also_value[WORD_ALSO];
+    size_t alsos;
 };
 
 /* A set of words of one kind.  A zeroed struct is the empty set. */
@@ -77,14 +82,17 @@ void words_free(struct words *w);
 /* Words of one kind in order of the file, by ordinal. */
 size_t words_count(const struct words *w, enum word_kind kind);
 const struct word *words_at(const struct words *w, enum word_kind kind, size_t ordinal);
-/* By id; NULL if there is no such word of that kind. */
+/* By id or another name of it; NULL if there is no such word of that kind. */
 const struct word *words_find(const struct words *w, enum word_kind kind, const char *id);
 /* Ordinal by id; -1 if there is none. */
 int words_ordinal(const struct words *w, enum word_kind kind, const char *id);
 /* The id that looks most like `id` within the kind, or NULL. */
 const char *words_nearest(const struct words *w, enum word_kind kind, const char *id);
-/* Number of a hint's value by name, -1 if it has no such value. */
+/* Number of a hint's value by name or another name of it, -1 if it has no such value. */
 int word_value_of(const struct word *hint, const char *value);
+/* Read the number of a hint that has a range: 1920, "~1920" (about), or of years "1920s" (the middle of
+ * them).  False if it is none or out of the range. */
+bool word_number_of(const struct word *hint, const char *text, long *number);
 /* True if the two words of one kind cannot both be true. */
 bool words_clash(const struct word *a, const struct word *b);
 

@@ -359,6 +359,47 @@ static void rows_can_say_everything_the_header_lists(void **state)
     }
 }
 
+/* Other names and ways to write are read as the word or number they stand for, which is what is written. */
+static void other_names_are_read_as_the_word_itself(void **state)
+{
+    (void)state;
+    static const char *const same[][2] = {
+        {"{case: hall}", "{case: tall}"},      {"{case: grandfather}", "{case: tall}"},
+        {"{made: \"1980s\"}", "{made: 1985}"}, {"{made: \"~1980\"}", "{made: 1980}"},
+        {"{made: ~1750s}", "{made: 1755}"},    {"{runs_days: \"~31\"}", "{runs_days: 31}"},
+    };
+    static const char *const bad[] = {"{made: \"1985s\"}",  "{made: \"~\"}",
+                                      "{made: 0s}",         "{made: s}",
+                                      "{made: \"~~1980\"}", "{runs_days: 30s}",
+                                      "{made: \"2200s\"}",  "{made: 10000000000000000000000000}"};
+    for (size_t i = 0; i < COUNT_OF(same); i++) {
+        char text[2][80];
+        struct sheet s[2];
+        for (size_t k = 0; k < 2; k++) {
+            snprintf(text[k], sizeof text[k], "seen: %s\nhints: %s", k ? "oil_dark" : "oil_dry",
+                     same[i][k]);
+            read_good(&s[k], text[k]);
+        }
+        if (!sheet_same(&s[0], &s[1]))
+            fail_msg("%s is not %s", text[0], text[1]);
+        same_after_printing(&s[0]);
+        same_after_shorthand(&s[0]);
+        sheet_release(&s[0]);
+        sheet_release(&s[1]);
+    }
+    for (size_t i = 0; i < COUNT_OF(bad); i++) {
+        char text[80];
+        struct err e = {0};
+        struct sheet s;
+        sheet_init(&s, words);
+        snprintf(text, sizeof text, "seen: oil_dark\nhints: %s", bad[i]);
+        if (sheet_parse(&s, "t.yaml", text, strlen(text), &e))
+            fail_msg("%s is read", text);
+        err_release(&e);
+        sheet_release(&s);
+    }
+}
+
 static void a_list_of_times_is_a_row_for_each(void **state)
 {
     (void)state;
@@ -1061,6 +1102,7 @@ int main(void)
         cmocka_unit_test(every_invented_case_has_an_answer_in_known_words),
         cmocka_unit_test(rows_can_say_everything_the_header_lists),
         cmocka_unit_test(one_count_or_another_is_the_list_of_both),
+        cmocka_unit_test(other_names_are_read_as_the_word_itself),
         cmocka_unit_test(a_list_of_times_is_a_row_for_each),
         cmocka_unit_test(a_list_of_one_is_the_word_itself),
         cmocka_unit_test(every_key_is_listed_with_values_that_can_be_read),

@@ -105,12 +105,30 @@ static void bad_vocabularies_are_refused_with_a_sentence(void **state)
         {"word: []", "no vocabulary"},
         {"words: [" ROW "}, " ROW "}]", "given twice"},
         {"words: [" ROW ", against: [b]}]", "no word of its kind"},
+        {"words: [" ROW ", also: b}]", "not a list"},
+        {"words: [" ROW ", also: {b: c}}]", "not a list"},
+        {"words: [" ROW ", also: [b, c, d, e, f, g, h, i, j]}]", "at most 8"},
+        {"words: [" ROW ", also: [[b]]}]", "expected another name"},
+        {"words: [" ROW ", also: [a]}]", "which is a word of its kind"},
+        {"words: [" ROW ", also: [b, b]}]", "which is a word of its kind"},
+        {"words: [{id: a, kind: hint, minutes: 1, picture: ear, ask: q, explain: x, values: {v: "
+         "t}, also: [v]}]",
+         "not a map"},
+        {"words: [{id: a, kind: hint, minutes: 1, picture: ear, ask: q, explain: x, values: {v: "
+         "t}, also: {b: c}}]",
+         "one of its values"},
+        {"words: [{id: a, kind: hint, minutes: 1, picture: ear, ask: q, explain: x, values: {v: "
+         "t}, also: {v: v}}]",
+         "one of its values"},
         {"words: [" ROW ", told_by: [b]}]", "told by b, which is no word of kind how"},
-        {"words: [{id: a, kind: how, minutes: 1, picture: ear, ask: q, explain: x, told_by: [a]}]", "only a word of kind seen"},
+        {"words: [{id: a, kind: how, minutes: 1, picture: ear, ask: q, explain: x, told_by: [a]}]",
+         "only a word of kind seen"},
         {"words: [" ROW ", lasting: yes}]", "only a word of kind how"},
-        {"words: [" ROW ", needs: [rak]}]", "key \"needs\" has \"rak\", which is none of its words; did you mean \"rack\"?"},
+        {"words: [" ROW ", needs: [rak]}]",
+         "key \"needs\" has \"rak\", which is none of its words; did you mean \"rack\"?"},
         {"words: [" ROW ", needs: rack}]", "wants a list of words"},
-        {"words: [{id: a, kind: how, minutes: 1, picture: ear, ask: q, explain: x, needs: [rack]}]", "only a word of kind seen or history"},
+        {"words: [{id: a, kind: how, minutes: 1, picture: ear, ask: q, explain: x, needs: [rack]}]",
+         "only a word of kind seen or history"},
         {"words: [" ROW ", values: {b: c}}]", "only a hint"},
         {"words: [{id: a, kind: smell, minutes: 1, picture: ear, ask: q, explain: x}]", "kind"},
         {"words: [{id: a, kind: [], minutes: 1, picture: ear, ask: q, explain: x}]", "empty list"},
@@ -121,7 +139,9 @@ static void bad_vocabularies_are_refused_with_a_sentence(void **state)
         {"words: [{id: a, kind: seen, minutes: 1, picture: ear, explain: x}]", "ask"},
         {"words: [" ROW ", colour: red}]", "colour"},
         {"words: [" ROW ", cures: {turn-bush: 0.1}}]", "of an action"},
-        {"words: [{id: a, kind: do, minutes: 1, picture: ear, ask: q, explain: x, who: owner, hazard: none, cures: {b: 3}}]", "3"},
+        {"words: [{id: a, kind: do, minutes: 1, picture: ear, ask: q, explain: x, who: owner, "
+         "hazard: none, cures: {b: 3}}]",
+         "3"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct err e = {0};

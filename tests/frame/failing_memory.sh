@@ -1,7 +1,7 @@
 #!/bin/sh
 # failing_memory.sh LETOFF [HALVES] - every verb with its Nth allocation failing, for many N: the end is one
 # sentence and status 3, never a crash, never a second line (under sanitizers: no leak).
-# N becomes so many halves of itself each time: 3, or, under sanitizers, which are slow, 8.
+# N becomes so many halves of itself each time: 3, or, under sanitizers, which are slow, 16.
 set -u
 halves=${2:-3}
 letoff=$(cd "$(dirname "$1")" && pwd)/$(basename "$1")

@@ -456,6 +456,10 @@ static bool row_strike_error(struct reading *r, const struct yaml_node *n, const
         h->strike = HEARD_STRIKE_SAME_ERROR;
         return true;
     }
+    long number;
+    if (!text_int(yaml_text(n), &number))
+        return refuse(r, n, key,
+                      "a whole number from -24 to 24, constant, a list of numbers or {mostly:, sometimes:}");
     h->strike = HEARD_STRIKE_ERROR;
     h->values = 0;
     return add_count(r, n, key, true, h);

@@ -724,6 +724,7 @@ static void bad_sheets_are_refused_with_place_and_advice(void **state)
         {"heard: [{at: \"3:00\", strike: 1, except: hour}]", "t.yaml:1:9", "without a rule"},
         {"heard: [{at: \"3:00\", how: slow, freed_by: tap}]", "t.yaml:1:9", "without stopped"},
         {"heard: [{at: any, strike: constant}]", "t.yaml:1:27", "runs_on"},
+        {"heard: [{at: any, strike_error: constnt}]", "t.yaml:1:33", "-24 to 24, constant"},
         {"heard: [{at: any, strike_error: [constant]}]", "t.yaml:1:34", "-24 to 24"},
         {"heard: [{at: [], strike: 1}]", "t.yaml:1:14", "a list of these"},
         {"heard: [{at: [\"3:00\", \"25:00\"], strike: 1}]", "t.yaml:1:23", "25:00"},
